@@ -1,0 +1,1 @@
+"""The method as pure computation: no web, no database, no clock."""

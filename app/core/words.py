@@ -1,0 +1,107 @@
+"""The fixed words of the method, as they stand in garden files and in the database."""
+
+from enum import StrEnum
+
+
+class Hardiness(StrEnum):
+    """How much frost a crop bears."""
+
+    VERY_HARDY = "very hardy"
+    HARDY = "hardy"
+    HALF_HARDY = "half-hardy"
+    TENDER = "tender"
+    VERY_TENDER = "very tender"
+
+
+class Place(StrEnum):
+    """A kind of space; the order is the order of the ledger's columns."""
+
+    HEAT = "heat"
+    LAMP = "lamp"
+    WINDOW = "window"
+    HARDENING = "hardening"
+
+
+class Light(StrEnum):
+    """Where a crop stands for light."""
+
+    LAMP = "lamp"
+    WINDOW = "window"
+
+
+class CountedFrom(StrEnum):
+    """Where days to maturity begin."""
+
+    SEED = "seed"
+    TRANSPLANT = "transplant"
+
+
+class Transplanting(StrEnum):
+    """How a crop takes being moved to another container."""
+
+    EASY = "easy"
+    CAREFUL = "careful"
+    RESENTS = "resents"
+
+
+class Origin(StrEnum):
+    """Where a seed lot came from."""
+
+    BOUGHT = "bought"
+    SAVED = "saved"
+    GIFT = "gift"
+
+
+class Units(StrEnum):
+    """The units in which a garden reads its figures."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+class FrostSource(StrEnum):
+    """Where the garden's frost dates come from."""
+
+    TABLE = "table"
+    DATES = "dates"
+
+
+class FrostLaw(StrEnum):
+    """The law by which a station's record gives a date at a risk."""
+
+    NORMAL = "normal"
+    EMPIRICAL = "empirical"
+
+
+class Side(StrEnum):
+    """The half of the growing year a frost date belongs to."""
+
+    SPRING = "spring"
+    AUTUMN = "autumn"
+
+
+class Weekday(StrEnum):
+    """A day of the week, Monday first as in ISO 8601."""
+
+    MONDAY = "monday"
+    TUESDAY = "tuesday"
+    WEDNESDAY = "wednesday"
+    THURSDAY = "thursday"
+    FRIDAY = "friday"
+    SATURDAY = "saturday"
+    SUNDAY = "sunday"
+
+    @property
+    def number(self) -> int:
+        """0 for Monday to 6 for Sunday."""
+        return list(Weekday).index(self)
+
+
+class HeatMethod(StrEnum):
+    """Which of the two cuts at the base of McMaster & Wilhelm (1997) a heat sum uses."""
+
+    MEAN = "mean"
+    EACH = "each"
+
+
+PLACES: tuple[Place, ...] = tuple(Place)

@@ -1,0 +1,1 @@
+"""The only package that builds SQL: models, queries, and the garden folder in and out."""
