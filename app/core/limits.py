@@ -1,0 +1,84 @@
+"""Bounds of everything a garden writes down, checked alike by the forms and by the garden folder.
+
+All are chosen: wide enough for any garden, narrow enough to catch a slipped decimal or a wrong unit.
+A date in a database and a count in an array stay far inside what they can hold.
+"""
+
+import re
+from typing import NamedTuple
+
+
+class Bounds(NamedTuple):
+    """The smallest and the largest value allowed, both included."""
+
+    low: float
+    high: float
+
+    def __contains__(self, value: object) -> bool:
+        """Tell whether a number lies within the bounds."""
+        return isinstance(value, int | float) and self.low <= value <= self.high
+
+
+# Letters of a text.
+NAME_LETTERS = 80
+CONTACT_LETTERS = 200
+SOURCE_LETTERS = 4000
+
+# Sowings.
+PLANTS = Bounds(1, 10_000)
+PRIORITY = Bounds(1, 3)
+PRIORITY_DEFAULT = 2
+
+# Crop cards.
+PLANT_OUT_WEEKS = Bounds(-30, 60)
+INDOOR_WEEKS = Bounds(0, 60)
+MATURITY_DAYS = Bounds(1, 400)
+HARVEST_DAYS = Bounds(0, 400)
+HARDENING_DAYS = Bounds(0, 60)
+POT_ON_DAYS = Bounds(1, 200)
+EMERGE_DAYS = Bounds(1, 120)
+SEEDS_PER_CELL = Bounds(1, 50)
+PLANTS_PER_CELL = Bounds(1, 50)
+SOW_DEPTH_MM = Bounds(0, 300)
+SEEDS_PER_GRAM = Bounds(0.01, 200_000)
+STORAGE_YEARS = Bounds(0, 100)
+DLI_MOL = Bounds(0, 80)
+HEAT_SUM_CD = Bounds(0, 10_000)
+
+# Containers.
+CELLS_PER_TRAY = Bounds(1, 1000)
+CELL_VOLUME_ML = Bounds(0.1, 50_000)
+
+# Shelves and trays.
+SHELF_CM = Bounds(1, 5000)
+TRAY_CM = Bounds(5, 200)
+LEVELS = Bounds(1, 50)
+POSITIONS = Bounds(0, 10_000)
+PPFD = Bounds(0, 3000)
+HOURS_PER_DAY = Bounds(0, 24)
+WATTS = Bounds(0, 100_000)
+PAN_DEPTH_MM = Bounds(0, 500)
+
+# Seed lots.
+GERMINATION = Bounds(0.01, 1)
+SEED_YEAR = Bounds(1900, 2200)
+
+# The garden.
+SEASON = Bounds(1900, 2200)
+LATITUDE_DEG = Bounds(-90, 90)
+LONGITUDE_DEG = Bounds(-180, 180)
+ELEVATION_M = Bounds(-500, 6000)
+TEMPERATURE_C = Bounds(-40, 60)
+FREEZE_C = Bounds(-10, 10)
+CHANCE_PERCENT = Bounds(1, 99)
+RISK = Bounds(0.01, 0.99)
+CONFIDENCE = Bounds(0.5, 0.999)
+SURVIVAL = Bounds(0.05, 1)
+SPARE = Bounds(0, 1)
+
+_NUMBER_OR_DATE = re.compile(r"[\d\s.,:/+-]+|\d+[eE]\d+")
+
+
+def reads_as_number_or_date(name: str) -> bool:
+    """Tell whether a spreadsheet could take a name for a number or a date and rewrite it."""
+    return _NUMBER_OR_DATE.fullmatch(name) is not None
