@@ -1,0 +1,1 @@
+"""What is read from the database, one noun a module."""

@@ -1,0 +1,55 @@
+"""The mark that says whether anything has changed since somebody last looked."""
+
+import secrets
+
+from sqlalchemy import event, select, update
+from sqlalchemy.orm import ORMExecuteState, Session
+
+from app.storage.models import DataVersion
+
+_CHANGED = "changed since the mark was renewed"
+# A plain string: every page asks this, and a statement built by the library costs ten times as much.
+_MARK_SQL = "SELECT mark FROM data_version WHERE id = 1"
+
+
+def get_mark(session: Session) -> str:
+    """Return the present mark; equal marks mean equal data, in whichever process they were read."""
+    return str(session.connection().exec_driver_sql(_MARK_SQL).scalar_one())
+
+
+def renew_mark(session: Session) -> None:
+    """Give the data a mark that no data had before.
+
+    The session does this by itself for whatever passes through the mapped classes; only statements
+    sent to the driver by hand need the call.
+    """
+    session.execute(update(DataVersion).values(mark=secrets.token_hex(16)), execution_options={"mark": True})
+
+
+@event.listens_for(Session, "after_flush")
+def _note_flush(session: Session, _context: object) -> None:
+    session.info[_CHANGED] = True
+
+
+@event.listens_for(Session, "do_orm_execute")
+def _note_statement(state: ORMExecuteState) -> None:
+    changes = state.is_insert or state.is_update or state.is_delete
+    if changes and not state.execution_options.get("mark"):
+        state.session.info[_CHANGED] = True
+
+
+@event.listens_for(Session, "before_commit")
+def _renew_before_commit(session: Session) -> None:
+    session.flush()
+    if session.info.pop(_CHANGED, False):
+        renew_mark(session)
+
+
+@event.listens_for(Session, "after_rollback")
+def _forget_after_rollback(session: Session) -> None:
+    session.info.pop(_CHANGED, None)
+
+
+def find_mark(session: Session) -> str | None:
+    """Return the present mark through the mapped class, or None in a database without its first row."""
+    return session.scalar(select(DataVersion.mark))
