@@ -1,0 +1,60 @@
+# `make demo` and `make test` need nothing done before; both install first.
+# PYTHON=/path/to/python chooses another interpreter, PORT and DATABASE_URL go through to the program.
+
+BIN := .venv/bin
+INSTALLED := .venv/.installed
+OLDEST := 3.11
+UV ?= uv
+
+.DEFAULT_GOAL := help
+.PHONY: help install demo test lint soak lock
+
+help:
+	@echo "make demo     install, load the demo garden if the database is empty, serve it"
+	@echo "make test     install, then every check and test"
+	@echo "make lint     the checks without the tests"
+	@echo "make soak     the long tests at full length"
+	@echo "make install  the command at $(BIN)/traymates"
+	@echo "make lock     requirements.lock anew from pyproject.toml (needs uv)"
+
+install: $(INSTALLED)
+
+$(INSTALLED): requirements.lock pyproject.toml
+	@set -eu; found=; \
+	for name in $(or $(PYTHON),python$(OLDEST) python3); do \
+		if "$$name" -c 'import sys; sys.exit(sys.version_info < tuple(map(int, "$(OLDEST)".split("."))))' 2>/dev/null; \
+		then found="$$name"; break; fi; \
+	done; \
+	if [ -z "$$found" ]; then \
+		echo "Traymates needs Python $(OLDEST) or newer; tried: $(or $(PYTHON),python$(OLDEST) python3)." >&2; \
+		echo "Install it, or name one: make PYTHON=/path/to/python3" >&2; exit 1; \
+	fi; \
+	echo "Making .venv with $$("$$found" --version)"; \
+	"$$found" -m venv --clear .venv
+	@echo "Installing the locked packages (one to three minutes the first time)"
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+	@echo "Installed: $(BIN)/traymates"
+
+demo: install
+	$(BIN)/traymates demo --if-empty
+	$(BIN)/traymates serve --today 2027-04-10
+
+test: lint
+	$(BIN)/pytest
+
+lint: install
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+soak: install
+	TRAYMATES_SOAK=1 $(BIN)/pytest -m soak
+
+# Releases of the last few days are left out, so that a bad one has time to be withdrawn.
+lock:
+	$(UV) pip compile --quiet --universal --python-version $(OLDEST) --all-extras --generate-hashes --upgrade \
+		--exclude-newer "$$(date -u -d '5 days ago' +%Y-%m-%d)" --custom-compile-command "make lock" \
+		--output-file requirements.lock pyproject.toml
