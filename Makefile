@@ -56,5 +56,5 @@ soak: install
 # Releases of the last few days are left out, so that a bad one has time to be withdrawn.
 lock:
 	$(UV) pip compile --quiet --universal --python-version $(OLDEST) --all-extras --generate-hashes --upgrade \
-		--exclude-newer "$$(date -u -d '5 days ago' +%Y-%m-%d)" --custom-compile-command "make lock" \
+		--exclude-newer "5 days" --custom-compile-command "make lock" \
 		--output-file requirements.lock pyproject.toml
