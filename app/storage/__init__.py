@@ -1,1 +1,5 @@
 """The only package that builds SQL: models, queries, and the garden folder in and out."""
+
+from sqlalchemy.orm import Session
+
+__all__ = ["Session"]

@@ -1,0 +1,22 @@
+"""Removing what nothing depends on."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from app.storage.queries.uses import Uses
+
+
+class InUseError(Exception):
+    """Other rows depend on what was to be removed."""
+
+    def __init__(self, uses: "tuple[Uses, ...]") -> None:
+        """Keep what depends on it, a group for each noun."""
+        super().__init__(", ".join(f"{group.count} {group.noun}" for group in uses))
+        self.uses = uses
+
+
+def require_unused(*uses: "Uses") -> None:
+    """Raise InUseError where anything depends on what is to be removed."""
+    found = tuple(group for group in uses if group.count)
+    if found:
+        raise InUseError(found)

@@ -1,0 +1,39 @@
+"""What every noun asks: one row by its id, and who has a name."""
+
+from typing import Protocol, TypeVar
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import InstrumentedAttribute, Mapped, Session
+
+from app.storage.errors import NotFoundError
+
+LARGEST_ID = 2**31 - 1  # what an integer column holds on every engine
+
+
+class Named(Protocol):
+    """A model with an id and a name of its own."""
+
+    id: Mapped[int]
+    name: Mapped[str]
+
+
+Row = TypeVar("Row", bound=Named)
+
+
+def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
+    """Return the row with this id.
+
+    Raises:
+        NotFoundError: No row has it.
+    """
+    row = session.get(model, row_id) if 0 < row_id <= LARGEST_ID else None
+    if row is None:
+        raise NotFoundError(noun, row_id)
+    return row
+
+
+def find_name_id(session: Session, name: InstrumentedAttribute[str], wanted: str) -> int | None:
+    """Return the id of a row whose name is this one, capital letters or not, or None."""
+    model = name.class_
+    same = select(model.id).where(func.lower(name) == func.lower(wanted)).order_by(model.id).limit(1)
+    return session.scalar(same)
