@@ -1,0 +1,206 @@
+"""Frost dates at a chosen risk, from a published table or from a bare pair of dates."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from statistics import NormalDist
+
+from app.core.calendar import (
+    DAYS_IN_YEAR,
+    date_of_season_day,
+    day_of_common_year,
+    read_month_day,
+    season_day,
+)
+from app.core.errors import FrostTableError, NoFrostDateError, OutOfRangeError, require_within
+
+# From memory: a typical standard deviation of frost dates at mid-latitude stations. It matters only where
+# a garden gives a bare pair of dates: at a risk of 10 % one day more moves the date by 1.3 days.
+SPREAD_OF_A_BARE_DATE_DAYS = 11.0
+# An exact whole day must not be pushed on by floating error.
+TOLERANCE_DAYS = 1e-9
+
+_NORMAL = NormalDist()
+_HALF_PERCENT = 50
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrostCurve:
+    """The day against the normal deviate of the chance, linear between its points.
+
+    Attributes:
+        points: (deviate, day) pairs, both rising; the day is a day number of the growing year. [1, d]
+        share: The share of years that have a freeze in this half. [fraction, 0 to 1]
+    """
+
+    points: tuple[tuple[float, float], ...]
+    share: float = 1.0
+
+    def day_at(self, deviate: float) -> float:
+        """Return the day at a normal deviate; past the ends the outermost slope goes on. [d]"""
+        (low_z, low_day), (high_z, high_day) = self._segment(deviate, 0)
+        return low_day + (deviate - low_z) / (high_z - low_z) * (high_day - low_day)
+
+    def deviate_at(self, day: float) -> float:
+        """Return the normal deviate of a day, the inverse of `day_at`."""
+        (low_z, low_day), (high_z, high_day) = self._segment(day, 1)
+        return low_z + (day - low_day) / (high_day - low_day) * (high_z - low_z)
+
+    def _segment(self, value: float, axis: int) -> tuple[tuple[float, float], tuple[float, float]]:
+        segments = list(pairwise(self.points))
+        return next((segment for segment in segments if value <= segment[1][axis]), segments[-1])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frost:
+    """When it freezes at a garden, for one growing year.
+
+    Attributes:
+        season: The growing year.
+        spring: Days of the last freeze of the spring half; the deviate is that of 1 - risk.
+        autumn: Days of the first freeze of the autumn half; the deviate is that of the risk.
+    """
+
+    season: int
+    spring: FrostCurve
+    autumn: FrostCurve
+
+    def spring_on(self, risk: float) -> date:
+        """Return the first date on which the chance of a freeze then or later is at most `risk`.
+
+        Args:
+            risk: The accepted chance. [fraction, above 0 and below 1]
+
+        Raises:
+            OutOfRangeError: `risk` is no chance.
+            NoFrostDateError: Freezes come in too few years for a date at this risk.
+
+        Source:
+            Definition of the U.S. Climate Normals (NOAA NCEI), freeze on or after a date; rounding
+            up to a day and straight lines in the normal deviate are chosen here (docs/method.md).
+        """
+        day = self.spring.day_at(-_deviate_of_risk(risk, self.spring.share))
+        return date_of_season_day(math.ceil(day - TOLERANCE_DAYS), self.season)
+
+    def autumn_on(self, risk: float) -> date:
+        """Return the last date on which the chance of a freeze then or before is at most `risk`.
+
+        Arguments, errors and source as `spring_on`; rounded down to a day.
+        """
+        day = self.autumn.day_at(_deviate_of_risk(risk, self.autumn.share))
+        return date_of_season_day(math.floor(day + TOLERANCE_DAYS), self.season)
+
+    def chance_on_or_after(self, day: date) -> float:
+        """Return the chance of a spring freeze on a date or later. [fraction]"""
+        return self.spring.share * _NORMAL.cdf(-self.spring.deviate_at(season_day(day, self.season)))
+
+    def chance_on_or_before(self, day: date) -> float:
+        """Return the chance of an autumn freeze on a date or before. [fraction]"""
+        return self.autumn.share * _NORMAL.cdf(self.autumn.deviate_at(season_day(day, self.season)))
+
+    def frost_free_days(self, risk: float = 0.5) -> int:
+        """Return the days from `spring_on(risk)` to `autumn_on(risk)`; at 0.5 the "frost-free days". [d]"""
+        return (self.autumn_on(risk) - self.spring_on(risk)).days
+
+    def is_safe_month_missing(self, risk: float, autumn_risk: float) -> bool:
+        """Return whether no month is safe here: the spring date is not before the autumn date."""
+        return self.spring_on(risk) >= self.autumn_on(autumn_risk)
+
+
+def _deviate_of_risk(risk: float, share: float) -> float:
+    if not 0 < risk < 1:
+        raise OutOfRangeError("risk", risk, "above 0 and below 1")
+    if risk >= share:
+        message = f"Freezes come in {share:.0%} of years: too rarely for a date at a risk of {risk:.0%}"
+        raise NoFrostDateError(message)
+    return _NORMAL.inv_cdf(risk / share)
+
+
+def frost_table(spring: Mapping[int, str], autumn: Mapping[int, str], *, season: int, southern: bool) -> Frost:
+    """Return the frost of a published table of dates at several chances.
+
+    Args:
+        spring: Chance of a freeze on or after a date, to that date as MM-DD. [percent, 1 to 99]
+        autumn: Chance of a freeze on or before a date, to that date as MM-DD. [percent, 1 to 99]
+        season: The growing year.
+        southern: Whether the garden lies south of the equator.
+
+    Raises:
+        FrostTableError: Fewer than two dates, none on one side of 50 %, or dates out of order.
+
+    Source:
+        A normal law after Thom and Shaw, Monthly Weather Review 86, 1958, with a spread of its own
+        between each two entered dates (chosen here: short seasons are skewed).
+    """
+    return Frost(
+        season=season,
+        spring=_curve("spring", spring, season, southern=southern),
+        autumn=_curve("autumn", autumn, season, southern=southern),
+    )
+
+
+def frost_dates(last: str, first: str, *, season: int, southern: bool) -> Frost:
+    """Return the frost of a bare pair of dates, taken as the 50 % dates with a spread of 11 days.
+
+    Args:
+        last: The last frost of spring as MM-DD.
+        first: The first frost of autumn as MM-DD.
+        season: The growing year.
+        southern: Whether the garden lies south of the equator.
+
+    Raises:
+        FrostTableError: A date is no day of the year.
+
+    Source:
+        The spread of 11 days is from memory.
+    """
+    curves = []
+    for side, text in (("spring", last), ("autumn", first)):
+        day = _day_in_window(side, text, season, southern=southern)
+        spread = SPREAD_OF_A_BARE_DATE_DAYS
+        curves.append(FrostCurve(points=((-1.0, day - spread), (1.0, day + spread))))
+    return Frost(season=season, spring=curves[0], autumn=curves[1])
+
+
+def _window(side: str, season: int, *, southern: bool) -> tuple[int, int]:
+    """Return year and month in which the twelve months begin that a side's entered dates are read in.
+
+    They reach well past both ends of the half, so that a table may cross the split and New Year.
+    """
+    if side == "spring":
+        return (season - 1, 5) if southern else (season - 1, 11)
+    return (season - 1, 11) if southern else (season, 5)
+
+
+def _day_in_window(side: str, text: str, season: int, *, southern: bool) -> int:
+    """Return the day number of the growing year that MM-DD has on a side."""
+    try:
+        month, day = read_month_day(text)
+    except OutOfRangeError as error:
+        raise FrostTableError(f"{side}: {error}") from None
+    first_year, first_month = _window(side, season, southern=southern)
+    year = first_year if month >= first_month else first_year + 1
+    return day_of_common_year(month, day) + DAYS_IN_YEAR * (year - season)
+
+
+def _curve(side: str, dates: Mapping[int, str], season: int, *, southern: bool) -> FrostCurve:
+    percents = sorted(dates)
+    for percent in percents:
+        require_within(f"{side} chance", percent, 1, 99)
+    if len(percents) < 2 or percents[0] > _HALF_PERCENT or percents[-1] < _HALF_PERCENT:
+        message = f"{side}: enter dates at two or more chances, on both sides of 50 % or at it"
+        raise FrostTableError(message)
+    days = [_day_in_window(side, dates[percent], season, southern=southern) for percent in percents]
+    if side == "spring":
+        pairs = [(_NORMAL.inv_cdf(1 - p / 100), day) for p, day in zip(percents, days, strict=True)][::-1]
+    else:
+        pairs = [(_NORMAL.inv_cdf(p / 100), day) for p, day in zip(percents, days, strict=True)]
+    for (_, low), (_, high) in pairwise(pairs):
+        if low >= high:
+            verb = "fall as the chance rises" if side == "spring" else "rise with the chance"
+            listed = ", ".join(f"{percent} % {dates[percent]}" for percent in percents)
+            message = f"{side}: the dates must {verb}; found {listed}"
+            raise FrostTableError(message)
+    return FrostCurve(points=tuple((z, float(day)) for z, day in pairs))

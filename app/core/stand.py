@@ -1,0 +1,100 @@
+"""How many cells and seeds it takes to get the plants that are wanted."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.errors import OutOfRangeError
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+# Where the chance equals the confidence exactly, floating error must not cost one more cell.
+TOLERANCE = 1e-10
+# One block of the recursion holds wishes of like size, so that small wishes don't wait for large ones.
+_BLOCK_ENDS = (16, 64, 256, 1024, 4096)
+# Below this chance a plant would cost thousands of seeds: the wish is a mistake, not a stand.
+MIN_CHANCE = 0.01
+
+
+def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
+    """Return the smallest n with P(Binomial(n, chance) >= successes) >= confidence.
+
+    Args:
+        successes: The successes wanted, one per case; 0 needs no trial. Shape (n_cases,). [1]
+        chance: The chance of a success in one trial. Shape (n_cases,). [fraction, 0.01 to 1]
+        confidence: The wanted probability. [fraction, above 0 and below 1]
+
+    Returns:
+        Trials for each case. Shape (n_cases,). [1]
+
+    Raises:
+        OutOfRangeError: A chance or the confidence lies outside its range.
+
+    Source:
+        Definition of the binomial law; computed by S(n+1, k) = (1-p) S(n, k) + p S(n, k-1),
+        where S(n, k) is the chance of k or more in n.
+    """
+    if not 0 < confidence < 1:
+        raise OutOfRangeError("confidence", confidence, "above 0 and below 1")
+    if len(chance) and not (chance.min() >= MIN_CHANCE and chance.max() <= 1):
+        raise OutOfRangeError("chance", chance.min(), f"from {MIN_CHANCE} to 1")
+    trials = np.zeros(len(successes), dtype=np.int64)
+    wanted = successes > 0
+    begin = 0
+    for end in (*_BLOCK_ENDS, int(successes.max(initial=0))):
+        in_block = wanted & (successes > begin) & (successes <= end)
+        if in_block.any():
+            chances, row = np.unique(chance[in_block], return_inverse=True)
+            table = _trials_table(chances, int(successes[in_block].max()), confidence)
+            trials[in_block] = table[row, successes[in_block]]
+        begin = max(begin, end)
+    return trials
+
+
+def _trials_table(chances: Floats, most: int, confidence: float) -> Ints:
+    """Return the trials needed for each chance (row) and 0 to `most` successes (column)."""
+    success = chances[:, np.newaxis]
+    failure = 1 - success
+    at_least = np.zeros((len(chances), most + 1))
+    at_least[:, 0] = 1
+    short = np.zeros((len(chances), most + 1), dtype=np.int64)
+    goal = confidence - TOLERANCE
+    while True:
+        is_short = at_least < goal
+        if not is_short[:, -1].any():
+            return short
+        short += is_short
+        at_least[:, 1:] = failure * at_least[:, 1:] + success * at_least[:, :-1]
+
+
+def cells_needed(
+    *,
+    plants: Ints,
+    germination: Floats,
+    seeds_per_cell: Ints,
+    plants_per_cell: Ints,
+    survival: float,
+    confidence: float,
+) -> Ints:
+    """Return the cells to sow so that the plants wanted stand with the confidence given.
+
+    Args:
+        plants: Plants wanted. Shape (n_sowings,). [1]
+        germination: Share of seeds that come up. Shape (n_sowings,). [fraction, above 0 to 1]
+        seeds_per_cell: Seeds put in a cell. Shape (n_sowings,). [1]
+        plants_per_cell: Plants that stay in a cell; above 1 for clumps. Shape (n_sowings,). [1]
+        survival: Share of seedlings that live to planting out. [fraction, above 0 to 1]
+        confidence: The wanted probability of enough plants. [fraction, above 0 and below 1]
+
+    Returns:
+        Cells; seeds are cells times `seeds_per_cell`. Shape (n_sowings,). [1]
+
+    Source:
+        The binomial law. A couple of seeds a cell thinned to one, and clumps, are common practice.
+    """
+    single = plants_per_cell == 1
+    cell_gives = (1 - (1 - germination) ** seeds_per_cell) * survival
+    chance = np.where(single, cell_gives, germination * survival)
+    trials = trials_needed(plants, chance, confidence)
+    in_clumps = np.maximum(-(-plants // plants_per_cell), -(-trials // seeds_per_cell))
+    return np.where(single, trials, in_clumps)
