@@ -1,6 +1,6 @@
-"""What every noun asks: one row by its id, and who has a name."""
+"""What every noun asks: one row by its id, all names to choose from, and who has a name."""
 
-from typing import Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import InstrumentedAttribute, Mapped, Session
@@ -8,6 +8,16 @@ from sqlalchemy.orm import InstrumentedAttribute, Mapped, Session
 from app.storage.errors import NotFoundError
 
 LARGEST_ID = 2**31 - 1  # what an integer column holds on every engine
+
+
+PAGE_ROWS = 200  # of one page of a long list
+
+
+class Choice(NamedTuple):
+    """What a list to choose from shows of a row."""
+
+    id: int
+    name: str
 
 
 class Named(Protocol):
@@ -37,3 +47,8 @@ def find_name_id(session: Session, name: InstrumentedAttribute[str], wanted: str
     model = name.class_
     same = select(model.id).where(func.lower(name) == func.lower(wanted)).order_by(model.id).limit(1)
     return session.scalar(same)
+
+
+def list_choices(session: Session, model: type[Named]) -> list[Choice]:
+    """Return every row of a noun by name, to choose from."""
+    return [Choice(*row) for row in session.execute(select(model.id, model.name).order_by(model.name, model.id))]

@@ -1,0 +1,65 @@
+"""Crop cards."""
+
+from typing import NamedTuple
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.words import Hardiness, Light
+from app.storage.models import Container, Crop, Sowing
+from app.storage.queries.rows import get_row
+
+
+class CropRow(NamedTuple):
+    """A crop card as the list shows it."""
+
+    id: int
+    name: str
+    botanical: str | None
+    hardiness: Hardiness
+    indoor_weeks_min: float | None
+    indoor_weeks_max: float | None
+    container: str | None
+    light: Light | None
+    heat: bool
+    sowings: int
+
+
+def get_crop(session: Session, crop_id: int) -> Crop:
+    """Return a crop card with its containers, or raise NotFoundError."""
+    get_row(session, Crop, crop_id, "crop card")
+    query = select(Crop).where(Crop.id == crop_id)
+    return session.scalars(query.options(joinedload(Crop.start_container), joinedload(Crop.pot_on_container))).one()
+
+
+def list_crops(session: Session) -> list[CropRow]:
+    """Return every crop card by name, with the number of its sowings."""
+    query = (
+        select(
+            Crop.id,
+            Crop.name,
+            Crop.botanical,
+            Crop.hardiness,
+            Crop.indoor_weeks_min,
+            Crop.indoor_weeks_max,
+            Container.name,
+            Crop.light,
+            Crop.heat,
+            func.count(Sowing.id),
+        )
+        .outerjoin(Container, Container.id == Crop.start_container_id)
+        .outerjoin(Sowing, Sowing.crop_id == Crop.id)
+        .group_by(Crop.id, Container.id)
+        .order_by(Crop.name, Crop.id)
+    )
+    return [CropRow(*row) for row in session.execute(query)]
+
+
+def count_sowings_of_crop(session: Session, crop_id: int) -> int:
+    """Return how many sowings a crop has."""
+    return session.scalar(select(func.count(Sowing.id)).where(Sowing.crop_id == crop_id)) or 0
+
+
+def list_container_cells(session: Session) -> dict[int, int]:
+    """Return the cells a tray of each container has, by the container's id."""
+    return {row_id: cells for row_id, cells in session.execute(select(Container.id, Container.cells_per_tray))}

@@ -1,0 +1,80 @@
+"""Seed lots."""
+
+from typing import NamedTuple
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.core.words import Origin
+from app.storage.models import Crop, SeedLot, Sowing
+from app.storage.queries.rows import PAGE_ROWS, get_row
+
+
+class SeedLotRow(NamedTuple):
+    """A seed lot as the list shows it."""
+
+    id: int
+    name: str
+    crop_id: int
+    crop: str
+    botanical: str | None
+    variety: str | None
+    germination: float | None
+    origin: Origin | None
+    year: int | None
+    sowings: int
+
+
+class SeedLotChoice(NamedTuple):
+    """A seed lot as a sowing chooses it."""
+
+    id: int
+    name: str
+    crop_id: int
+    crop: str
+    variety: str | None
+
+
+def get_seed_lot(session: Session, seed_lot_id: int) -> SeedLot:
+    """Return a seed lot, or raise NotFoundError."""
+    return get_row(session, SeedLot, seed_lot_id, "seed lot")
+
+
+def count_seed_lots(session: Session) -> int:
+    """Return how many seed lots there are."""
+    return session.scalar(select(func.count(SeedLot.id))) or 0
+
+
+def list_seed_lots(session: Session, *, page: int = 1) -> list[SeedLotRow]:
+    """Return a page of seed lots by crop and name, with the number of sowings that take them."""
+    query = (
+        select(
+            SeedLot.id,
+            SeedLot.name,
+            Crop.id,
+            Crop.name,
+            Crop.botanical,
+            SeedLot.variety,
+            SeedLot.germination,
+            SeedLot.origin,
+            SeedLot.year,
+            func.count(Sowing.id),
+        )
+        .join(SeedLot.crop)
+        .outerjoin(Sowing, Sowing.seed_lot_id == SeedLot.id)
+        .group_by(SeedLot.id, Crop.id)
+        .order_by(Crop.name, SeedLot.name, SeedLot.id)
+        .limit(PAGE_ROWS)
+        .offset((page - 1) * PAGE_ROWS)
+    )
+    return [SeedLotRow(*row) for row in session.execute(query)]
+
+
+def list_seed_lot_choices(session: Session) -> list[SeedLotChoice]:
+    """Return every seed lot by crop and name, to choose from."""
+    query = (
+        select(SeedLot.id, SeedLot.name, SeedLot.crop_id, Crop.name, SeedLot.variety)
+        .join(SeedLot.crop)
+        .order_by(Crop.name, SeedLot.name, SeedLot.id)
+    )
+    return [SeedLotChoice(*row) for row in session.execute(query)]

@@ -1,0 +1,80 @@
+"""Sowings."""
+
+from datetime import date
+from typing import NamedTuple
+
+from sqlalchemy import ColumnElement, func, select
+from sqlalchemy.orm import Session
+
+from app.storage.models import Crop, Grower, Sowing
+from app.storage.queries.rows import PAGE_ROWS, get_row
+
+KEY_LETTER = "S"
+
+
+class SowingRow(NamedTuple):
+    """A sowing as the list shows it."""
+
+    id: int
+    name: str
+    grower_id: int
+    grower: str
+    crop_id: int
+    crop: str
+    variety: str | None
+    plants: int
+    placed: int | None
+    plant_out: date | None
+    sow_on: date | None
+
+
+def get_sowing(session: Session, sowing_id: int) -> Sowing:
+    """Return a sowing, or raise NotFoundError."""
+    return get_row(session, Sowing, sowing_id, "sowing")
+
+
+def count_sowings(session: Session, *, grower_id: int | None = None, crop_id: int | None = None) -> tuple[int, int]:
+    """Return how many sowings, and plants, there are of a grower and a crop, or of all."""
+    query = select(func.count(Sowing.id), func.coalesce(func.sum(Sowing.plants), 0))
+    sowings, plants = session.execute(query.where(*_chosen(grower_id, crop_id))).one()
+    return sowings, plants
+
+
+def list_sowings(
+    session: Session, *, grower_id: int | None = None, crop_id: int | None = None, page: int = 1
+) -> list[SowingRow]:
+    """Return a page of the sowings of a grower and a crop, or of all, by grower and crop."""
+    query = (
+        select(
+            Sowing.id,
+            Sowing.name,
+            Grower.id,
+            Grower.name,
+            Crop.id,
+            Crop.name,
+            Sowing.variety,
+            Sowing.plants,
+            Sowing.placed,
+            Sowing.plant_out,
+            Sowing.sow_on,
+        )
+        .join(Sowing.grower)
+        .join(Sowing.crop)
+        .where(*_chosen(grower_id, crop_id))
+        .order_by(Grower.name, Crop.name, Sowing.id)
+        .limit(PAGE_ROWS)
+        .offset((page - 1) * PAGE_ROWS)
+    )
+    return [SowingRow(*row) for row in session.execute(query)]
+
+
+def next_key(session: Session) -> str:
+    """Return the key of the next sowing, one above the highest number in use: S-0042."""
+    keys = session.scalars(select(Sowing.name).where(Sowing.name.like(f"{KEY_LETTER}-%")))
+    numbers = [int(key[2:]) for key in keys if key[2:].isdecimal() and key.isascii()]
+    return f"{KEY_LETTER}-{max(numbers, default=0) + 1:04d}"
+
+
+def _chosen(grower_id: int | None, crop_id: int | None) -> tuple[ColumnElement[bool], ...]:
+    pairs = ((Sowing.grower_id, grower_id), (Sowing.crop_id, crop_id))
+    return tuple(column == wanted for column, wanted in pairs if wanted is not None)
