@@ -1,0 +1,117 @@
+"""Where the ends of small bars and timelines lie, for pages and paper; drawn by whoever shows them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+BAR_WIDTH = 100.0
+LINE_WIDTH = 300.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class UseBar:
+    """Trays needed in a place against its positions, on a bar of width 100.
+
+    Attributes:
+        needed: Trays on the fullest day.
+        positions: Room for trays.
+        free: Positions left, 0 when over-full.
+        over: Trays without a position.
+        edge_x: Where the positions end. [0 to 100]
+        bar_width: Width of what stands within the positions. [0 to 100]
+        over_width: Width of what has no position, drawn from edge_x on. [0 to 100]
+    """
+
+    needed: int
+    positions: int
+    free: int
+    over: int
+    edge_x: float
+    bar_width: float
+    over_width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeasonLine:
+    """One sowing through the season, on a line of width 300.
+
+    Attributes:
+        months: Where each first of a month lies. [0 to 300]
+        from_x: Start of the sowing window.
+        window_width: Width of the sowing window, both its days included.
+        sow_x: The sowing day.
+        indoors_width: From the sowing day to planting out, 0 without one.
+        out_x: Planting out; None for a sowing outside.
+    """
+
+    months: tuple[float, ...]
+    from_x: float
+    window_width: float
+    sow_x: float
+    indoors_width: float
+    out_x: float | None
+
+
+def use_bar(needed: int, positions: int, most: int = 0) -> UseBar:
+    """Return the bar of one place in one week.
+
+    Args:
+        needed: Trays on the fullest day of the week. [trays]
+        positions: Positions of the place. [trays]
+        most: The most trays or positions of this place in any week shown, so that the bars of one
+            column share their scale and their edges stand below each other; 0 for a bar alone.
+    """
+    scale = BAR_WIDTH / max(needed, positions, most, 1)
+    return UseBar(
+        needed=needed,
+        positions=positions,
+        free=max(positions - needed, 0),
+        over=max(needed - positions, 0),
+        edge_x=round(positions * scale, 1),
+        bar_width=round(min(needed, positions) * scale, 1),
+        over_width=round(max(needed - positions, 0) * scale, 1),
+    )
+
+
+def month_starts(first: date, last: date) -> tuple[date, ...]:
+    """Return every first of a month from `first` to `last`, both included."""
+    months = range(first.year * 12 + first.month - 1, last.year * 12 + last.month)
+    starts = (date(month // 12, month % 12 + 1, 1) for month in months)
+    return tuple(start for start in starts if first <= start <= last)
+
+
+def season_line(window: tuple[date, date], sow_on: date, plant_out: date | None, span: tuple[date, date]) -> SeasonLine:
+    """Return the timeline of one sowing.
+
+    Args:
+        window: First and last day on which it may be sown.
+        sow_on: The day on which it is to be sown.
+        plant_out: The day on which it is planted out; None for a sowing outside.
+        span: First and last day of the line; what lies outside is drawn at its ends.
+    """
+    first, last = span
+    days = max((last - first).days, 1)
+
+    def at(day: date) -> float:
+        return round(min(max((day - first).days, 0), days) / days * LINE_WIDTH, 1)
+
+    from_x, to_x, sow_x = at(window[0]), at(window[1]), at(sow_on)
+    return SeasonLine(
+        months=tuple(at(start) for start in month_starts(first, last)),
+        from_x=from_x,
+        window_width=max(round(to_x - from_x, 1), 1.0),
+        sow_x=sow_x,
+        indoors_width=0.0 if plant_out is None else max(round(at(plant_out) - sow_x, 1), 0.0),
+        out_x=None if plant_out is None else at(plant_out),
+    )
+
+
+def span_of(days: Sequence[date]) -> tuple[date, date]:
+    """Return the span of whole months that holds all the days.
+
+    Raises:
+        ValueError: There are no days.
+    """
+    first, last = min(days), max(days)
+    after = last.year * 12 + last.month
+    return first.replace(day=1), date(after // 12, after % 12 + 1, 1)

@@ -1,0 +1,87 @@
+"""What every page knows: the settings, the day, and the garden."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from flask import Flask, current_app, g
+
+from app import clock
+from app.core.words import Units
+from app.extensions import db
+from app.services import garden as garden_service
+from app.settings import Settings
+
+# Endpoint and words of each page of the main menu, in the order of the menu.
+MENU = (
+    ("week.index", "This week"),
+    ("ledger.index", "Shelf ledger"),
+    ("growers.index", "Growers"),
+    ("sowings.index", "Sowings"),
+    ("crops.index", "Crop cards"),
+    ("sheets.index", "Weekly sheet"),
+    ("setup.index", "Set-up"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class GardenFacts:
+    """What every page says or needs of the garden; templates know it as `garden`.
+
+    Attributes:
+        name: Name of the garden.
+        season: Growing year.
+        southern: The growing year runs from July to June.
+        units: Units in which figures are shown and read.
+        today: The day that is taken for today.
+        today_fixed: Today is not the real day, and every page says so.
+    """
+
+    name: str
+    season: int
+    southern: bool
+    units: Units
+    today: date
+    today_fixed: bool
+
+
+def current_settings() -> Settings:
+    """Return the settings of the application that answers."""
+    settings: Settings = current_app.config["SETTINGS"]
+    return settings
+
+
+def current_day() -> date:
+    """Return the day that is taken for today."""
+    return clock.today(current_settings())
+
+
+def current_garden() -> GardenFacts | None:
+    """Return the garden's facts, read once in each request; None before a garden is set up."""
+    if "garden" not in g:
+        g.garden = _load_garden()
+    garden: GardenFacts | None = g.garden
+    return garden
+
+
+def init_app(app: Flask) -> None:
+    """Offer the garden, the menu and the day to every template."""
+
+    @app.context_processor
+    def offer() -> dict[str, Any]:
+        return {"garden": current_garden(), "menu": MENU}
+
+
+def _load_garden() -> GardenFacts | None:
+    facts = garden_service.get_facts(db.session)
+    if facts is None:
+        return None
+    settings = current_settings()
+    return GardenFacts(
+        name=facts.name,
+        season=facts.season,
+        southern=facts.southern,
+        units=facts.units,
+        today=clock.today(settings),
+        today_fixed=settings.today is not None,
+    )

@@ -1,0 +1,76 @@
+"""Words for templates: thin names over app.sheets, with the garden's units filled in."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from flask import Flask
+
+from app.core.words import Units
+from app.sheets import bars, units, words
+from app.web.context import current_garden
+
+WORDS = (
+    words.day_words,
+    words.day_short,
+    words.day_year,
+    words.day_long,
+    words.month_day_words,
+    words.week_words,
+    words.week_full,
+    words.iso_week,
+    words.risk_words,
+    words.number_words,
+    words.count_words,
+    words.percent_words,
+    words.list_words,
+    bars.use_bar,
+)
+UNIT_WORDS = (
+    units.temperature_words,
+    units.temperature_difference_words,
+    units.length_words,
+    units.size_words,
+    units.elevation_words,
+    units.depth_words,
+    units.sow_depth_words,
+    units.volume_words,
+    units.area_words,
+)
+
+
+def init_app(app: Flask) -> None:
+    """Make every function above a filter under its own name; those of units ask the garden for them."""
+    for function in WORDS:
+        app.add_template_filter(function, function.__name__)
+    for function in UNIT_WORDS:
+        app.add_template_filter(_in_garden_units(function), function.__name__)
+    app.add_template_filter(flat_errors)
+    app.add_template_filter(first_input)
+
+
+def flat_errors(errors: Iterable[Any]) -> list[str]:
+    """Return the messages of a field, those of fields inside it included."""
+    found: list[str] = []
+    for error in errors:
+        if isinstance(error, str):
+            found.append(error)
+        elif isinstance(error, dict):
+            found.extend(flat_errors(error.values()))
+        else:
+            found.extend(flat_errors(error))
+    return found
+
+
+def first_input(field: Any) -> str:  # noqa: ANN401 - any field of a form
+    """Return the id of the input that a link to a field leads to."""
+    if field.type in {"RadioField", "ManyChoiceField"}:
+        return next((str(choice.id) for choice in field), str(field.id))
+    return str(field.id)
+
+
+def _in_garden_units(function: Callable[..., str]) -> Callable[..., str]:
+    def filled(*values: float) -> str:
+        garden = current_garden()
+        return function(*values, garden.units if garden else Units.METRIC)
+
+    return filled

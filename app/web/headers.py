@@ -1,0 +1,31 @@
+"""What every request starts with and every answer carries."""
+
+from flask import Flask, Response, request
+
+from app.storage.engine import set_reading
+
+SECURITY_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; style-src 'self'; img-src 'self'; font-src 'self'; form-action 'self'; "
+        "base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    # not "no-referrer": behind TLS, the check of forms compares the referrer
+    "Referrer-Policy": "same-origin",
+}
+READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+
+
+def init_app(app: Flask) -> None:
+    """Choose the kind of transaction before each request and add the headers after it."""
+
+    @app.before_request
+    def choose_transaction() -> None:
+        set_reading(request.method in READING_METHODS)
+
+    @app.after_request
+    def add_headers(response: Response) -> Response:
+        for name, value in SECURITY_HEADERS.items():
+            response.headers.setdefault(name, value)
+        return response
