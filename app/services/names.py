@@ -6,6 +6,7 @@ from app.storage.queries.rows import find_name_id
 
 if TYPE_CHECKING:
     from app.storage import Session
+    from app.storage.queries.rows import Named
 
 
 class NameTakenError(Exception):
@@ -17,14 +18,17 @@ class NameTakenError(Exception):
         self.name = name
 
 
-def require_free(session: "Session", column: Any, name: str, own_id: int | None = None) -> None:  # noqa: ANN401
+def require_free(session: "Session", column: Any, name: str, row: "Named | None" = None) -> None:  # noqa: ANN401
     """Raise NameTakenError where another row has the name, capital letters or not.
 
     Args:
         session: Where to look.
         column: The model's column of names.
         name: The name wanted.
-        own_id: The row that is being changed; it may keep its name.
+        row: The row that is being changed; it may keep the name it has.
     """
-    if find_name_id(session, column, name) not in {None, own_id}:
+    if row is not None and row.name == name:
+        return
+    found = find_name_id(session, column, name, other_than=None if row is None else row.id)
+    if found is not None:
         raise NameTakenError(name)

@@ -42,11 +42,22 @@ def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
     return row
 
 
-def find_name_id(session: Session, name: InstrumentedAttribute[str], wanted: str) -> int | None:
-    """Return the id of a row whose name is this one, capital letters or not, or None."""
+def find_name_id(
+    session: Session, name: InstrumentedAttribute[str], wanted: str, *, other_than: int | None = None
+) -> int | None:
+    """Return the id of a row with this name, capital letters or not, or None.
+
+    Args:
+        session: Where to look.
+        name: The model's column of names.
+        wanted: The name.
+        other_than: The id of a row that does not count.
+    """
     model = name.class_
-    same = select(model.id).where(func.lower(name) == func.lower(wanted)).order_by(model.id).limit(1)
-    return session.scalar(same)
+    same = select(model.id).where(func.lower(name) == func.lower(wanted))
+    if other_than is not None:
+        same = same.where(model.id != other_than)
+    return session.scalar(same.order_by(model.id).limit(1))
 
 
 def list_choices(session: Session, model: type[Named]) -> list[Choice]:

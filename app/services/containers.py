@@ -1,0 +1,88 @@
+"""Adding, changing and removing containers."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from app.services.columns import set_columns
+from app.services.names import require_free
+from app.services.removal import require_unused
+from app.storage.models import Container
+from app.storage.queries.containers import get_container
+from app.storage.queries.uses import list_crops_of_container
+
+if TYPE_CHECKING:
+    from app.storage import Session
+
+
+class RowsAndColumnsError(Exception):
+    """Rows times columns are not the cells of a tray, or one of them is missing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ContainerValues:
+    """What is written down of a container.
+
+    Attributes:
+        name: What people call it.
+        cells_per_tray: How many stand in one tray position.
+        cell_volume_ml: Mix that one takes. [ml]
+        rows: Rows of cells in a tray, where they stand in rows and columns.
+        columns: Columns of cells in a tray.
+    """
+
+    name: str
+    cells_per_tray: int
+    cell_volume_ml: float
+    rows: int | None
+    columns: int | None
+
+
+def add_container(session: "Session", values: ContainerValues) -> Container:
+    """Add a container.
+
+    Raises:
+        NameTakenError: Another container has this name.
+        RowsAndColumnsError: Rows and columns do not make up the cells.
+    """
+    _check(values)
+    require_free(session, Container.name, values.name)
+    container = Container()
+    set_columns(container, values)
+    session.add(container)
+    session.flush()
+    return container
+
+
+def change_container(session: "Session", container_id: int, values: ContainerValues) -> Container:
+    """Change a container; errors as `add_container`, and NotFoundError."""
+    container = get_container(session, container_id)
+    _check(values)
+    require_free(session, Container.name, values.name, container)
+    set_columns(container, values)
+    session.flush()
+    return container
+
+
+def remove_container(session: "Session", container_id: int) -> None:
+    """Remove a container.
+
+    Raises:
+        NotFoundError: There is no such container.
+        InUseError: Crop cards start in it or are potted on into it.
+    """
+    container = get_container(session, container_id)
+    require_unused(list_crops_of_container(session, container_id))
+    session.delete(container)
+    session.flush()
+
+
+def _check(values: ContainerValues) -> None:
+    if values.rows is None and values.columns is None:
+        return
+    if values.rows is None or values.columns is None:
+        raise RowsAndColumnsError("Enter both rows and columns, or neither")
+    cells = values.rows * values.columns
+    if cells != values.cells_per_tray:
+        raise RowsAndColumnsError(
+            f"{values.rows} rows of {values.columns} are {cells} cells, not {values.cells_per_tray}"
+        )

@@ -1,0 +1,84 @@
+"""Adding, changing and removing shelves."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from app.services.columns import set_columns
+from app.services.names import require_free
+from app.storage.models import Shelf
+from app.storage.queries.shelves import get_shelf
+
+if TYPE_CHECKING:
+    from app.core.words import Place
+    from app.storage import Session
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShelfValues:
+    """What is written down of a shelf.
+
+    Attributes:
+        name: What people call it.
+        place: The kind of space it is.
+        width_cm: Width of a level. [cm]
+        depth_cm: Depth of a level. [cm]
+        levels: Levels of this size.
+        positions: Trays that stand on all levels together, where counted by hand.
+        bench_temp_c: Temperature of the mix on it. [deg C]
+        ppfd: Light that reaches the leaves. [umol m-2 s-1]
+        hours_per_day: Hours the lamps are on. [h]
+        watts: Power of the whole shelf. [W]
+        pan_depth_mm: Depth of water in its wick pan. [mm]
+        fan: Whether a fan blows over it.
+    """
+
+    name: str
+    place: "Place"
+    width_cm: float
+    depth_cm: float
+    levels: int
+    positions: int | None
+    bench_temp_c: float | None
+    ppfd: float | None
+    hours_per_day: float | None
+    watts: float | None
+    pan_depth_mm: float | None
+    fan: bool | None
+
+
+def add_shelf(session: "Session", values: ShelfValues) -> Shelf:
+    """Add a shelf.
+
+    Raises:
+        NameTakenError: Another shelf has this name.
+    """
+    require_free(session, Shelf.name, values.name)
+    shelf = Shelf()
+    set_columns(shelf, values)
+    session.add(shelf)
+    session.flush()
+    return shelf
+
+
+def change_shelf(session: "Session", shelf_id: int, values: ShelfValues) -> Shelf:
+    """Change a shelf.
+
+    Raises:
+        NotFoundError: There is no such shelf.
+        NameTakenError: Another shelf has this name.
+    """
+    shelf = get_shelf(session, shelf_id)
+    require_free(session, Shelf.name, values.name, shelf)
+    set_columns(shelf, values)
+    session.flush()
+    return shelf
+
+
+def remove_shelf(session: "Session", shelf_id: int) -> None:
+    """Remove a shelf; nothing depends on one shelf, trays stand in a place.
+
+    Raises:
+        NotFoundError: There is no such shelf.
+    """
+    session.delete(get_shelf(session, shelf_id))
+    session.flush()
