@@ -93,7 +93,7 @@ def next_weekday(days: Days, weekday: int) -> Days:
 
     Args:
         days: Day numbers. [d]
-        weekday: 0 for Monday to 6 for Sunday.
+        weekday: The day of the week. [0 Monday to 6 Sunday]
     """
     return days + (weekday - (days - 1)) % DAYS_IN_WEEK
 
@@ -139,7 +139,7 @@ def season_day(day: date, season: int) -> float:
 
     Args:
         day: Any date.
-        season: The growing year.
+        season: The growing year. [year]
 
     Returns:
         1 on 1 January of the year `season`, 0 and less before, above 365 after. [d]

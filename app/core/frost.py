@@ -58,7 +58,7 @@ class Frost:
     """When it freezes at a garden, for one growing year.
 
     Attributes:
-        season: The growing year.
+        season: The growing year. [year]
         spring: Days of the last freeze of the spring half; the deviate is that of 1 - risk.
         autumn: Days of the first freeze of the autumn half; the deviate is that of the risk.
     """
@@ -124,7 +124,7 @@ def frost_table(spring: Mapping[int, str], autumn: Mapping[int, str], *, season:
     Args:
         spring: Chance of a freeze on or after a date, to that date as MM-DD. [percent, 1 to 99]
         autumn: Chance of a freeze on or before a date, to that date as MM-DD. [percent, 1 to 99]
-        season: The growing year.
+        season: The growing year. [year]
         southern: Whether the garden lies south of the equator.
 
     Raises:
@@ -147,7 +147,7 @@ def frost_dates(last: str, first: str, *, season: int, southern: bool) -> Frost:
     Args:
         last: The last frost of spring as MM-DD.
         first: The first frost of autumn as MM-DD.
-        season: The growing year.
+        season: The growing year. [year]
         southern: Whether the garden lies south of the equator.
 
     Raises:
