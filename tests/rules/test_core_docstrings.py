@@ -37,9 +37,9 @@ def numbers_without_units(function):
         if is_number and argument.arg in entries and not UNIT.search(entries[argument.arg]):
             yield argument.arg
     returned = section(docstring, "Returns")
-    if function.returns is not None and NUMBER.search(ast.unparse(function.returns)):
-        if returned and not UNIT.search(returned):
-            yield "Returns"
+    is_number = function.returns is not None and NUMBER.search(ast.unparse(function.returns))
+    if is_number and returned and not UNIT.search(returned):
+        yield "Returns"
 
 
 CORE = [path for path in project_files(".py") if relative(path).startswith("app/core/")]
