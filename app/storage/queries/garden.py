@@ -1,6 +1,8 @@
 """The garden's settings and its frost dates."""
 
-from sqlalchemy import select
+from collections.abc import Mapping
+
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from app.core.words import Side
@@ -19,3 +21,14 @@ def list_frost_points(session: Session) -> dict[Side, dict[int, str]]:
     for side, percent, month_day in session.execute(query.order_by(FrostPoint.chance_percent.desc(), FrostPoint.id)):
         points[side][percent] = month_day
     return points
+
+
+def replace_frost_points(session: Session, points: Mapping[Side, Mapping[int, str]]) -> None:
+    """Put these frost dates in place of all there are; the caller has checked them."""
+    session.execute(delete(FrostPoint))
+    session.add_all(
+        FrostPoint(side=side, chance_percent=percent, month_day=month_day)
+        for side, dates in points.items()
+        for percent, month_day in dates.items()
+    )
+    session.flush()

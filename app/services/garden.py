@@ -1,0 +1,253 @@
+"""The garden's settings and frost dates: setting up, changing, and what they say."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from app.core.errors import FrostTableError
+from app.core.frost import frost_dates, frost_table
+from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.services.columns import set_columns
+from app.storage.models import Garden
+from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from app.core.frost import Frost
+    from app.storage import Session
+
+HALF_PERCENT = 50
+EVEN_CHANCE = 0.5
+TRAY_LENGTH_CM = 54.5
+TRAY_WIDTH_CM = 28.0
+RISK = 0.10
+AUTUMN_RISK = 0.50
+CONFIDENCE = 0.90
+SURVIVAL = 0.90
+SPARE = 0.10
+
+
+class NoGardenError(LookupError):
+    """The database holds no garden yet."""
+
+
+class GardenThereError(Exception):
+    """The database holds a garden already."""
+
+
+class CrossedFrostError(Exception):
+    """The average last frost of spring is not before the average first frost of autumn."""
+
+
+class Facts(NamedTuple):
+    """What every page says of the garden."""
+
+    name: str
+    season: int
+    southern: bool
+    units: Units
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartValues:
+    """The few things a new garden starts with; everything else has its usual figure.
+
+    Attributes:
+        name: Name of the garden.
+        season: Growing year.
+        units: Units in which people read figures.
+        latitude: North positive. [deg, -90 to 90]
+        last: Average last frost of spring, MM-DD.
+        first: Average first frost of autumn, MM-DD.
+    """
+
+    name: str
+    season: int
+    units: Units
+    latitude: float
+    last: str
+    first: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class GardenValues:
+    """The garden's own settings.
+
+    Attributes:
+        name: Name of the garden.
+        season: Growing year.
+        units: Units in which people read figures.
+        sowing_day: Weekday on which the garden sows.
+        hand_out_day: Weekday on which plants are handed out.
+        wishes_close: Last day for wishes, MM-DD.
+        tray_length_cm: Length of a standard tray. [cm]
+        tray_width_cm: Width of a standard tray. [cm]
+        confidence: Chance of enough plants that each sowing is to have. [fraction]
+        survival: Share of seedlings that live to planting out. [fraction]
+        spare: Share of plants potted on above those wanted. [fraction]
+    """
+
+    name: str
+    season: int
+    units: Units
+    sowing_day: Weekday
+    hand_out_day: Weekday
+    wishes_close: str | None
+    tray_length_cm: float
+    tray_width_cm: float
+    confidence: float
+    survival: float
+    spare: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrostValues:
+    """Where the garden lies and when it freezes there.
+
+    Attributes:
+        latitude: North positive. [deg, -90 to 90]
+        longitude: East positive. [deg, -180 to 180]
+        elevation_m: Height above the sea. [m]
+        frost_source: A published table, or a bare pair of dates.
+        threshold_c: Temperature that counts as a freeze in those dates. [deg C]
+        risk: Accepted chance of a freeze after planting out. [fraction]
+        autumn_risk: Accepted chance of a freeze before the harvest is in. [fraction]
+    """
+
+    latitude: float
+    longitude: float
+    elevation_m: float
+    frost_source: FrostSource
+    threshold_c: float
+    risk: float
+    autumn_risk: float
+
+
+def get_facts(session: "Session") -> Facts | None:
+    """Return what every page says of the garden, or None before there is one."""
+    garden = find_garden(session)
+    if garden is None:
+        return None
+    return Facts(name=garden.name, season=garden.season, southern=garden.latitude < 0, units=garden.units)
+
+
+def get_garden(session: "Session") -> Garden:
+    """Return the garden's settings, or raise NoGardenError."""
+    garden = find_garden(session)
+    if garden is None:
+        raise NoGardenError("Set up the garden first")
+    return garden
+
+
+def make_frost(
+    source: FrostSource,
+    points: "Mapping[Side, Mapping[int, str]]",
+    *,
+    season: int,
+    latitude: float,
+) -> "Frost":
+    """Return the frost of entered dates.
+
+    Args:
+        source: A published table, or a bare pair of dates entered as those of 50 %.
+        points: Chance in percent to MM-DD, on each side.
+        season: Growing year.
+        latitude: North positive. [deg]
+
+    Raises:
+        FrostTableError: The dates cannot be read as a table, or one of the pair is missing.
+    """
+    spring, autumn = points[Side.SPRING], points[Side.AUTUMN]
+    southern = latitude < 0
+    if source is FrostSource.TABLE:
+        return frost_table(spring, autumn, season=season, southern=southern)
+    for side, dates in ((Side.SPRING, spring), (Side.AUTUMN, autumn)):
+        if HALF_PERCENT not in dates:
+            raise FrostTableError(f"{side}: enter the average date")
+    return frost_dates(spring[HALF_PERCENT], autumn[HALF_PERCENT], season=season, southern=southern)
+
+
+def get_frost(session: "Session") -> "Frost":
+    """Return the garden's frost.
+
+    Raises:
+        NoGardenError: There is no garden yet.
+        FrostTableError: Its dates cannot be read.
+    """
+    garden = get_garden(session)
+    points = list_frost_points(session)
+    return make_frost(garden.frost_source, points, season=garden.season, latitude=garden.latitude)
+
+
+def start_garden(session: "Session", values: StartValues) -> Garden:
+    """Set up a garden with a bare pair of frost dates and the usual figures.
+
+    Raises:
+        GardenThereError: There is one already.
+        FrostTableError: A date cannot be read.
+        CrossedFrostError: The first frost is not after the last.
+    """
+    if find_garden(session) is not None:
+        raise GardenThereError("This database holds a garden already")
+    garden = Garden(
+        name=values.name,
+        season=values.season,
+        units=values.units,
+        sowing_day=Weekday.SATURDAY,
+        hand_out_day=Weekday.SATURDAY,
+        tray_length_cm=TRAY_LENGTH_CM,
+        tray_width_cm=TRAY_WIDTH_CM,
+        latitude=values.latitude,
+        longitude=0.0,
+        elevation_m=0.0,
+        frost_source=FrostSource.DATES,
+        frost_law=FrostLaw.NORMAL,
+        threshold_c=0.0,
+        risk=RISK,
+        autumn_risk=AUTUMN_RISK,
+        confidence=CONFIDENCE,
+        survival=SURVIVAL,
+        spare=SPARE,
+    )
+    session.add(garden)
+    points = {Side.SPRING: {HALF_PERCENT: values.last}, Side.AUTUMN: {HALF_PERCENT: values.first}}
+    _check_frost(garden, points)
+    replace_frost_points(session, points)
+    session.flush()
+    return garden
+
+
+def change_garden(session: "Session", values: GardenValues) -> Garden:
+    """Change the garden's own settings, or raise NoGardenError."""
+    garden = get_garden(session)
+    set_columns(garden, values)
+    session.flush()
+    return garden
+
+
+def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side, Mapping[int, str]]") -> Garden:
+    """Change where the garden lies and when it freezes there.
+
+    Args:
+        session: Where the garden is.
+        values: Place, source of the dates and accepted risks.
+        points: Chance in percent to MM-DD, on each side.
+
+    Raises:
+        NoGardenError: There is no garden yet.
+        FrostTableError: The dates cannot be read as a table.
+        CrossedFrostError: The average first frost is not after the average last one.
+    """
+    garden = get_garden(session)
+    set_columns(garden, values)
+    _check_frost(garden, points)
+    if points != list_frost_points(session):
+        replace_frost_points(session, points)
+    session.flush()
+    return garden
+
+
+def _check_frost(garden: Garden, points: "Mapping[Side, Mapping[int, str]]") -> None:
+    frost = make_frost(garden.frost_source, points, season=garden.season, latitude=garden.latitude)
+    if frost.is_safe_month_missing(EVEN_CHANCE, EVEN_CHANCE):
+        raise CrossedFrostError
