@@ -9,6 +9,7 @@ Source of the factors:
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from math import ceil, floor
 
 from app.core.words import Units
 
@@ -60,6 +61,13 @@ class Unit:
         """Return the figure of a stored value in this unit, without the symbol."""
         exact = self.from_stored(value)
         return _as_parts(exact, self.parts) if self.parts else _as_decimal(exact, self.decimals)
+
+    def bounds(self, low: float, high: float) -> tuple[str, str]:
+        """Return the figures of two stored bounds, rounded inwards, so that what they say is allowed."""
+        steps = self.parts or 10**self.decimals
+        inner = (ceil(self.from_stored(low) * steps), floor(self.from_stored(high) * steps))
+        first, last = (self.number(self.to_stored(Fraction(count, steps))) for count in inner)
+        return first, last
 
     def words(self, value: float) -> str:
         """Return a stored value as figure and symbol."""

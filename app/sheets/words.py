@@ -9,8 +9,20 @@ from fractions import Fraction
 
 from app.core.calendar import week_start
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October")
-MONTHS += ("November", "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 SHORT = 3
 NO_BREAK_SPACE = "\u00a0"

@@ -9,7 +9,7 @@ from flask import Flask, current_app, g
 from app import clock
 from app.core.words import Units
 from app.extensions import db
-from app.services import garden as garden_service
+from app.services.garden import get_facts
 from app.settings import Settings
 
 # Endpoint and words of each page of the main menu, in the order of the menu.
@@ -73,7 +73,7 @@ def init_app(app: Flask) -> None:
 
 
 def _load_garden() -> GardenFacts | None:
-    facts = garden_service.get_facts(db.session)
+    facts = get_facts(db.session)
     if facts is None:
         return None
     settings = current_settings()

@@ -9,7 +9,7 @@ from app.core.words import Units
 from app.sheets import bars, units, words
 from app.web.context import current_garden
 
-WORDS = (
+WORDS: tuple[Callable[..., Any], ...] = (
     words.day_words,
     words.day_short,
     words.day_year,
@@ -25,7 +25,7 @@ WORDS = (
     words.list_words,
     bars.use_bar,
 )
-UNIT_WORDS = (
+UNIT_WORDS: tuple[Callable[..., str], ...] = (
     units.temperature_words,
     units.temperature_difference_words,
     units.length_words,
@@ -42,8 +42,8 @@ def init_app(app: Flask) -> None:
     """Make every function above a filter under its own name; those of units ask the garden for them."""
     for function in WORDS:
         app.add_template_filter(function, function.__name__)
-    for function in UNIT_WORDS:
-        app.add_template_filter(_in_garden_units(function), function.__name__)
+    for in_units in UNIT_WORDS:
+        app.add_template_filter(_in_garden_units(in_units), in_units.__name__)
     app.add_template_filter(flat_errors)
     app.add_template_filter(first_input)
 

@@ -1,0 +1,436 @@
+"""Form fields for what people type: text inputs with an input mode, read by app.web.forms.typed.
+
+A field that is empty gives None if it may be empty, and its own message otherwise. Text that is what the
+page showed gives back the stored value unchanged, whatever was lost in showing it.
+"""
+
+import unicodedata
+from collections.abc import Callable, Iterable
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any
+
+from flask_wtf import FlaskForm
+from wtforms import Field, Form, SelectField, SelectMultipleField
+from wtforms.validators import ValidationError
+from wtforms.widgets import CheckboxInput, ListWidget, TextArea, TextInput
+
+from app.core.limits import NAME_LETTERS, SOURCE_LETTERS, Bounds
+from app.core.words import Units
+from app.sheets.units import Measure, Unit
+from app.sheets.words import day_long, month_day_words, number_words
+from app.web.context import current_day, current_garden
+from app.web.forms.typed import Habits, read_day, read_decimal, read_month_day, read_parts, read_whole
+
+LONGEST_FIGURE = 60
+PERCENT = Decimal(100)
+
+
+class GardenForm(FlaskForm):
+    """A form whose fields know how the garden writes dates and quantities."""
+
+    def __init__(self, *args: Any, habits: Habits | None = None, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Take what a form takes, and the garden's habits; by default those of the present garden."""
+        super().__init__(*args, meta={"habits": habits or current_habits()}, **kwargs)
+
+
+class GardenPart(Form):
+    """A group of fields inside a GardenForm, repeated or not; the whole form holds its protection."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Take what a form takes."""
+        kwargs["meta"] = {"habits": current_habits()}
+        super().__init__(*args, **kwargs)
+
+
+def current_habits() -> Habits:
+    """Return how the present garden writes; before there is one, metric and the present year."""
+    garden = current_garden()
+    if garden is None:
+        return Habits(units=Units.METRIC, season=current_day().year)
+    return Habits(units=garden.units, season=garden.season, southern=garden.southern)
+
+
+class TypedField(Field):
+    """A value typed as text; read() and show() say how, and say() repeats it in words below the input."""
+
+    widget: Any = TextInput()
+    input_mode = "text"
+    longest = LONGEST_FIGURE
+
+    def __init__(
+        self,
+        label: str,
+        *,
+        may_be_empty: bool = False,
+        blank: str | None = None,
+        say: Callable[[Any], str] | None = None,
+        **kwargs: Any,  # noqa: ANN401 - as WTForms
+    ) -> None:
+        """Make the field.
+
+        Args:
+            label: What it asks for.
+            may_be_empty: Whether an empty input is right, and gives None.
+            blank: Message for an empty input that is not.
+            say: Words that repeat a valid value below the input, such as a date with its weekday.
+            kwargs: As WTForms takes them.
+        """
+        super().__init__(label, **kwargs)
+        self.may_be_empty = may_be_empty
+        self.blank = blank or f"Enter the {label[:1].lower()}{label[1:]}."
+        self.say = say
+        self.render_kw = {"inputmode": self.input_mode} | (self.render_kw or {})
+
+    @property
+    def habits(self) -> Habits:
+        """How the garden writes."""
+        habits: Habits = self.meta.habits
+        return habits
+
+    @property
+    def said(self) -> str:
+        """The value in words, empty where there is nothing valid to say."""
+        if self.say is None or self.data is None or self.errors or self.process_errors:
+            return ""
+        return self.say(self.data)
+
+    def read(self, text: str) -> Any:  # noqa: ANN401 - each field has its own kind of value
+        """Return the value of the text, or raise ValueError with words for who typed it."""
+        raise NotImplementedError
+
+    def show(self, value: Any) -> str:  # noqa: ANN401 - same
+        """Return the text that stands in the input for a value."""
+        return str(value)
+
+    def clean(self, text: str) -> str:
+        """Return the text without blanks around it."""
+        return text.strip()
+
+    def process_formdata(self, valuelist: list[Any]) -> None:
+        """Read what was sent."""
+        text = self.clean(str(valuelist[0])) if valuelist else ""
+        self.data = None
+        if not text:
+            if not self.may_be_empty:
+                raise ValueError(self.blank)
+            return
+        if self.object_data is not None and text == self.show(self.object_data):
+            self.data = self.object_data
+            return
+        if len(text) > self.longest:
+            raise ValueError(f"This has {number_words(len(text))} characters; at most {self.longest} can be kept.")
+        self.data = self.read(text)
+
+    def _value(self) -> str:
+        if self.raw_data:
+            return "".join(letter for letter in str(self.raw_data[0]) if letter == "\n" or letter.isprintable())
+        return "" if self.data is None else self.show(self.data)
+
+
+class TextField(TypedField):
+    """One line of text: blanks inside run together, letters composed, nothing that does not print."""
+
+    def __init__(self, label: str, *, longest: int = NAME_LETTERS, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `longest` is in characters."""
+        super().__init__(label, **kwargs)
+        self.longest = longest
+
+    def clean(self, text: str) -> str:
+        """Return the text with single blanks, in composed letters."""
+        return " ".join(unicodedata.normalize("NFC", text).split())
+
+    def read(self, text: str) -> str:
+        """Return the text."""
+        return require_printable(text)
+
+
+class LongTextField(TextField):
+    """Several lines of text; their breaks are kept."""
+
+    widget: Any = TextArea()
+
+    def __init__(self, label: str, *, longest: int = SOURCE_LETTERS, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `longest` is in characters."""
+        super().__init__(label, longest=longest, **kwargs)
+
+    def clean(self, text: str) -> str:
+        """Return the text with each line cleaned as a line of its own."""
+        lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+        return "\n".join(TextField.clean(self, line) for line in lines).strip()
+
+
+class WholeNumberField(TypedField):
+    """A count, typed as `12`, `1 000` or `12,0`."""
+
+    input_mode = "numeric"
+
+    def __init__(self, label: str, bounds: Bounds, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `bounds` are the smallest and the largest count allowed."""
+        self.bounds = bounds
+        if bounds.low < 0:
+            self.input_mode = "text"  # the number keys of some phones have no minus
+        super().__init__(label, **kwargs)
+
+    def read(self, text: str) -> int:
+        """Return the count."""
+        low, high = int(self.bounds.low), int(self.bounds.high)
+        wanted = f"Enter a whole number from {number_words(low)} to {number_words(high)}."
+        try:
+            value = read_whole(text)
+        except ValueError as error:
+            raise ValueError(f"{error}. {wanted}") from None
+        require_between(value, low, high, wanted)
+        return value
+
+
+class DecimalNumberField(TypedField):
+    """A number, typed as `2,5` or `2.5`."""
+
+    input_mode = "decimal"
+
+    def __init__(self, label: str, bounds: Bounds, *, unit_words: str = "", **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `bounds` are in the unit whose words stand behind the input."""
+        self.bounds = bounds
+        self.unit_words = unit_words
+        if bounds.low < 0:
+            self.input_mode = "text"
+        super().__init__(label, **kwargs)
+
+    def read(self, text: str) -> float:
+        """Return the number."""
+        low, high = self.bounds
+        wanted = f"Enter a number from {low:.12g} to {high:.12g}{' ' + self.unit_words if self.unit_words else ''}."
+        value = float(_decimal(without_unit(text, self.unit_words), low, high, wanted))
+        require_between(value, low, high, wanted)
+        return value
+
+    def show(self, value: float) -> str:
+        """Return the number without needless zeros."""
+        return plain_number(Decimal(repr(value)))
+
+
+class PercentField(TypedField):
+    """A share from 0 to 1, typed in percent as `75` or `75 %`."""
+
+    input_mode = "decimal"
+    unit_words = "%"
+
+    def __init__(self, label: str, bounds: Bounds, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `bounds` are shares from 0 to 1."""
+        self.bounds = bounds
+        super().__init__(label, **kwargs)
+
+    def read(self, text: str) -> float:
+        """Return the share."""
+        low, high = (PERCENT * Decimal(repr(bound)) for bound in self.bounds)
+        wanted = f"Enter percent from {plain_number(low)} to {plain_number(high)}."
+        percent = _decimal(without_unit(text, "%"), float(low), float(high), wanted)
+        require_between(float(percent), float(low), float(high), wanted)
+        return float(percent / PERCENT)
+
+    def show(self, value: float) -> str:
+        """Return the share in percent."""
+        return plain_number(PERCENT * Decimal(repr(value)))
+
+
+class QuantityField(TypedField):
+    """A quantity shown and typed in the garden's units and stored in metric ones."""
+
+    def __init__(self, label: str, measure: Measure, bounds: Bounds, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field; `bounds` are in the stored, metric unit."""
+        self.measure = measure
+        self.bounds = bounds
+        super().__init__(label, **kwargs)
+        typed_with_digits = bounds.low >= 0 and not self.unit.parts
+        self.render_kw["inputmode"] = "decimal" if typed_with_digits else "text"
+
+    @property
+    def unit(self) -> Unit:
+        """The unit in which the garden reads this quantity."""
+        return self.measure.unit(self.habits.units)
+
+    @property
+    def unit_words(self) -> str:
+        """The unit's symbol, which stands behind the input."""
+        return self.unit.symbol
+
+    def read(self, text: str) -> float:
+        """Return the quantity in its stored unit."""
+        low, high = self.bounds
+        first, last = self.unit.bounds(low, high)
+        wanted = f"Enter a figure from {first} to {last} {self.unit.symbol}."
+        text = without_unit(text, self.unit.symbol)
+        parts = read_parts(text) if self.unit.parts else None
+        if parts is None:
+            parts = Fraction(_decimal(text, self._figure(low), self._figure(high), wanted))
+        value = self.unit.to_stored(parts)
+        require_between(value, low, high, wanted)
+        return value
+
+    def show(self, value: float) -> str:
+        """Return the quantity in the garden's unit, without its symbol."""
+        return self.unit.number(value)
+
+    def _figure(self, stored: float) -> float:
+        return float(self.unit.from_stored(stored))
+
+
+class DayField(TypedField):
+    """A day, typed as `15/4`, `15.4.`, `15 Apr` or `2027-04-15`, said back with its weekday."""
+
+    def __init__(self, label: str, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field."""
+        super().__init__(label, **({"say": day_long} | kwargs))
+
+    def read(self, text: str) -> date:
+        """Return the day, in the growing year where no year was typed."""
+        return read_day(text, self.habits)
+
+    def clean(self, text: str) -> str:
+        """Return the text with single blanks."""
+        return " ".join(text.split())
+
+    def show(self, value: date) -> str:
+        """Return the day so that it reads the same in every country."""
+        return f"{month_day_words(f'{value:%m-%d}')} {value.year}"
+
+
+class MonthDayField(TypedField):
+    """A day of any year, typed as `20 May`, `20/5` or `05-20`, kept as `05-20`."""
+
+    def __init__(self, label: str, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field."""
+        super().__init__(label, **({"say": month_day_words} | kwargs))
+
+    def read(self, text: str) -> str:
+        """Return the day as month and day."""
+        return read_month_day(text, self.habits)
+
+    def clean(self, text: str) -> str:
+        """Return the text with single blanks."""
+        return " ".join(text.split())
+
+    def show(self, value: str) -> str:
+        """Return the day with its month's name."""
+        return month_day_words(value)
+
+
+class ChoiceField(SelectField):
+    """One of a list; with `may_be_empty`, or nothing."""
+
+    def __init__(
+        self,
+        label: str,
+        choices: Iterable[tuple[Any, str]] = (),
+        *,
+        kind: type[StrEnum] | type[int] | type[str] = str,
+        may_be_empty: bool = False,
+        empty_words: str = "not given",
+        **kwargs: Any,  # noqa: ANN401 - as WTForms
+    ) -> None:
+        """Make the field.
+
+        Args:
+            label: What it asks for.
+            choices: Value and words of each choice; by default the values of an enum `kind`. Choices
+                that come from the database are given later with `offer`.
+            kind: What a value is turned into: an enum, int for an id, or str.
+            may_be_empty: Whether nothing may be chosen, which gives None.
+            empty_words: Words of that choice.
+            kwargs: As WTForms takes them.
+        """
+        super().__init__(label, coerce=lambda value: kind(value) if value not in {None, ""} else None, **kwargs)
+        self.may_be_empty = may_be_empty
+        self.empty_words = empty_words
+        words = list(choices)
+        if not words and issubclass(kind, StrEnum):
+            words = [(member.value, member.value) for member in kind]
+        self.offer(words)
+
+    def offer(self, choices: Iterable[tuple[Any, str]]) -> None:
+        """Set the choices: value and words of each."""
+        empty = [("", self.empty_words if self.may_be_empty else "Choose …")]
+        self.choices = [*empty, *choices]
+        self.values = {self.coerce(choice[0]) for choice in self.choices}
+
+    def process_formdata(self, valuelist: list[Any]) -> None:
+        """Read what was sent; anything that is no choice is refused by pre_validate."""
+        try:
+            self.data = self.coerce(valuelist[0]) if valuelist else None
+        except ValueError:
+            raise ValueError("Choose one from the list.") from None
+
+    def pre_validate(self, form: Any) -> None:  # noqa: ANN401, ARG002 - as WTForms
+        """Refuse what is not on the list."""
+        if self.data is None and self.may_be_empty:
+            return
+        if self.data is None or self.data not in self.values:
+            raise ValidationError("Choose one from the list.")
+
+
+class ManyChoiceField(SelectMultipleField):
+    """Any number of a list, as tick boxes."""
+
+    widget = ListWidget(prefix_label=False)
+    option_widget = CheckboxInput()
+    may_be_empty = True
+
+    def __init__(
+        self,
+        label: str,
+        choices: Iterable[tuple[str, str]],
+        *,
+        kind: type[StrEnum] | type[str] = str,
+        **kwargs: Any,  # noqa: ANN401 - as WTForms
+    ) -> None:
+        """Make the field; the value is a list of `kind`."""
+        super().__init__(label, choices=list(choices), coerce=kind, **kwargs)
+
+
+def require_printable(text: str) -> str:
+    """Return the text, or raise ValueError where it holds characters that cannot be printed or kept."""
+    for letter in text:
+        hidden = unicodedata.category(letter) in {"Cc", "Cs", "Co", "Cn"} and letter != "\n"
+        turns_lines = unicodedata.bidirectional(letter) in {
+            "LRE",
+            "RLE",
+            "LRO",
+            "RLO",
+            "PDF",
+            "LRI",
+            "RLI",
+            "FSI",
+            "PDI",
+        }
+        if hidden or turns_lines:
+            raise ValueError(f"This holds a character that cannot be printed (U+{ord(letter):04X}). Type it again.")
+    return text
+
+
+def require_between(value: float, low: float, high: float, wanted: str) -> None:
+    """Raise ValueError with what is wanted unless low <= value <= high."""
+    if value < low:
+        raise ValueError(f"This is too small. {wanted}")
+    if value > high:
+        raise ValueError(f"This is too large. {wanted}")
+
+
+def without_unit(text: str, symbol: str) -> str:
+    """Return the text without the unit that stands behind the input anyway."""
+    return text.removesuffix(symbol).rstrip() if symbol else text
+
+
+def plain_number(value: Decimal) -> str:
+    """Return a number without needless zeros and without an exponent."""
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _decimal(text: str, low: float, high: float, wanted: str) -> Decimal:
+    try:
+        return read_decimal(text, low, high)
+    except ValueError as error:
+        raise ValueError(f"{error}. {wanted}") from None

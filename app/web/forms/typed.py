@@ -1,0 +1,237 @@
+"""What people type, read into numbers and days; a message says what was read and what would be right.
+
+Every reader takes text without blanks around it and raises ValueError with words for the person who typed it.
+Only the digits 0 to 9 count as digits.
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from app.core.calendar import date_in_season
+from app.core.words import Units
+from app.sheets.words import MONTHS, SHORT, WEEKDAYS, day_short
+
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+CENTURY = 2000
+SHOWN_LETTERS = 24
+LEAP_YEAR = 2000
+
+_SPACED = re.compile("[+-]?[0-9]{1,3}(?:[ \u00a0\u2009\u202f][0-9]{3}){1,3}(?:[.,][0-9]{1,12})?")
+_NUMBER = re.compile(r"([+-]?)([0-9]{0,12})(?:([.,])([0-9]{1,12}))?")
+_GROUPED = re.compile(
+    r"[+-]?[0-9]{1,3}(?:,[0-9]{3}){1,3}(?:\.[0-9]{1,12})?|[+-]?[0-9]{1,3}(?:\.[0-9]{3}){1,3}(?:,[0-9]{1,12})?"
+)
+_FRACTION = re.compile(r"(?:([0-9]{1,4}) +)?([0-9]{1,3}) ?[/\u2044] ?([0-9]{1,3})")
+_SINGLE_FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+
+_YEAR = "([0-9]{4}|[0-9]{2})"
+_ISO = re.compile("([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})")
+_MONTH_DAY = re.compile("([0-9]{2})-([0-9]{2})")
+_SLASHED = re.compile(f"([0-9]{{1,2}}) ?/ ?([0-9]{{1,2}})(?: ?/ ?{_YEAR})?")
+_DOTTED = re.compile(rf"([0-9]{{1,2}})\. ?([0-9]{{1,2}})(?:\. ?{_YEAR}|\.)?")
+_WEEKDAY = r"(?:([a-z]{3,9})[.,]? +)?"
+_DAY_NAMED = re.compile(rf"{_WEEKDAY}([0-9]{{1,2}})(?:st|nd|rd|th|\.)? ?([a-z]{{3,9}})\.?(?:,? ?{_YEAR})?")
+_MONTH_NAMED = re.compile(rf"{_WEEKDAY}([a-z]{{3,9}})\.? ?([0-9]{{1,2}})(?:st|nd|rd|th)?(?:,? {_YEAR})?")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Habits:
+    """How a garden writes dates and quantities.
+
+    Attributes:
+        units: US gardens write the month before the day.
+        season: Growing year, which gives a day without a year its year.
+        southern: The growing year runs from July to June.
+    """
+
+    units: Units
+    season: int
+    southern: bool = False
+
+    @property
+    def month_first(self) -> bool:
+        """Whether 4/5 is the fifth of April."""
+        return self.units is Units.US
+
+
+@dataclass(frozen=True, kw_only=True)
+class _TypedDay:
+    """The parts of a typed day, before anything is checked against the calendar."""
+
+    day: int
+    month: int
+    year: int | None = None
+    weekday: str | None = None
+
+
+def shown(text: str) -> str:
+    """Return typed text as a message repeats it: short, and without characters that do not print."""
+    plain = "".join(letter for letter in text if letter.isprintable())
+    return plain if len(plain) <= SHOWN_LETTERS else plain[:SHOWN_LETTERS] + "…"
+
+
+def read_whole(text: str) -> int:
+    """Return a whole number typed as `12`, `1 000`, `1,000` or `12,0`.
+
+    Three digits after a comma or point are thousands: nobody writes a count to the thousandth.
+    """
+    value = _grouped(text)
+    if value is None:
+        value = next(iter(_readings(text)), None)
+    if value is None or value != value.to_integral_value():
+        raise ValueError(f"“{shown(text)}” is no whole number")
+    return int(value)
+
+
+def read_decimal(text: str, low: float, high: float) -> Decimal:
+    """Return a number typed as `2,5`, `2.5`, `1 000` or `-3`.
+
+    Text that can be read in two ways, such as `1,250`, is read in the way that lies within the bounds.
+
+    Args:
+        text: What was typed.
+        low: The smallest number that makes sense here; only tells readings apart.
+        high: The largest.
+    """
+    readings = _readings(text)
+    within = {value for value in readings if low <= value <= high}
+    if len(within) > 1:
+        ways = " or ".join(f"{value.normalize():f}" for value in sorted(within))
+        raise ValueError(f"“{shown(text)}” can be read in two ways: type {ways}")
+    if not readings:
+        raise ValueError(f"“{shown(text)}” is no number")
+    return next(iter(within or readings))
+
+
+def read_parts(text: str) -> Fraction | None:
+    """Return a number typed with a fraction, as `1/4`, `1 1/2` or `1½`; None where there is no fraction."""
+    for sign, words in _SINGLE_FRACTIONS.items():
+        text = text.replace(sign, words)
+    match = _FRACTION.fullmatch(text.strip())
+    if match is None or int(match[3]) == 0:
+        return None
+    return int(match[1] or 0) + Fraction(int(match[2]), int(match[3]))
+
+
+def read_day(text: str, habits: Habits) -> date:
+    """Return a day typed as `15/4`, `15.4.`, `15 Apr`, `Sat 15 Apr 2027` or `2027-04-15`.
+
+    A day without a year lies in the growing year. US gardens write 4/15; with points or the name of
+    the month the order is plain.
+    """
+    typed = _parts_of_day(text, habits)
+    if typed is None:
+        raise ValueError(f"“{shown(text)}” is no day. {_how_to_type(habits)}")
+    _require_month(typed, text, habits)
+    year = typed.year
+    if year is None:
+        year = date_in_season(typed.month, 1, habits.season, southern=habits.southern).year
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise ValueError(f"“{shown(text)}” lies in the year {year}; the year must be from {FIRST_YEAR} to {LAST_YEAR}.")
+    try:
+        day = date(year, typed.month, typed.day)
+    except ValueError:
+        raise ValueError(f"There is no day {typed.day} in {MONTHS[typed.month - 1]} {year}.") from None
+    if typed.weekday is not None and typed.weekday != WEEKDAYS[day.weekday()]:
+        raise ValueError(f"{day_short(day)} {year} is a {WEEKDAYS[day.weekday()]}, not a {typed.weekday}.")
+    return day
+
+
+def read_month_day(text: str, habits: Habits) -> str:
+    """Return a day of any year, typed as `20 May`, `20/5`, `20.5.` or `05-20`, as `05-20`."""
+    typed = _parts_of_day(text, habits)
+    iso = _MONTH_DAY.fullmatch(text)
+    if iso is not None:
+        typed = _TypedDay(month=int(iso[1]), day=int(iso[2]))
+    if typed is None or typed.year is not None or typed.weekday is not None:
+        raise ValueError(f"“{shown(text)}” is no day of the year. {_how_to_type(habits)}")
+    _require_month(typed, text, habits)
+    try:
+        day = date(LEAP_YEAR, typed.month, typed.day)
+    except ValueError:
+        raise ValueError(f"There is no day {typed.day} in {MONTHS[typed.month - 1]}.") from None
+    return f"{day.month:02d}-{day.day:02d}"
+
+
+def _readings(text: str) -> tuple[Decimal, ...]:
+    """Return every number that the text may mean: none, one, or with and without a decimal part."""
+    plain = text.replace("−", "-")
+    if _SPACED.fullmatch(plain):
+        plain = "".join(plain.split())
+    grouped = _grouped(plain)
+    match = _NUMBER.fullmatch(plain)
+    if match is None or not (match[2] or match[4]):
+        return () if grouped is None else (grouped,)
+    value = Decimal(f"{match[1]}{match[2] or 0}.{match[4] or 0}")
+    return (value,) if grouped is None else (value, grouped)
+
+
+def _grouped(text: str) -> Decimal | None:
+    """Return a number with its thousands set apart by commas or points, None where they are not."""
+    if _GROUPED.fullmatch(text) is None or text.lstrip("+-").startswith("0"):
+        return None
+    # The decimal mark is the last one, unless there is only one kind, which then sets thousands apart.
+    kinds = sorted({mark for mark in text if mark in ",."}, key=text.rfind)
+    group = kinds[0]
+    return Decimal(text.replace(group, "").replace(",", "."))
+
+
+def _parts_of_day(text: str, habits: Habits) -> _TypedDay | None:
+    text = text.lower()
+    if match := _ISO.fullmatch(text):
+        return _TypedDay(year=int(match[1]), month=int(match[2]), day=int(match[3]))
+    if match := _SLASHED.fullmatch(text):
+        first, second = int(match[1]), int(match[2])
+        day, month = (second, first) if habits.month_first else (first, second)
+        return _TypedDay(day=day, month=month, year=_full_year(match[3]))
+    if match := _DOTTED.fullmatch(text):
+        return _TypedDay(day=int(match[1]), month=int(match[2]), year=_full_year(match[3]))
+    if match := _DAY_NAMED.fullmatch(text):
+        return _named(match[1], match[2], match[3], match[4])
+    if match := _MONTH_NAMED.fullmatch(text):
+        return _named(match[1], match[3], match[2], match[4])
+    return None
+
+
+def _named(weekday: str | None, day: str, month: str, year: str | None) -> _TypedDay | None:
+    month_number = _begins(month, MONTHS)
+    weekday_number = None if weekday is None else _begins(weekday, WEEKDAYS)
+    if month_number is None or (weekday is not None and weekday_number is None):
+        return None
+    return _TypedDay(
+        day=int(day),
+        month=month_number + 1,
+        year=_full_year(year),
+        weekday=None if weekday_number is None else WEEKDAYS[weekday_number],
+    )
+
+
+def _begins(text: str, names: tuple[str, ...]) -> int | None:
+    """Return the index of the name that begins with the text, at least three letters of it."""
+    if len(text) < SHORT:
+        return None
+    return next((index for index, name in enumerate(names) if name.lower().startswith(text)), None)
+
+
+def _full_year(text: str | None) -> int | None:
+    if text is None:
+        return None
+    return int(text) if len(text) > 2 else CENTURY + int(text)  # noqa: PLR2004 - 27 is 2027
+
+
+def _require_month(typed: _TypedDay, text: str, habits: Habits) -> None:
+    if 1 <= typed.month <= len(MONTHS):
+        return
+    read = f"“{shown(text)}” is read as month {typed.month}, day {typed.day}, and there is no such month."
+    if 1 <= typed.day <= len(MONTHS) and 1 <= typed.month <= 31:  # noqa: PLR2004 - it was typed the other way round
+        turned = f"{typed.month} {MONTHS[typed.day - 1][:SHORT]}"
+        slashed = f"{typed.day}/{typed.month}" if habits.month_first else f"{typed.month}/{typed.day}"
+        raise ValueError(f"{read} For {turned} type {slashed} or {turned}.")
+    raise ValueError(f"{read} {_how_to_type(habits)}")
+
+
+def _how_to_type(habits: Habits) -> str:
+    return "Type it as 4/15 or Apr 15." if habits.month_first else "Type it as 15/4, 15.4. or 15 Apr."
