@@ -189,6 +189,8 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
     """
     if find_garden(session) is not None:
         raise GardenThereError("This database holds a garden already")
+    points = {Side.SPRING: {HALF_PERCENT: values.last}, Side.AUTUMN: {HALF_PERCENT: values.first}}
+    _check_frost(FrostSource.DATES, points, season=values.season, latitude=values.latitude)
     garden = Garden(
         name=values.name,
         season=values.season,
@@ -210,8 +212,6 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
         spare=SPARE,
     )
     session.add(garden)
-    points = {Side.SPRING: {HALF_PERCENT: values.last}, Side.AUTUMN: {HALF_PERCENT: values.first}}
-    _check_frost(garden, points)
     replace_frost_points(session, points)
     session.flush()
     return garden
@@ -239,15 +239,17 @@ def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side,
         CrossedFrostError: The average first frost is not after the average last one.
     """
     garden = get_garden(session)
+    _check_frost(values.frost_source, points, season=garden.season, latitude=values.latitude)
     set_columns(garden, values)
-    _check_frost(garden, points)
     if points != list_frost_points(session):
         replace_frost_points(session, points)
     session.flush()
     return garden
 
 
-def _check_frost(garden: Garden, points: "Mapping[Side, Mapping[int, str]]") -> None:
-    frost = make_frost(garden.frost_source, points, season=garden.season, latitude=garden.latitude)
+def _check_frost(
+    source: FrostSource, points: "Mapping[Side, Mapping[int, str]]", *, season: int, latitude: float
+) -> None:
+    frost = make_frost(source, points, season=season, latitude=latitude)
     if frost.is_safe_month_missing(EVEN_CHANCE, EVEN_CHANCE):
         raise CrossedFrostError
