@@ -2,7 +2,7 @@
 
 Source of the factors:
     NIST SP 811 (2008), appendix B.8: inch 2.54 cm, foot 30.48 cm, square foot 929.0304 cm2 and square
-    inch 6.4516 cm2, exact; appendix B.9: temperature. The US gallon is 231 cubic inches (NIST Handbook 44,
+    inch 6.4516 cm2, exact; ounce 28.349523125 g; appendix B.9: temperature. The US gallon is 231 cubic inches (NIST Handbook 44,
     appendix C), a quart a quarter and a fluid ounce 1/128 of it.
 """
 
@@ -24,6 +24,7 @@ ML_PER_LITRE = 1000
 CM2_PER_SQUARE_INCH = CM_PER_INCH**2
 CM2_PER_SQUARE_FOOT = CM_PER_FOOT**2
 CM2_PER_SQUARE_METRE = 10_000
+GRAMS_PER_OUNCE = Fraction(28_349_523_125, 10**9)
 FAHRENHEIT_PER_CELSIUS = Fraction(9, 5)
 FAHRENHEIT_AT_ZERO_CELSIUS = 32
 
@@ -127,6 +128,15 @@ LARGE_AREA_CM2 = Measure(
     us=Unit(symbol="sq ft", stored_per_unit=CM2_PER_SQUARE_FOOT, decimals=1),
 )
 
+HEAT_SUM_CD = Measure(
+    metric=Unit(symbol="°C days"),
+    us=Unit(symbol="°F days", stored_per_unit=1 / FAHRENHEIT_PER_CELSIUS),
+)
+SEEDS_PER_GRAM = Measure(
+    metric=Unit(symbol="seeds per gram", decimals=2),
+    us=Unit(symbol="seeds per ounce", stored_per_unit=1 / GRAMS_PER_OUNCE),
+)
+
 
 def temperature_words(celsius: float, units: Units) -> str:
     """Return a temperature, as `21 °C` or `69.8 °F`."""
@@ -173,6 +183,16 @@ def volume_words(ml: float, units: Units) -> str:
 def area_words(cm2: float, units: Units) -> str:
     """Return an area in the unit that suits its size: cm² or m², square inches or feet."""
     return (AREA_CM2 if cm2 < SMALL_AREA_CM2 else LARGE_AREA_CM2).words(cm2, units)
+
+
+def heat_sum_words(celsius_days: float, units: Units) -> str:
+    """Return a heat sum, as `1200 °C days` or `2160 °F days`."""
+    return HEAT_SUM_CD.words(celsius_days, units)
+
+
+def seeds_by_weight_words(per_gram: float, units: Units) -> str:
+    """Return the number of seeds in a weight, as `300 seeds per gram` or `8505 seeds per ounce`."""
+    return SEEDS_PER_GRAM.words(per_gram, units)
 
 
 def _as_decimal(value: Fraction, decimals: int) -> str:

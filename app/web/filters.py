@@ -35,6 +35,8 @@ UNIT_WORDS: tuple[Callable[..., str], ...] = (
     units.sow_depth_words,
     units.volume_words,
     units.area_words,
+    units.heat_sum_words,
+    units.seeds_by_weight_words,
 )
 
 
