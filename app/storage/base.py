@@ -3,7 +3,7 @@
 from datetime import date
 from enum import StrEnum
 
-from sqlalchemy import Date, Enum, MetaData, String
+from sqlalchemy import Date, Enum, MetaData, String, Table
 from sqlalchemy.orm import DeclarativeBase
 
 NAMING = {
@@ -37,3 +37,8 @@ def words(kind: type[StrEnum], name: str) -> Enum:
         name=name,
         values_callable=lambda members: [member.value for member in members],
     )
+
+
+def table_of(model: type[Base]) -> Table:
+    """Return the table of a model, for statements over whole columns."""
+    return Base.metadata.tables[model.__tablename__]

@@ -1,0 +1,69 @@
+"""A whole garden in from a folder, and out into one."""
+
+from pathlib import Path
+
+from app.storage import Session
+from app.storage.folder import read_folder, store_folder, write_folder
+from app.storage.folder.reading import SEED_DATA
+from app.storage.tables import delete_all, is_empty
+
+DEMO_FOLDER = SEED_DATA / "demo"
+
+
+class NotEmptyError(Exception):
+    """The database holds a garden, which would be lost."""
+
+    def __init__(self) -> None:
+        """Say what would be lost and what to do."""
+        super().__init__("The database holds a garden already; it stays as it is unless you say that it is replaced.")
+
+
+def load_folder(session: Session, folder: Path, *, replace: bool = False) -> dict[str, int]:
+    """Load a garden folder into a database.
+
+    Everything is read and checked before anything is written.
+
+    Args:
+        session: Its transaction takes it all.
+        folder: The folder.
+        replace: Whether a garden that is there goes.
+
+    Returns:
+        The number of rows from each file.
+
+    Raises:
+        NotEmptyError: There is a garden, and it is not to be replaced.
+        FolderError: The folder cannot be read, or has faults.
+    """
+    if not replace and not is_empty(session):
+        raise NotEmptyError
+    loaded = read_folder(folder)
+    delete_all(session)
+    return store_folder(session, loaded)
+
+
+def load_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
+    """Load the demo garden; arguments and errors as `load_folder`."""
+    return load_folder(session, DEMO_FOLDER, replace=replace)
+
+
+def dump_folder(session: Session, folder: Path, *, replace: bool = False) -> dict[str, int]:
+    """Write the garden into a folder.
+
+    Args:
+        session: Where the garden is.
+        folder: A folder that is new or empty.
+        replace: Whether the files of an earlier garden folder may go.
+
+    Returns:
+        The number of rows in each file.
+
+    Raises:
+        FolderError: The folder has files in it or cannot be written, or there is no garden.
+    """
+    return write_folder(session, folder, replace=replace)
+
+
+def has_garden(session: Session) -> bool:
+    """Return whether the database holds anything of a garden."""
+    return not is_empty(session)

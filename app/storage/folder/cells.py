@@ -1,0 +1,261 @@
+"""How one cell of a garden folder is read and written, a class for each kind of value."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any, Protocol
+
+from app.core.limits import Bounds
+from app.core.words import Weekday
+from app.storage.folder.faults import nearest, quoted
+
+# A spreadsheet takes a text that begins like this for a formula (OWASP, CSV injection).
+_FORMULA = re.compile(r"'*[=+\-@\t\r\n\0]")
+_WHOLE = re.compile(r"-?[0-9]{1,18}(?:\.0+)?")
+_DECIMAL = re.compile(r"-?(?:[0-9]{1,18}(?:\.[0-9]{0,40})?|\.[0-9]{1,40})")
+_DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+# Control characters, and the two line breaks of Unicode.
+_NOT_IN_NAME = re.compile("[\0-\x1f\x7f-\x9f\u2028\u2029]")
+_NOT_IN_TEXT = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_CELL_CHARACTERS = {"\0": "a NUL character", "\t": "a tab", "\n": "a line break", "\r": "a line break"}
+
+
+def text_to_cell(text: str) -> str:
+    """Return a text as it stands in a cell: one that looks like a formula gets a quote in front."""
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def cell_to_text(cell: str) -> str:
+    """Return the text of a cell; the inverse of `text_to_cell`."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
+class Kind(Protocol):
+    """How the cells of a column are read, judged and written. Empty cells never come here."""
+
+    def parse(self, cell: str) -> Any:  # noqa: ANN401 - each kind has a type of its own
+        """Return the value of a cell, or raise ValueError."""
+
+    def right(self, cell: str) -> str:
+        """Say what would be right in place of a cell that does not parse."""
+
+    def write(self, value: Any) -> str:  # noqa: ANN401 - as above
+        """Return the cell of a value."""
+
+
+@dataclass(frozen=True)
+class Name:
+    """A name on one line, without spaces at its ends."""
+
+    letters: int
+
+    def parse(self, cell: str) -> str:
+        """Return the name."""
+        text = cell_to_text(cell.strip(" \u00a0"))
+        if not text.strip() or len(text) > self.letters or _NOT_IN_NAME.search(text):
+            raise ValueError
+        return text
+
+    def right(self, cell: str) -> str:
+        """Say what a name must be."""
+        character = _NOT_IN_NAME.search(cell)
+        if character:
+            what = _CELL_CHARACTERS.get(character[0], "a control character")
+            return f"there is {what} in it; give a name on one line"
+        if len(cell) > self.letters:
+            return f"it has {len(cell):,} characters; give a name of at most {self.letters}"
+        return "give a name"
+
+    def write(self, value: str) -> str:
+        """Return the cell."""
+        return text_to_cell(value)
+
+
+@dataclass(frozen=True)
+class Text:
+    """Free text, over several lines if need be."""
+
+    letters: int
+
+    def parse(self, cell: str) -> str:
+        """Return the text."""
+        text = cell_to_text(cell)
+        if len(text) > self.letters or _NOT_IN_TEXT.search(text):
+            raise ValueError
+        return text
+
+    def right(self, cell: str) -> str:
+        """Say what a text must be."""
+        character = _NOT_IN_TEXT.search(cell)
+        if character:
+            return f"there is {_CELL_CHARACTERS.get(character[0], 'a control character')} in it; take it out"
+        return f"it has {len(cell):,} characters; give at most {self.letters:,}"
+
+    def write(self, value: str) -> str:
+        """Return the cell."""
+        return text_to_cell(value)
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A whole number."""
+
+    bounds: Bounds
+
+    def parse(self, cell: str) -> int:
+        """Return the number."""
+        number = int(cell.partition(".")[0]) if _WHOLE.fullmatch(cell.strip()) else None
+        if number is None or number not in self.bounds:
+            raise ValueError
+        return number
+
+    def right(self, _cell: str) -> str:
+        """Say which numbers are allowed."""
+        return f"give a whole number from {self.bounds.low:,g} to {self.bounds.high:,g}"
+
+    def write(self, value: int) -> str:
+        """Return the cell."""
+        return str(value)
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number with a decimal point."""
+
+    bounds: Bounds
+
+    def parse(self, cell: str) -> float:
+        """Return the number."""
+        number = float(cell) if _DECIMAL.fullmatch(cell.strip()) else None
+        if number is None or number not in self.bounds:
+            raise ValueError
+        return number
+
+    def right(self, cell: str) -> str:
+        """Say which numbers are allowed."""
+        if _DECIMAL_COMMA.fullmatch(cell.strip()):
+            return f"write it with a decimal point: {cell.strip().replace(',', '.')}"
+        return f"give a number from {self.bounds.low:,g} to {self.bounds.high:,g}"
+
+    def write(self, value: float) -> str:
+        """Return the cell, as short as can be."""
+        return number_to_cell(value)
+
+
+@dataclass(frozen=True)
+class Day:
+    """A date."""
+
+    def parse(self, cell: str) -> date:
+        """Return the date."""
+        if not _DAY.fullmatch(cell.strip()):
+            raise ValueError
+        return date.fromisoformat(cell.strip())
+
+    def right(self, cell: str) -> str:
+        """Say how a date is written."""
+        if _DAY.fullmatch(cell.strip()):
+            return "there is no such day in the calendar"
+        return "give a date as year-month-day, such as 2027-04-10"
+
+    def write(self, value: date) -> str:
+        """Return the cell."""
+        return value.isoformat()
+
+
+@dataclass(frozen=True)
+class Word:
+    """One of a few fixed words."""
+
+    words: type[StrEnum]
+
+    def parse(self, cell: str) -> StrEnum:
+        """Return the word; capital letters do not matter."""
+        return self.words(cell.strip().lower())
+
+    def right(self, _cell: str) -> str:
+        """List the words."""
+        return f"give one of: {', '.join(self.words)}"
+
+    def write(self, value: StrEnum) -> str:
+        """Return the cell."""
+        return value.value
+
+
+@dataclass(frozen=True)
+class YesNo:
+    """Yes or no."""
+
+    def parse(self, cell: str) -> bool:
+        """Return whether it is yes."""
+        word = cell.strip().lower()
+        if word not in {"yes", "no"}:
+            raise ValueError
+        return word == "yes"
+
+    def right(self, _cell: str) -> str:
+        """Name the two words."""
+        return "give one of: yes, no"
+
+    def write(self, value: bool) -> str:  # noqa: FBT001 - the value of the cell
+        """Return the cell."""
+        return "yes" if value else "no"
+
+
+@dataclass(frozen=True)
+class Weekdays:
+    """Weekdays separated by spaces; kept Monday first."""
+
+    def parse(self, cell: str) -> str:
+        """Return the days, each once, Monday first."""
+        days = {Weekday(word) for word in cell.lower().split()}
+        return " ".join(day for day in Weekday if day in days)
+
+    def right(self, cell: str) -> str:
+        """Point at the word that is no weekday."""
+        wrong = next(word for word in cell.split() if word.lower() not in list(Weekday))
+        return f"{quoted(wrong)} is no weekday; give weekdays separated by spaces.{nearest(wrong, Weekday)}"
+
+    def write(self, value: str) -> str:
+        """Return the cell."""
+        return value
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The name of a row of another file, or of a published table.
+
+    Attributes:
+        file: The file that has the names.
+        noun: What the names are names of.
+    """
+
+    file: str
+    noun: str
+
+    def parse(self, cell: str) -> str:
+        """Return the name."""
+        return cell_to_text(cell.strip(" \u00a0"))
+
+    def right(self, cell: str) -> str:
+        """Say what the name must be one of."""
+        return self.unknown(cell, ())
+
+    def unknown(self, name: str, names: Sequence[str]) -> str:
+        """Say that a name is unknown, and which is most like it."""
+        return f"there is no {self.noun} of that name in {self.file}.{nearest(name, names)}"
+
+    def write(self, value: str) -> str:
+        """Return the cell."""
+        return text_to_cell(value)
+
+
+def number_to_cell(value: float) -> str:
+    """Return a number as short as can be and without an exponent, as `4` or `2.5`."""
+    if value == int(value):
+        return str(int(value))
+    return format(Decimal(repr(float(value))), "f")

@@ -1,0 +1,132 @@
+"""Reading a garden folder: everything is read and checked, and all faults are said at once."""
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from app.storage.folder.columns import Names, Values, positions_of_names, read_values
+from app.storage.folder.faults import Fault, Faults, FolderError, nearest
+from app.storage.folder.layout import (
+    EMERGENCE_FILE,
+    GERMINATION_FILE,
+    LATER_FILES,
+    LAYOUTS,
+    SETTINGS_FILE,
+    Layout,
+)
+from app.storage.folder.rules import check_indoor_crops, check_rows, check_sowings
+from app.storage.folder.settings_file import GardenSettings, read_settings_file
+from app.storage.folder.sheets import read_sheet
+
+# Crop cards, containers and published tables that come with the program.
+SEED_DATA = Path(__file__).resolve().parents[3] / "seed_data"
+
+_KNOWN_FILES = (SETTINGS_FILE, *(layout.file for layout in LAYOUTS))
+
+
+@dataclass(frozen=True, kw_only=True)
+class GardenFolder:
+    """A folder without faults.
+
+    Attributes:
+        settings: What its settings file says.
+        values: The values of each of its files, in the order in which rows refer to rows.
+    """
+
+    settings: GardenSettings
+    values: dict[str, Values]
+
+
+def read_folder(folder: Path) -> GardenFolder:
+    """Return what a garden folder holds.
+
+    A folder without crops.csv or containers.csv takes those of the program; without seed_lots.csv it
+    has no seed lots. The settings file, growers.csv, shelves.csv and sowings.csv must be there, if only
+    with their header, so that no part of a garden is lost by a slip. Files that are neither CSV nor TOML
+    are none of ours and left alone, and so are hidden ones.
+
+    Args:
+        folder: The folder.
+
+    Raises:
+        FolderError: There is no such folder, or it cannot be read.
+        FaultyFolderError: It has faults; all are told.
+    """
+    present = _files(folder)
+    faults = Faults()
+    _check_files(folder, present, faults)
+    settings = GardenSettings(garden={}, frost_points=())
+    if SETTINGS_FILE in present:
+        settings = read_settings_file(folder / SETTINGS_FILE, faults)
+    names: dict[str, dict[str, Any] | None] = {
+        EMERGENCE_FILE: _published_names(EMERGENCE_FILE),
+        GERMINATION_FILE: _published_names(GERMINATION_FILE),
+    }
+    values: dict[str, Values] = {}
+    for layout in LAYOUTS:
+        names[layout.file] = {} if layout.optional and layout.file not in present else None
+        read = _read_file(folder, layout, present, names, faults)
+        if read is not None:
+            values[layout.file] = read
+            if layout.key in read.sheet.columns:
+                names[layout.file] = positions_of_names(read.columns[layout.key])
+    if "crops.csv" in values:
+        check_indoor_crops(values["crops.csv"], faults)
+    if "sowings.csv" in values:
+        check_sowings(values["sowings.csv"], values.get("seed_lots.csv"), settings.garden.get("season"), faults)
+    faults.raise_if_any()
+    return GardenFolder(settings=settings, values=values)
+
+
+def _files(folder: Path) -> set[str]:
+    """Return the names of the files that may be ours."""
+    try:
+        names = {path.name for path in folder.iterdir() if path.is_file()}
+    except FileNotFoundError:
+        raise FolderError(f"There is no folder {folder}.") from None
+    except NotADirectoryError:
+        raise FolderError(f"{folder} is a file; give the folder that holds {SETTINGS_FILE}.") from None
+    except OSError as error:
+        raise FolderError(f"The folder {folder} cannot be read: {error.strerror}.") from None
+    return {name for name in names if not name.startswith(".") and name.lower().endswith((".csv", ".toml"))}
+
+
+def _check_files(folder: Path, present: set[str], faults: Faults) -> None:
+    """Report files that are missing, unknown, or of a later version."""
+    wanted = {SETTINGS_FILE, *(layout.file for layout in LAYOUTS if not layout.shipped and not layout.optional)}
+    for name in sorted(wanted - present):
+        faults.add(Fault(file=name, right="this file is missing; a header row is enough where there is nothing to say"))
+    for name in sorted(present - set(_KNOWN_FILES)):
+        if name not in LATER_FILES:
+            right = f"this is no file of a garden folder; rename it or take it out.{nearest(name, _KNOWN_FILES)}"
+            faults.add(Fault(file=name, right=right))
+        elif _has_rows(folder / name):
+            right = "this version of the program does not keep such rows; take the file out, or leave only its header"
+            faults.add(Fault(file=name, row=2, right=right))
+
+
+def _has_rows(path: Path) -> bool:
+    try:
+        lines = path.read_bytes().splitlines()
+    except OSError:
+        return True
+    return any(line.strip(b" ,\0") for line in lines[1:])
+
+
+def _read_file(folder: Path, layout: Layout, present: set[str], names: Names, faults: Faults) -> Values | None:
+    if layout.file not in present and not layout.shipped:
+        return None
+    path = (folder if layout.file in present else SEED_DATA) / layout.file
+    sheet = read_sheet(path, layout, faults)
+    if sheet is None:
+        return None
+    values = read_values(sheet, layout, names, faults)
+    check_rows(values, faults)
+    return values
+
+
+def _published_names(file: str) -> dict[str, Any]:
+    """Return the names in the first column of a published table, each to itself."""
+    with (SEED_DATA / file).open(encoding="utf-8", newline="") as lines:
+        return {row[0]: row[0] for row in list(csv.reader(lines))[1:]}

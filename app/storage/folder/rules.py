@@ -1,0 +1,108 @@
+"""What must hold between the cells of a row, and between the rows of different files."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from app.core.card_rules import card_faults
+from app.storage.folder.columns import WRONG, Values
+from app.storage.folder.faults import Faults
+
+# Index of the row, column, and what would be right.
+Finding = tuple[int, str, str]
+Rule = Callable[[dict[str, list[Any]]], Iterator[Finding]]
+
+# Cells that a default would fill, but that a crop with a start container must say itself.
+_INDOORS = {
+    "days_to_emerge": "give the days to emergence",
+    "heat": "give one of: yes, no",
+    "seeds_per_cell": "give the seeds sown in each cell",
+}
+
+
+def _given(*values: object) -> bool:
+    return all(value is not None and value is not WRONG for value in values)
+
+
+def _card_is_sound(columns: dict[str, list[Any]]) -> Iterator[Finding]:
+    for index, cells in enumerate(zip(*columns.values(), strict=True)):
+        for fault in card_faults(dict(zip(columns, cells, strict=True))):
+            yield index, fault.column, fault.message
+
+
+def _tray_is_full(columns: dict[str, list[Any]]) -> Iterator[Finding]:
+    names = ("cells_per_tray", "rows", "columns")
+    for index, (cells, rows, across) in enumerate(zip(*(columns[name] for name in names), strict=True)):
+        if rows is None and across is not None:
+            yield index, "rows", "give the rows too, or no columns"
+        if rows is not None and across is None:
+            yield index, "columns", "give the columns too, or no rows"
+        if _given(cells, rows, across) and rows * across != cells:
+            yield index, "cells_per_tray", f"rows x columns are {rows} x {across} = {rows * across}; make them agree"
+
+
+def _placed_within_plants(columns: dict[str, list[Any]]) -> Iterator[Finding]:
+    for index, (plants, placed) in enumerate(zip(columns["plants"], columns["placed"], strict=True)):
+        if placed is not None and _given(plants, placed) and placed > plants:
+            yield index, "placed", f"give at most the {plants} plants wanted"
+
+
+_RULES: dict[str, tuple[Rule, ...]] = {
+    "containers.csv": (_tray_is_full,),
+    "crops.csv": (_card_is_sound,),
+    "sowings.csv": (_placed_within_plants,),
+}
+
+
+def check_rows(values: Values, faults: Faults) -> None:
+    """Report the rows of a file whose cells do not fit each other."""
+    for rule in _RULES.get(values.sheet.file, ()):
+        for index, column, right in rule(values.columns):
+            _report(values, faults, index, column, right)
+
+
+def check_indoor_crops(crops: Values, faults: Faults) -> None:
+    """Report what a crop with a start container lacks; where a default would stand in, the cell itself is asked."""
+    for index, start in enumerate(crops.columns["start_container"]):
+        if start is None or start is WRONG:
+            continue
+        for column, right in _INDOORS.items():
+            cells = crops.sheet.columns.get(column)
+            if cells is not None and not cells[index].strip():
+                _report(crops, faults, index, column, f"a crop with a start container needs it; {right}")
+
+
+def check_sowings(sowings: Values, seed_lots: Values | None, season: int | None, faults: Faults) -> None:
+    """Report seed of another crop, and dates that are out of place.
+
+    Args:
+        sowings: The sowings.
+        seed_lots: The seed lots they refer to, if those can be known.
+        season: The growing year, if it can be known.
+        faults: Takes the faults.
+    """
+    columns = sowings.columns
+    lot_crops = [None, *(seed_lots.columns["crop"] if seed_lots else ())]
+    if seed_lots is not None:
+        for index, (crop, lot) in enumerate(zip(columns["crop"], columns["seed_lot"], strict=True)):
+            if lot is not None and _given(crop, lot, lot_crops[lot]) and crop != lot_crops[lot]:
+                lot_crop = seed_lots.sheet.columns["crop"][lot - 1]
+                right = f"this seed is {lot_crop}, the sowing is {sowings.sheet.columns['crop'][index]}"
+                _report(sowings, faults, index, "seed_lot", right)
+    if season is not None:
+        _check_days(sowings, season, faults)
+
+
+def _check_days(sowings: Values, season: int, faults: Faults) -> None:
+    for column in ("plant_out", "sow_on"):
+        values = sowings.columns[column]
+        far = {day for day in set(values) if _given(day) and abs(day.year - season) > 1}
+        if far:
+            right = f"give a date from {season - 1} to {season + 1}: the garden's season is {season}"
+            for index, day in enumerate(values):
+                if day in far:
+                    _report(sowings, faults, index, column, right)
+
+
+def _report(values: Values, faults: Faults, index: int, column: str, right: str) -> None:
+    if index not in values.sheet.broken:
+        faults.add(values.fault(index, column, right))
