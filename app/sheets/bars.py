@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from app.sheets.words import MONTHS, SHORT
+
 BAR_WIDTH = 100.0
-LINE_WIDTH = 300.0
+LINE_WIDTH = 240.0
+NAME_WIDTH = 24.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,10 +36,10 @@ class UseBar:
 
 @dataclass(frozen=True, kw_only=True)
 class SeasonLine:
-    """One sowing through the season, on a line of width 300.
+    """One sowing through the season, on a line of width 240.
 
     Attributes:
-        months: Where each first of a month lies. [0 to 300]
+        months: Where each first of a month lies, and its name, shortened to fit. [0 to 240]
         from_x: Start of the sowing window.
         window_width: Width of the sowing window, both its days included.
         sow_x: The sowing day.
@@ -44,7 +47,7 @@ class SeasonLine:
         out_x: Planting out; None for a sowing outside.
     """
 
-    months: tuple[float, ...]
+    months: tuple[tuple[float, str], ...]
     from_x: float
     window_width: float
     sow_x: float
@@ -97,7 +100,7 @@ def season_line(window: tuple[date, date], sow_on: date, plant_out: date | None,
 
     from_x, to_x, sow_x = at(window[0]), at(window[1]), at(sow_on)
     return SeasonLine(
-        months=tuple(at(start) for start in month_starts(first, last)),
+        months=_months(first, last, days),
         from_x=from_x,
         window_width=max(round(to_x - from_x, 1), 1.0),
         sow_x=sow_x,
@@ -115,3 +118,11 @@ def span_of(days: Sequence[date]) -> tuple[date, date]:
     first, last = min(days), max(days)
     after = last.year * 12 + last.month
     return first.replace(day=1), date(after // 12, after % 12 + 1, 1)
+
+
+def _months(first: date, last: date, days: int) -> tuple[tuple[float, str], ...]:
+    starts = month_starts(first, last)
+    per_day = LINE_WIDTH / days
+    letters = SHORT if 28 * per_day >= NAME_WIDTH else 1  # the shortest month decides
+    marks = [((start - first).days * per_day, MONTHS[start.month - 1][:letters]) for start in starts]
+    return tuple((round(x, 1), name if x <= LINE_WIDTH - NAME_WIDTH else "") for x, name in marks)

@@ -335,7 +335,7 @@ class ChoiceField(SelectField):
 
         Args:
             label: What it asks for.
-            choices: Value and words of each choice; by default the values of an enum `kind`. Choices
+            choices: Value and words of each choice; by default those of an enum `kind`. Choices
                 that come from the database are given later with `offer`.
             kind: What a value is turned into: an enum, int for an id, or str.
             may_be_empty: Whether nothing may be chosen, which gives None.
@@ -347,7 +347,7 @@ class ChoiceField(SelectField):
         self.empty_words = empty_words
         words = list(choices)
         if not words and issubclass(kind, StrEnum):
-            words = [(member.value, member.value) for member in kind]
+            words = [(member.value, member.value.capitalize()) for member in kind]
         self.offer(words)
 
     def offer(self, choices: Iterable[tuple[Any, str]]) -> None:

@@ -226,11 +226,19 @@ def _require_month(typed: _TypedDay, text: str, habits: Habits) -> None:
     if 1 <= typed.month <= len(MONTHS):
         return
     read = f"“{shown(text)}” is read as month {typed.month}, day {typed.day}, and there is no such month."
-    if 1 <= typed.day <= len(MONTHS) and 1 <= typed.month <= 31:  # noqa: PLR2004 - it was typed the other way round
+    if _exists(month=typed.day, day=typed.month):  # it was typed the other way round
         turned = f"{typed.month} {MONTHS[typed.day - 1][:SHORT]}"
         slashed = f"{typed.day}/{typed.month}" if habits.month_first else f"{typed.month}/{typed.day}"
         raise ValueError(f"{read} For {turned} type {slashed} or {turned}.")
     raise ValueError(f"{read} {_how_to_type(habits)}")
+
+
+def _exists(month: int, day: int) -> bool:
+    try:
+        date(LEAP_YEAR, month, day)
+    except ValueError:
+        return False
+    return True
 
 
 def _how_to_type(habits: Habits) -> str:
