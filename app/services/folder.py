@@ -4,7 +4,7 @@ from pathlib import Path
 
 from app.storage import Session
 from app.storage.folder import read_folder, store_folder, write_folder
-from app.storage.folder.reading import SEED_DATA
+from app.storage.published import SEED_DATA
 from app.storage.tables import delete_all, is_empty
 
 DEMO_FOLDER = SEED_DATA / "demo"

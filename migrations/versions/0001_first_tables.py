@@ -218,7 +218,7 @@ def upgrade() -> None:
         ),
         sa.Column("harvest_days", sa.Integer(), nullable=True),
         sa.Column("hardening_days", sa.Integer(), nullable=True),
-        sa.Column("days_to_emerge", sa.Integer(), nullable=False),
+        sa.Column("days_to_emerge", sa.Integer(), nullable=True),
         sa.Column("germ_temp_c", sa.Double(), nullable=True),
         sa.Column("heat", sa.Boolean(), nullable=False),
         sa.Column(
@@ -251,6 +251,9 @@ def upgrade() -> None:
             "(pot_on_container_id IS NULL) = (pot_on_after_days IS NULL)", name=op.f("ck_crop_pot_on_after_days_given")
         ),
         sa.CheckConstraint("days_to_emerge > 0", name=op.f("ck_crop_days_to_emerge_positive")),
+        sa.CheckConstraint(
+            "start_container_id IS NULL OR days_to_emerge IS NOT NULL", name=op.f("ck_crop_days_to_emerge_given")
+        ),
         sa.CheckConstraint("days_to_maturity > 0", name=op.f("ck_crop_days_to_maturity_positive")),
         sa.CheckConstraint("harvest_days >= 0 AND hardening_days >= 0", name=op.f("ck_crop_days_not_negative")),
         sa.CheckConstraint("indoor_weeks_min <= indoor_weeks_max", name=op.f("ck_crop_indoor_weeks_in_order")),

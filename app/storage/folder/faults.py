@@ -86,9 +86,11 @@ class Faults:
         return MOST_FAULTS - len(self._kept)
 
     def raise_if_any(self) -> None:
-        """Raise FaultyFolderError if there is a fault."""
+        """Raise FaultyFolderError if there is a fault; they are told file by file, from the top down."""
         if self._count:
-            raise FaultyFolderError(tuple(self._kept), self._count)
+            files = list(dict.fromkeys(fault.file for fault in self._kept))
+            ordered = sorted(self._kept, key=lambda fault: (files.index(fault.file), fault.row or 0))
+            raise FaultyFolderError(tuple(ordered), self._count)
 
 
 def quoted(text: str) -> str:

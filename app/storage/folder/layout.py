@@ -9,12 +9,11 @@ from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Origin, Pl
 from app.storage.base import table_of
 from app.storage.folder.cells import Day, Kind, Name, Number, Reference, Text, Weekdays, Whole, Word, YesNo
 from app.storage.models import Container, Crop, Grower, SeedLot, Shelf, Sowing
+from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE
 
 SETTINGS_FILE = "garden.toml"
 # Files of a garden folder that hold what this version does not keep yet.
 LATER_FILES = ("log.csv", "trays.csv", "cells.csv", "stays.csv", "rounds.csv", "daily_temperatures.csv")
-EMERGENCE_FILE = "emergence_days.csv"
-GERMINATION_FILE = "germination_standards.csv"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,8 +72,8 @@ CONTAINER = Reference("containers.csv", "container")
 CROP = Reference("crops.csv", "crop")
 GROWER = Reference("growers.csv", "grower")
 SEED_LOT = Reference("seed_lots.csv", "seed lot")
-EMERGENCE_ROW = Reference(EMERGENCE_FILE, "crop")
-GERMINATION_KIND = Reference(GERMINATION_FILE, "kind")
+EMERGENCE_ROW = Reference(EMERGENCE_FILE.name, "crop")
+GERMINATION_KIND = Reference(GERMINATION_FILE.name, "kind")
 
 NAME = Name(limits.NAME_LETTERS)
 LINE = Text(limits.NAME_LETTERS)
@@ -140,7 +139,7 @@ LAYOUTS: tuple[Layout, ...] = (
             _required("start_container", CONTAINER, "start_container_id"),
             _filled("days_to_maturity", MATURITY),
             _filled("counted_from", Word(CountedFrom)),
-            _filled("days_to_emerge", Whole(limits.EMERGE_DAYS)),
+            _required("days_to_emerge", Whole(limits.EMERGE_DAYS)),
             _required("germ_temp_c", CELSIUS),
             _required("heat", YesNo(), default=False),
             _required("light", Word(Light)),

@@ -1,15 +1,12 @@
 """Reading a garden folder: everything is read and checked, and all faults are said at once."""
 
-import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from app.storage.folder.columns import Names, Values, positions_of_names, read_values
 from app.storage.folder.faults import Fault, Faults, FolderError, nearest
 from app.storage.folder.layout import (
-    EMERGENCE_FILE,
-    GERMINATION_FILE,
     LATER_FILES,
     LAYOUTS,
     SETTINGS_FILE,
@@ -18,9 +15,7 @@ from app.storage.folder.layout import (
 from app.storage.folder.rules import check_indoor_crops, check_rows, check_sowings
 from app.storage.folder.settings_file import GardenSettings, read_settings_file
 from app.storage.folder.sheets import read_sheet
-
-# Crop cards, containers and published tables that come with the program.
-SEED_DATA = Path(__file__).resolve().parents[3] / "seed_data"
+from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE, SEED_DATA, emergence_rows, legal_germination
 
 _KNOWN_FILES = (SETTINGS_FILE, *(layout.file for layout in LAYOUTS))
 
@@ -60,8 +55,8 @@ def read_folder(folder: Path) -> GardenFolder:
     if SETTINGS_FILE in present:
         settings = read_settings_file(folder / SETTINGS_FILE, faults)
     names: dict[str, dict[str, Any] | None] = {
-        EMERGENCE_FILE: _published_names(EMERGENCE_FILE),
-        GERMINATION_FILE: _published_names(GERMINATION_FILE),
+        EMERGENCE_FILE.name: {name: name for name in emergence_rows()},
+        GERMINATION_FILE.name: {name: name for name in legal_germination()},
     }
     values: dict[str, Values] = {}
     for layout in LAYOUTS:
@@ -117,16 +112,12 @@ def _has_rows(path: Path) -> bool:
 def _read_file(folder: Path, layout: Layout, present: set[str], names: Names, faults: Faults) -> Values | None:
     if layout.file not in present and not layout.shipped:
         return None
-    path = (folder if layout.file in present else SEED_DATA) / layout.file
-    sheet = read_sheet(path, layout, faults)
+    is_own = layout.file in present
+    sheet = read_sheet((folder if is_own else SEED_DATA) / layout.file, layout, faults)
     if sheet is None:
         return None
+    if not is_own:
+        sheet = replace(sheet, file=f"{layout.file} of the program")
     values = read_values(sheet, layout, names, faults)
-    check_rows(values, faults)
+    check_rows(values, layout.file, faults)
     return values
-
-
-def _published_names(file: str) -> dict[str, Any]:
-    """Return the names in the first column of a published table, each to itself."""
-    with (SEED_DATA / file).open(encoding="utf-8", newline="") as lines:
-        return {row[0]: row[0] for row in list(csv.reader(lines))[1:]}

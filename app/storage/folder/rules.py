@@ -53,9 +53,9 @@ _RULES: dict[str, tuple[Rule, ...]] = {
 }
 
 
-def check_rows(values: Values, faults: Faults) -> None:
+def check_rows(values: Values, file: str, faults: Faults) -> None:
     """Report the rows of a file whose cells do not fit each other."""
-    for rule in _RULES.get(values.sheet.file, ()):
+    for rule in _RULES.get(file, ()):
         for index, column, right in rule(values.columns):
             _report(values, faults, index, column, right)
 

@@ -17,6 +17,7 @@ class Crop(Base):
         CheckConstraint("indoor_weeks_min >= 0", name="indoor_weeks_positive"),
         CheckConstraint("days_to_maturity > 0", name="days_to_maturity_positive"),
         CheckConstraint("days_to_emerge > 0", name="days_to_emerge_positive"),
+        CheckConstraint("start_container_id IS NULL OR days_to_emerge IS NOT NULL", name="days_to_emerge_given"),
         CheckConstraint("seeds_per_cell > 0", name="seeds_per_cell_positive"),
         CheckConstraint("plants_per_cell > 0", name="plants_per_cell_positive"),
         CheckConstraint("harvest_days >= 0 AND hardening_days >= 0", name="days_not_negative"),
@@ -42,7 +43,7 @@ class Crop(Base):
     counted_from: Mapped[CountedFrom] = mapped_column(words(CountedFrom, "counted_from"))
     harvest_days: Mapped[int | None]
     hardening_days: Mapped[int | None]
-    days_to_emerge: Mapped[int]
+    days_to_emerge: Mapped[int | None]  # empty where it is sown outside: nothing waits for it
     germ_temp_c: Mapped[float | None]
     heat: Mapped[bool]
     light: Mapped[Light | None] = mapped_column(words(Light, "light"))
