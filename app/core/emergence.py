@@ -79,7 +79,9 @@ def _why_not(row: EmergenceRow, temperature_c: float, neighbours: list[float | N
     figures_c = [at_c for at_c, days in row.entries if days]
     refusals_c = [at_c for at_c, days in row.entries if days == 0]
     next_to_refusal = 0 in neighbours
-    if temperature_c < figures_c[0] and (next_to_refusal or any(temperature_c < at < figures_c[0] for at in refusals_c)):
+    if temperature_c < figures_c[0] and (
+        next_to_refusal or any(temperature_c < at < figures_c[0] for at in refusals_c)
+    ):
         return Soil.TOO_COLD
     if temperature_c > figures_c[-1] and (
         next_to_refusal or any(figures_c[-1] < at < temperature_c for at in refusals_c)

@@ -24,6 +24,7 @@ TOLERANCE_DAYS = 1e-9
 
 _NORMAL = NormalDist()
 _HALF_PERCENT = 50
+_FEWEST_DATES = 2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,9 +105,9 @@ class Frost:
         """Return the days from `spring_on(risk)` to `autumn_on(risk)`; at 0.5 the "frost-free days". [d]"""
         return (self.autumn_on(risk) - self.spring_on(risk)).days
 
-    def is_safe_month_missing(self, risk: float, autumn_risk: float) -> bool:
+    def has_no_safe_month(self, risk: float) -> bool:
         """Return whether no month is safe here: the spring date is not before the autumn date."""
-        return self.spring_on(risk) >= self.autumn_on(autumn_risk)
+        return self.spring_on(risk) >= self.autumn_on(risk)
 
 
 def _deviate_of_risk(risk: float, share: float) -> float:
@@ -189,7 +190,7 @@ def _curve(side: str, dates: Mapping[int, str], season: int, *, southern: bool) 
     percents = sorted(dates)
     for percent in percents:
         require_within(f"{side} chance", percent, 1, 99)
-    if len(percents) < 2 or percents[0] > _HALF_PERCENT or percents[-1] < _HALF_PERCENT:
+    if len(percents) < _FEWEST_DATES or percents[0] > _HALF_PERCENT or percents[-1] < _HALF_PERCENT:
         message = f"{side}: enter dates at two or more chances, on both sides of 50 % or at it"
         raise FrostTableError(message)
     days = [_day_in_window(side, dates[percent], season, southern=southern) for percent in percents]

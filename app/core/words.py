@@ -105,3 +105,4 @@ class HeatMethod(StrEnum):
 
 
 PLACES: tuple[Place, ...] = tuple(Place)
+HEAT, LAMP, WINDOW, HARDENING = range(len(PLACES))  # the places as indices into arrays

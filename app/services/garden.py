@@ -251,5 +251,5 @@ def _check_frost(
     source: FrostSource, points: "Mapping[Side, Mapping[int, str]]", *, season: int, latitude: float
 ) -> None:
     frost = make_frost(source, points, season=season, latitude=latitude)
-    if frost.is_safe_month_missing(EVEN_CHANCE, EVEN_CHANCE):
+    if frost.has_no_safe_month(EVEN_CHANCE):
         raise CrossedFrostError

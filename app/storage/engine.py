@@ -61,11 +61,13 @@ def listen(engine: Engine) -> None:
     """Put the safe settings on every connection that the engine opens."""
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _on_connect)
-        event.listen(engine, "begin", _on_begin)
+        event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "begin", _begin_postgresql)
 
 
 def _on_connect(connection: "DBAPIConnection", _record: "ConnectionPoolEntry") -> None:
-    connection.isolation_level = None  # type: ignore[attr-defined]  # transactions are begun below, not by the driver
+    connection.isolation_level = None  # transactions are begun below, not by the driver
     cursor = connection.cursor()
     for pragma in (
         "journal_mode = WAL",
@@ -78,5 +80,11 @@ def _on_connect(connection: "DBAPIConnection", _record: "ConnectionPoolEntry") -
     cursor.close()
 
 
-def _on_begin(connection: "Connection") -> None:
+def _begin_sqlite(connection: "Connection") -> None:
     connection.exec_driver_sql("BEGIN" if _reading.get() else "BEGIN IMMEDIATE")
+
+
+def _begin_postgresql(connection: "Connection") -> None:
+    if _reading.get():
+        # All queries of a page see one state of the garden, as they do on SQLite.
+        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")

@@ -2,7 +2,7 @@
 
 import secrets
 
-from sqlalchemy import event, select, update
+from sqlalchemy import event, update
 from sqlalchemy.orm import ORMExecuteState, Session
 
 from app.storage.models import DataVersion
@@ -24,6 +24,12 @@ def renew_mark(session: Session) -> None:
     sent to the driver by hand need the call.
     """
     session.execute(update(DataVersion).values(mark=secrets.token_hex(16)), execution_options={"mark": True})
+
+
+def has_unmarked_changes(session: Session) -> bool:
+    """Return whether this session has changed rows that the mark in the database does not yet tell of."""
+    session.flush()
+    return bool(session.info.get(_CHANGED))
 
 
 @event.listens_for(Session, "after_flush")
@@ -48,8 +54,3 @@ def _renew_before_commit(session: Session) -> None:
 @event.listens_for(Session, "after_rollback")
 def _forget_after_rollback(session: Session) -> None:
     session.info.pop(_CHANGED, None)
-
-
-def find_mark(session: Session) -> str | None:
-    """Return the present mark through the mapped class, or None in a database without its first row."""
-    return session.scalar(select(DataVersion.mark))

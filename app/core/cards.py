@@ -1,0 +1,171 @@
+"""What a plan is made from: crop cards, containers, shelves, growers, sowings and settings."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import Days
+from app.core.emergence import EmergenceRow
+from app.core.frost import Frost
+from app.core.words import CountedFrom, Hardiness, Light, Place
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+# Picking time wanted after the first ripe fruit where the card says nothing; chosen here.
+HARVEST_DAYS = 14
+# A week outside in shelter before planting out: common practice.
+HARDENING_DAYS = 7
+# Where neither the seed lot nor the law gives a figure; chosen here, a little under most legal minimums.
+GERMINATION = 0.70
+
+
+@dataclass(frozen=True, kw_only=True)
+class CropCard:
+    """What is known of one crop, with the usual figures filled in where the card is silent.
+
+    Attributes:
+        plant_out_weeks: Weeks after the average last frost, negative before. [weeks]
+        direct_sow_weeks: The same for sowing outside; None where it is not sown outside. [weeks]
+        indoor_weeks_min: Shortest time indoors. [weeks]
+        indoor_weeks_max: Longest time indoors. [weeks]
+        start_container: Index of the container it is started in; None for crops sown outside.
+        pot_on_container: Index of the container it is potted on into; None for none.
+        pot_on_after_days: From emergence. [d]
+        days_to_maturity: From `counted_from`. [d]
+        harvest_days: Picking time wanted after the first ripe fruit. [d]
+        hardening_days: Time outside in shelter before planting out. [d]
+        days_to_emerge: At the card's own temperature. [d]
+        germ_temp_c: Temperature of the mix for emergence. [C]
+        legal_germination: Legal minimum germination of the kind. [fraction]
+    """
+
+    id: int
+    name: str
+    hardiness: Hardiness
+    plant_out_weeks: float | None
+    direct_sow_weeks: float | None
+    indoor_weeks_min: float | None
+    indoor_weeks_max: float | None
+    start_container: int | None
+    pot_on_container: int | None
+    pot_on_after_days: int | None
+    days_to_maturity: int
+    counted_from: CountedFrom
+    harvest_days: int
+    hardening_days: int
+    days_to_emerge: int
+    germ_temp_c: float | None
+    heat: bool
+    light: Light | None
+    seeds_per_cell: int
+    plants_per_cell: int
+    emergence: EmergenceRow | None
+    legal_germination: float | None
+
+    @property
+    def is_started_indoors(self) -> bool:
+        """Whether the card has a container to start in."""
+        return self.start_container is not None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ContainerCard:
+    """A container: how many stand in a tray position, and the mix each takes. [1, ml]"""
+
+    id: int
+    name: str
+    cells_per_tray: int
+    cell_volume_ml: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShelfCard:
+    """A shelf with its positions and, where given, the temperature of its bench. [1, C]"""
+
+    id: int
+    name: str
+    place: Place
+    positions: int
+    bench_temp_c: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class GrowerCard:
+    """A grower's name and plot."""
+
+    id: int
+    name: str
+    plot: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sowings:
+    """All sowings as columns of equal length, in the order in which they are shown.
+
+    Attributes:
+        ids: Row numbers in the database. Shape (n,).
+        names: The sowings' keys.
+        varieties: Names of varieties, None where none is given.
+        grower: Index into the garden's growers. Shape (n,).
+        crop: Index into the garden's crop cards. Shape (n,).
+        plants: Plants wanted. Shape (n,). [1]
+        placed: Plants granted; -1 where all are. Shape (n,). [1]
+        days_to_maturity: Of the variety, counted as the card counts; 0 where the card's holds. Shape (n,). [d]
+        germination: Stated for the seed lot; 0 where none is. Shape (n,). [fraction]
+        priority: 1 first to 3 last. Shape (n,).
+        plant_out: The grower's own date; 0 for none. Shape (n,). [day number]
+        sow_on: A day set by the coordinator; 0 for none. Shape (n,). [day number]
+        risk: The grower's own spring risk; 0 for none. Shape (n,). [fraction]
+        light: Index of a place in place of the card's light; -1 for none. Shape (n,).
+    """
+
+    ids: Ints
+    names: tuple[str, ...]
+    varieties: tuple[str | None, ...]
+    grower: Ints
+    crop: Ints
+    plants: Ints
+    placed: Ints
+    days_to_maturity: Ints
+    germination: Floats
+    priority: Ints
+    plant_out: Days
+    sow_on: Days
+    risk: Floats
+    light: Ints
+
+    def __len__(self) -> int:
+        """Return the number of sowings."""
+        return len(self.ids)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """What the garden has chosen; shares are fractions, weekdays 0 for Monday."""
+
+    name: str
+    season: int
+    southern: bool
+    sowing_weekday: int
+    hand_out_weekday: int
+    tray_cm: tuple[float, float]
+    risk: float
+    autumn_risk: float
+    confidence: float
+    survival: float
+    spare: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Garden:
+    """Everything that a plan is made from."""
+
+    settings: Settings
+    frost: Frost
+    growers: tuple[GrowerCard, ...]
+    cards: tuple[CropCard, ...]
+    containers: tuple[ContainerCard, ...]
+    shelves: tuple[ShelfCard, ...]
+    sowings: Sowings

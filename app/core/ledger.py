@@ -1,0 +1,66 @@
+"""The shelf ledger: trays standing in each place on the fullest day of each week."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import DAYS_IN_WEEK, Days, week_number
+from app.core.words import PLACES
+
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ledger:
+    """Positions needed and there are, week by week, from the first to the last week in use.
+
+    Attributes:
+        first_week: Running number of the first week (`core.calendar.week_number`).
+        needed: Trays on the fullest day of the week; row 0 is the first week, columns are the places
+            heat, lamp, window, hardening. Shape (n_weeks, 4). [1]
+        positions: Positions of each place. Shape (4,). [1]
+    """
+
+    first_week: int
+    needed: Ints
+    positions: Ints
+
+    @cached_property
+    def free(self) -> Ints:
+        """Positions left, negative when over-full. Shape (n_weeks, 4). [1]"""
+        return self.positions - self.needed
+
+    @property
+    def weeks(self) -> range:
+        """The running numbers of the weeks."""
+        return range(self.first_week, self.first_week + len(self.needed))
+
+
+def count_trays(place: Ints, begin: Days, end: Days, trays: Ints, positions: Ints) -> Ledger:
+    """Return the ledger of trays that stand in places over half-open intervals of days.
+
+    Args:
+        place: Index of the place of each stay. Shape (n_stays,).
+        begin: First day. Shape (n_stays,). [day number]
+        end: The day after the last; a stay that does not end after it begins counts nowhere.
+            Shape (n_stays,). [day number]
+        trays: Trays of each stay. Shape (n_stays,). [1]
+        positions: Positions of each place. Shape (4,). [1]
+    """
+    counts = (end > begin) & (trays > 0)
+    place, begin, end, trays = place[counts], begin[counts], end[counts], trays[counts]
+    if not len(place):
+        return Ledger(first_week=0, needed=np.zeros((0, len(PLACES)), dtype=np.int64), positions=positions)
+    first_week, last_week = int(week_number(begin.min())), int(week_number(end.max() - 1))
+    n_weeks = last_week - first_week + 1
+    first_day = first_week * DAYS_IN_WEEK + 1
+    row = n_weeks * DAYS_IN_WEEK + 1  # one day more, where the last stays end
+    size = row * len(PLACES)
+    offset = place * row - first_day
+    change = np.bincount(offset + begin, weights=trays, minlength=size)
+    change -= np.bincount(offset + end, weights=trays, minlength=size)
+    standing = change.reshape(len(PLACES), row).cumsum(axis=1)[:, :-1]
+    needed = standing.reshape(len(PLACES), n_weeks, DAYS_IN_WEEK).max(axis=2)
+    return Ledger(first_week=first_week, needed=needed.T.astype(np.int64), positions=positions)

@@ -1,0 +1,327 @@
+"""The one plan of a garden: dates, cells, trays and ledger, made over arrays from the garden's rows."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from enum import IntFlag
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks
+from app.core.cards import GERMINATION, CropCard, Garden
+from app.core.emergence import Soil, days_to_emerge
+from app.core.ledger import Ledger, count_trays
+from app.core.season import TENDER, SeasonFit, days_from_seed, days_from_transplant, season_end, season_fit
+from app.core.sharing import Stays, Trays
+from app.core.stand import cells_needed
+from app.core.standing import Lots, stand_in_trays
+from app.core.timeline import Indoors, Timeline, indoor_timeline, outdoor_timeline
+from app.core.words import HEAT, LAMP, PLACES, WINDOW, CountedFrom, Light, Place
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+NO_PLACE = -1
+NO_CONTAINER = -1
+
+
+class Warned(IntFlag):
+    """What is said beside a sowing."""
+
+    NOTHING = 0
+    TOO_LONG = 1
+    EARLY_PLANT_OUT = 2
+    SET_DAY_OUTSIDE_WINDOW = 4
+    LAMP_CROP_AT_WINDOW = 8
+    BENCH_TOO_COLD = 16
+    BENCH_TOO_HOT = 32
+    NO_FIGURE_AT_BENCH = 64
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What a garden's rows come to. Arrays over sowings have the order of `garden.sowings`.
+
+    Attributes:
+        garden: What it was made from.
+        timeline: The dates of each sowing.
+        plants: Plants that are given room. Shape (n,). [1]
+        cells: Cells to sow; 0 for crops sown outside. Shape (n,). [1]
+        seeds: Seeds to sow. Shape (n,). [1]
+        pots: Pots kept on potting on; 0 where none. Shape (n,). [1]
+        container: Index of the start container, -1 for none. Shape (n,).
+        pot_container: Index of the pot-on container, -1 where not potted on. Shape (n,).
+        first_place: Index of the place from sowing to emergence, -1 for none. Shape (n,).
+        light_place: Index of the place from emergence to hardening, -1 for none. Shape (n,).
+        start: First day outside by the frost dates. Shape (n,). [day number]
+        warned: `Warned` flags of each sowing. Shape (n,).
+        trays: All trays, and the sowings in them.
+        stays: Where each group of trays stands.
+        ledger: Positions needed and there are.
+    """
+
+    garden: Garden
+    timeline: Timeline
+    plants: Ints
+    cells: Ints
+    seeds: Ints
+    pots: Ints
+    container: Ints
+    pot_container: Ints
+    first_place: Ints
+    light_place: Ints
+    start: Days
+    warned: Ints
+    trays: Trays
+    stays: Stays
+    ledger: Ledger
+
+    @cached_property
+    def fits(self) -> tuple[SeasonFit, ...]:
+        """The season's verdict on each crop card."""
+        settings, frost = self.garden.settings, self.garden.frost
+        return tuple(
+            season_fit(card, frost, risk=settings.risk, autumn_risk=settings.autumn_risk) for card in self.garden.cards
+        )
+
+    @cached_property
+    def index_of(self) -> dict[int, int]:
+        """The index of each sowing by its row number in the database."""
+        return {int(row): index for index, row in enumerate(self.garden.sowings.ids)}
+
+
+def make_plan(garden: Garden) -> Plan:
+    """Return the plan of a garden; equal gardens give equal plans.
+
+    Source:
+        docs/method.md, rule by rule.
+    """
+    places = _places(garden)
+    start, is_early = _starts(garden)
+    timeline, bench_warned = _timeline(garden, places, start)
+    sowings = garden.sowings
+    indoors = _per_crop(garden, lambda card: card.is_started_indoors)[sowings.crop].astype(bool)
+    plants = np.where(sowings.placed >= 0, sowings.placed, sowings.plants)
+    cells, seeds = _stand(garden, np.where(indoors, plants, 0))
+    container = _per_crop(garden, lambda card: _or_none(card.start_container))[sowings.crop]
+    is_potted_on = timeline.pot_on != NO_DAY
+    pot_container = _per_crop(garden, lambda card: _or_none(card.pot_on_container))[sowings.crop]
+    pot_container = np.where(is_potted_on, pot_container, NO_CONTAINER)
+    spare = np.ceil(garden.settings.spare * plants - 1e-9).astype(np.int64)
+    pots = np.where(is_potted_on, np.minimum(cells, plants + spare), 0)
+    capacity = np.array([box.cells_per_tray for box in garden.containers], dtype=np.int64)
+    trays, stays = stand_in_trays(
+        Lots(
+            timeline=timeline,
+            cells=cells,
+            pots=pots,
+            container=container,
+            pot_container=pot_container,
+            first_place=places.first,
+            light_place=places.light,
+        ),
+        capacity,
+        has_hardening=any(shelf.place is Place.HARDENING for shelf in garden.shelves),
+    )
+    per_group = np.bincount(trays.group, minlength=int(stays.group.max(initial=-1)) + 1)
+    return Plan(
+        garden=garden,
+        timeline=timeline,
+        plants=plants,
+        cells=cells,
+        seeds=seeds,
+        pots=pots,
+        container=container,
+        pot_container=pot_container,
+        first_place=places.first,
+        light_place=places.light,
+        start=start,
+        warned=_warnings(garden, timeline, indoors, is_early, places) | bench_warned,
+        trays=trays,
+        stays=stays,
+        ledger=count_trays(stays.place, stays.begin, stays.end, per_group[stays.group], _positions(garden)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Places:
+    """The places of each sowing from sowing and from emergence on, -1 for those sown outside."""
+
+    first: Ints
+    light: Ints
+
+
+def _or_none(index: int | None) -> int:
+    return -1 if index is None else index
+
+
+def _per_crop(garden: Garden, value: Callable[[CropCard], float | None]) -> Ints:
+    """Return a whole number of each crop card, 0 where it has none. Shape (n_crops,)."""
+    return np.array([int(value(card) or 0) for card in garden.cards], dtype=np.int64)
+
+
+def _positions(garden: Garden) -> Ints:
+    positions = np.zeros(len(PLACES), dtype=np.int64)
+    for shelf in garden.shelves:
+        positions[PLACES.index(shelf.place)] += shelf.positions
+    return positions
+
+
+def _places(garden: Garden) -> _Places:
+    there = {shelf.place for shelf in garden.shelves}
+    lamp_or_window = {Light.LAMP: LAMP, Light.WINDOW: WINDOW, None: WINDOW}
+    light = np.array(
+        [lamp_or_window[card.light] if card.is_started_indoors else NO_PLACE for card in garden.cards], dtype=np.int64
+    )
+    wants_heat = _per_crop(garden, lambda card: card.heat and card.is_started_indoors and Place.HEAT in there)
+    sowings = garden.sowings
+    own = np.where(light[sowings.crop] == NO_PLACE, NO_PLACE, sowings.light)
+    light_place = np.where(own == NO_PLACE, light[sowings.crop], own)
+    first = np.where(wants_heat[sowings.crop] == 1, HEAT, light_place)
+    return _Places(first=first, light=light_place)
+
+
+def _starts(garden: Garden) -> tuple[Days, Flags]:
+    """Return the first day outside of each sowing, and whether the grower's own date is earlier."""
+    settings, frost, sowings = garden.settings, garden.frost, garden.sowings
+    offset = np.array(
+        [
+            days_of_weeks((card.plant_out_weeks if card.is_started_indoors else card.direct_sow_weeks) or 0)
+            for card in garden.cards
+        ],
+        dtype=np.int64,
+    )
+    is_tender = _per_crop(garden, lambda card: card.hardiness in TENDER).astype(bool)
+    risks, which = np.unique(np.where(sowings.risk == 0, settings.risk, sowings.risk), return_inverse=True)
+    safe = np.array([as_day(frost.spring_on(float(risk))) for risk in risks], dtype=np.int64)
+    start = as_day(frost.spring_on(0.5)) + offset[sowings.crop]
+    start = np.where(is_tender[sowings.crop], np.maximum(start, safe[which]) if len(risks) else start, start)
+    return start, (sowings.plant_out != NO_DAY) & (sowings.plant_out < start)
+
+
+def _emergence(garden: Garden) -> tuple[Ints, Ints, Ints]:
+    """Return days to emergence, delay and `Warned` flags for each crop in each first place.
+
+    Each of shape (n_crops, 4). [d, d, flags]
+    """
+    bench: dict[int, float] = {}
+    for shelf in garden.shelves:
+        if shelf.bench_temp_c is not None:
+            place = PLACES.index(shelf.place)
+            bench[place] = min(shelf.bench_temp_c, bench.get(place, shelf.bench_temp_c))
+    shape = (len(garden.cards), len(PLACES))
+    days, delay, warned = (np.zeros(shape, dtype=np.int64) for _ in range(3))
+    flag_of = {
+        Soil.TOO_COLD: Warned.BENCH_TOO_COLD,
+        Soil.TOO_HOT: Warned.BENCH_TOO_HOT,
+        Soil.NO_FIGURE: Warned.NO_FIGURE_AT_BENCH,
+    }
+    for row, card in enumerate(garden.cards):
+        usual = None
+        if card.emergence is not None and card.germ_temp_c is not None:
+            usual = days_to_emerge(card.emergence, card.germ_temp_c).whole_days
+        days[row] = card.days_to_emerge if usual is None else usual
+        if usual is None or card.emergence is None:
+            continue
+        for place, temperature_c in bench.items():
+            there = days_to_emerge(card.emergence, temperature_c)
+            if there.whole_days is None:
+                warned[row, place] = flag_of[there.soil]
+            else:
+                days[row, place] = there.whole_days
+                delay[row, place] = there.whole_days - usual
+    return days, delay, warned
+
+
+def _timeline(garden: Garden, places: _Places, start: Days) -> tuple[Timeline, Ints]:
+    """Return the dates of all sowings, and what is to be said of their benches."""
+    sowings, crop = garden.sowings, garden.sowings.crop
+    emerge_days, delay, bench_warned = _emergence(garden)
+    ends = np.array(
+        [as_day(season_end(garden.frost, card.hardiness, garden.settings.autumn_risk)) for card in garden.cards],
+        dtype=np.int64,
+    )
+    indoor_min = _per_crop(garden, lambda card: days_of_weeks(card.indoor_weeks_min or 0))
+    indoor_max = _per_crop(garden, lambda card: days_of_weeks(card.indoor_weeks_max or 0))
+    hardening = _per_crop(garden, lambda card: card.hardening_days)
+    pot_on_after = np.array(
+        [
+            -1 if c.pot_on_container is None or c.pot_on_after_days is None else c.pot_on_after_days
+            for c in garden.cards
+        ],
+        dtype=np.int64,
+    )
+    is_thinned = _per_crop(garden, lambda card: card.seeds_per_cell > card.plants_per_cell).astype(bool)
+    first = np.maximum(places.first, 0)
+    indoors = indoor_timeline(
+        Indoors(
+            start=start,
+            own_plant_out=sowings.plant_out,
+            own_sow_on=sowings.sow_on,
+            season_end=ends[crop],
+            ripe_days=_ripe_days(garden, CountedFrom.TRANSPLANT),
+            indoor_min_days=indoor_min[crop],
+            indoor_max_days=indoor_max[crop],
+            emerge_days=emerge_days[crop, first],
+            delay_days=delay[crop, first],
+            hardening_days=hardening[crop],
+            pot_on_after_days=pot_on_after[crop],
+            is_thinned=is_thinned[crop],
+        ),
+        sowing_weekday=garden.settings.sowing_weekday,
+        hand_out_weekday=garden.settings.hand_out_weekday,
+    )
+    outdoors = outdoor_timeline(start, ends[crop], _ripe_days(garden, CountedFrom.SEED))
+    is_indoors = places.light != NO_PLACE
+    timeline = Timeline(
+        **{
+            field.name: np.where(is_indoors, getattr(indoors, field.name), getattr(outdoors, field.name))
+            for field in fields(Timeline)
+        }
+    )
+    return timeline, np.where(is_indoors, bench_warned[crop, first], 0)
+
+
+def _ripe_days(garden: Garden, basis: CountedFrom) -> Ints:
+    """Return days from planting out or sowing to the end of picking. Shape (n,). [d]"""
+    convert = days_from_transplant if basis is CountedFrom.TRANSPLANT else days_from_seed
+    usual = _per_crop(garden, convert)
+    shift = usual - _per_crop(garden, lambda card: card.days_to_maturity)
+    harvest = _per_crop(garden, lambda card: card.harvest_days)
+    crop, own = garden.sowings.crop, garden.sowings.days_to_maturity
+    return np.where(own > 0, own + shift[crop], usual[crop]) + harvest[crop]
+
+
+def _stand(garden: Garden, plants: Ints) -> tuple[Ints, Ints]:
+    """Return the cells and seeds of each sowing."""
+    settings, sowings = garden.settings, garden.sowings
+    usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
+    seeds_per_cell = _per_crop(garden, lambda card: card.seeds_per_cell)[sowings.crop]
+    cells = cells_needed(
+        plants=plants,
+        germination=np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop]),
+        seeds_per_cell=seeds_per_cell,
+        plants_per_cell=_per_crop(garden, lambda card: card.plants_per_cell)[sowings.crop],
+        survival=settings.survival,
+        confidence=settings.confidence,
+    )
+    return cells, cells * seeds_per_cell
+
+
+def _warnings(garden: Garden, timeline: Timeline, indoors: Flags, is_early: Flags, places: _Places) -> Ints:
+    sowings = garden.sowings
+    needs_lamp = _per_crop(garden, lambda card: card.light is Light.LAMP).astype(bool)[sowings.crop]
+    is_set = indoors & (sowings.sow_on != NO_DAY)
+    is_outside = is_set & ((timeline.sow_on < timeline.sow_from) | (timeline.sow_on > timeline.sow_by))
+    last_day = np.where(indoors, timeline.last_chance, timeline.sow_by)
+    flags = np.zeros(len(sowings), dtype=np.int64)
+    for flag, holds in (
+        (Warned.TOO_LONG, last_day < timeline.sow_from),
+        (Warned.EARLY_PLANT_OUT, indoors & is_early),
+        (Warned.SET_DAY_OUTSIDE_WINDOW, is_outside),
+        (Warned.LAMP_CROP_AT_WINDOW, needs_lamp & (places.light == WINDOW)),
+    ):
+        flags |= np.where(holds, int(flag), 0)
+    return flags

@@ -1,0 +1,143 @@
+"""The dates of every sowing, counted back from the day it is planted out."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import NO_DAY, Days, last_weekday, next_weekday
+
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+# Thinning to the stronger seedling a week after emergence: common practice.
+THIN_AFTER_DAYS = 7
+
+
+@dataclass(frozen=True, kw_only=True)
+class Indoors:
+    """What the dates of sowings started indoors are counted from; all of shape (n,).
+
+    Attributes:
+        start: First day outside by the frost dates. [day number]
+        own_plant_out: The grower's own date, 0 for none. [day number]
+        own_sow_on: A day set by the coordinator, 0 for none. [day number]
+        season_end: Last day of harvest. [day number]
+        ripe_days: Days to maturity from planting out, and the picking time. [d]
+        indoor_min_days: Shortest time indoors. [d]
+        indoor_max_days: Longest time indoors. [d]
+        emerge_days: From sowing to emergence on the bench. [d]
+        delay_days: How much later than at the card's temperature; negative on a warmer bench. [d]
+        hardening_days: Time outside in shelter. [d]
+        pot_on_after_days: From emergence; -1 for crops that are not potted on. [d]
+        is_thinned: Whether a cell gets more seeds than it is to hold plants.
+    """
+
+    start: Days
+    own_plant_out: Days
+    own_sow_on: Days
+    season_end: Days
+    ripe_days: Ints
+    indoor_min_days: Ints
+    indoor_max_days: Ints
+    emerge_days: Ints
+    delay_days: Ints
+    hardening_days: Ints
+    pot_on_after_days: Ints
+    is_thinned: Flags
+
+
+@dataclass(frozen=True, kw_only=True)
+class Timeline:
+    """The dates of sowings as day numbers, 0 where a sowing has no such date; all of shape (n,)."""
+
+    sow_from: Days
+    sow_best: Days
+    sow_by: Days
+    sow_on: Days
+    last_chance: Days
+    emerges: Days
+    thin: Days
+    pot_on: Days
+    harden: Days
+    plant_out: Days
+
+
+def indoor_timeline(given: Indoors, *, sowing_weekday: int, hand_out_weekday: int) -> Timeline:
+    """Return the dates of sowings that are started indoors.
+
+    Args:
+        given: What the dates are counted from.
+        sowing_weekday: The garden's sowing day, 0 for Monday.
+        hand_out_weekday: The garden's hand-out day, 0 for Monday.
+
+    Source:
+        Counting back from the last frost by published weeks indoors (seed_data/SOURCES.md); the
+        sowing day nearest the middle of the window is chosen here.
+    """
+    hand_out = next_weekday(given.start, hand_out_weekday)
+    plant_out = np.where(given.own_plant_out == NO_DAY, hand_out, given.own_plant_out)
+    last_chance = given.season_end - given.ripe_days - given.indoor_min_days - given.delay_days
+    sow_from = plant_out - given.indoor_max_days - given.delay_days
+    sow_by = plant_out - given.indoor_min_days - given.delay_days
+    sow_best = sow_from + (sow_by - sow_from) // 2
+    is_capped = last_chance >= sow_from
+    sow_by = np.where(is_capped, np.minimum(sow_by, last_chance), sow_by)
+    sow_best = np.where(is_capped, np.minimum(sow_best, last_chance), sow_best)
+    nearest = nearest_weekday(sow_best, sow_from, sow_by, sowing_weekday)
+    sow_on = np.where(given.own_sow_on == NO_DAY, nearest, given.own_sow_on)
+    emerges = sow_on + given.emerge_days
+    harden = np.maximum(plant_out - given.hardening_days, emerges)
+    pot_on = emerges + given.pot_on_after_days
+    is_potted_on = (given.pot_on_after_days >= 0) & (pot_on < harden)
+    return Timeline(
+        sow_from=sow_from,
+        sow_best=sow_best,
+        sow_by=sow_by,
+        sow_on=sow_on,
+        last_chance=last_chance,
+        emerges=emerges,
+        thin=np.where(given.is_thinned, emerges + THIN_AFTER_DAYS, NO_DAY),
+        pot_on=np.where(is_potted_on, pot_on, NO_DAY),
+        harden=harden,
+        plant_out=plant_out,
+    )
+
+
+def outdoor_timeline(start: Days, season_end: Days, ripe_days: Ints) -> Timeline:
+    """Return the dates of sowings made outside, at the grower's plot.
+
+    Args:
+        start: First day outside by the frost dates. Shape (n,). [day number]
+        season_end: Last day of harvest. Shape (n,). [day number]
+        ripe_days: Days to maturity from sowing, and the picking time. Shape (n,). [d]
+    """
+    last_chance = season_end - ripe_days
+    none = np.zeros_like(start)
+    return Timeline(
+        sow_from=start,
+        sow_best=start,
+        sow_by=last_chance,
+        sow_on=none,
+        last_chance=last_chance,
+        emerges=none,
+        thin=none,
+        pot_on=none,
+        harden=none,
+        plant_out=none,
+    )
+
+
+def nearest_weekday(best: Days, first: Days, last: Days, weekday: int) -> Days:
+    """Return the weekday nearest to `best` within [first, last], the earlier of a tie, else `best` itself.
+
+    Args:
+        best: The wanted day. Shape (n,). [day number]
+        first: First day allowed. Shape (n,). [day number]
+        last: Last day allowed. Shape (n,). [day number]
+        weekday: 0 for Monday to 6 for Sunday.
+    """
+    before, after = last_weekday(best, weekday), next_weekday(best, weekday)
+    before_fits, after_fits = before >= first, after <= last
+    takes_before = before_fits & (~after_fits | (best - before <= after - best))
+    return np.where(takes_before, before, np.where(after_fits, after, best))

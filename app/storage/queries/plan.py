@@ -1,0 +1,205 @@
+"""Everything that a plan is made from, read as columns."""
+
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Date, Integer, Select, case, func, select, type_coerce
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.orm import InstrumentedAttribute, Session
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.sql.elements import ColumnElement
+from sqlalchemy.sql.functions import FunctionElement
+
+from app.core import cards
+from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
+from app.core.footprint import positions_of
+from app.core.frost import Frost, frost_dates, frost_table
+from app.core.words import PLACES, FrostSource, Place, Side
+from app.storage import models
+from app.storage.published import emergence_rows, legal_germination
+
+
+class NoGardenError(Exception):
+    """The database holds no garden yet."""
+
+
+class day_number(FunctionElement[int]):  # noqa: N801 - reads as a function of the database
+    """The ordinal of a date column, counted by the database: a hundred times cheaper than reading dates."""
+
+    type = Integer()
+    inherit_cache = True
+
+
+@compiles(day_number, "sqlite")
+def _day_number_sqlite(element: FunctionElement[int], compiler: SQLCompiler, **kw: object) -> str:
+    return f"CAST(julianday({compiler.process(element.clauses, **kw)}) - 1721424.5 AS INTEGER)"
+
+
+@compiles(day_number, "postgresql")
+def _day_number_postgresql(element: FunctionElement[int], compiler: SQLCompiler, **kw: object) -> str:
+    return f"({compiler.process(element.clauses, **kw)} - DATE '0001-01-01' + 1)"
+
+
+def _day(column: InstrumentedAttribute[date | None]) -> ColumnElement[int]:
+    return func.coalesce(day_number(type_coerce(column, Date)), 0)
+
+
+def _sowings_statement() -> Select[*tuple[Any, ...]]:
+    sowing, lot = models.Sowing, models.SeedLot
+    light = case({place.value: index for index, place in enumerate(PLACES)}, value=sowing.light, else_=-1)
+    return (
+        select(
+            sowing.id,
+            sowing.name,
+            sowing.variety,
+            sowing.grower_id,
+            sowing.crop_id,
+            sowing.plants,
+            func.coalesce(sowing.placed, -1),
+            func.coalesce(sowing.days_to_maturity, 0),
+            func.coalesce(lot.germination, 0.0),
+            func.coalesce(sowing.priority, 2),
+            _day(sowing.plant_out),
+            _day(sowing.sow_on),
+            func.coalesce(sowing.risk, 0.0),
+            light,
+        )
+        .outerjoin(lot, sowing.seed_lot_id == lot.id)
+        .order_by(sowing.id)
+    )
+
+
+SOWINGS = _sowings_statement()
+GARDEN = select(models.Garden)
+FROST_POINTS = select(models.FrostPoint.side, models.FrostPoint.chance_percent, models.FrostPoint.month_day)
+GROWERS = select(models.Grower.id, models.Grower.name, models.Grower.plot).order_by(models.Grower.name)
+CONTAINERS = select(
+    models.Container.id, models.Container.name, models.Container.cells_per_tray, models.Container.cell_volume_ml
+).order_by(models.Container.id)
+CROPS = select(models.Crop).order_by(models.Crop.name)
+SHELVES = select(models.Shelf).order_by(models.Shelf.id)
+
+
+def get_garden(session: Session) -> Garden:
+    """Return the garden that a plan is made from, in seven queries whatever its size.
+
+    Raises:
+        NoGardenError: The database holds no garden yet.
+    """
+    row = session.scalar(GARDEN)
+    if row is None:
+        raise NoGardenError
+    containers = tuple(ContainerCard(**box) for box in session.execute(CONTAINERS).mappings())
+    crops = tuple(_card(crop, {box.id: i for i, box in enumerate(containers)}) for crop in session.scalars(CROPS))
+    growers = tuple(GrowerCard(**grower) for grower in session.execute(GROWERS).mappings())
+    tray_cm = (row.tray_length_cm, row.tray_width_cm)
+    return Garden(
+        settings=Settings(
+            name=row.name,
+            season=row.season,
+            southern=row.latitude < 0,
+            sowing_weekday=row.sowing_day.number,
+            hand_out_weekday=row.hand_out_day.number,
+            tray_cm=tray_cm,
+            risk=row.risk,
+            autumn_risk=row.autumn_risk,
+            confidence=row.confidence,
+            survival=row.survival,
+            spare=row.spare,
+        ),
+        frost=_frost(session, row),
+        growers=growers,
+        cards=crops,
+        containers=containers,
+        shelves=tuple(_shelf(shelf, tray_cm) for shelf in session.scalars(SHELVES)),
+        sowings=_sowings(session, [grower.id for grower in growers], [crop.id for crop in crops]),
+    )
+
+
+def _frost(session: Session, row: models.Garden) -> Frost:
+    dates: dict[Side, dict[int, str]] = {Side.SPRING: {}, Side.AUTUMN: {}}
+    for side, chance, month_day in session.execute(FROST_POINTS):
+        dates[side][chance] = month_day
+    southern = row.latitude < 0
+    if row.frost_source is FrostSource.DATES:
+        (last,), (first,) = dates[Side.SPRING].values(), dates[Side.AUTUMN].values()
+        return frost_dates(last, first, season=row.season, southern=southern)
+    return frost_table(dates[Side.SPRING], dates[Side.AUTUMN], season=row.season, southern=southern)
+
+
+def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
+    start, pot_on = crop.start_container_id, crop.pot_on_container_id
+    return CropCard(
+        id=crop.id,
+        name=crop.name,
+        hardiness=crop.hardiness,
+        plant_out_weeks=crop.plant_out_weeks,
+        direct_sow_weeks=crop.direct_sow_weeks,
+        indoor_weeks_min=crop.indoor_weeks_min,
+        indoor_weeks_max=crop.indoor_weeks_max,
+        start_container=None if start is None else container_index[start],
+        pot_on_container=None if pot_on is None else container_index[pot_on],
+        pot_on_after_days=crop.pot_on_after_days,
+        days_to_maturity=crop.days_to_maturity,
+        counted_from=crop.counted_from,
+        harvest_days=cards.HARVEST_DAYS if crop.harvest_days is None else crop.harvest_days,
+        hardening_days=cards.HARDENING_DAYS if crop.hardening_days is None else crop.hardening_days,
+        days_to_emerge=crop.days_to_emerge or 1,  # none is given only where nothing waits for it
+        germ_temp_c=crop.germ_temp_c,
+        heat=crop.heat,
+        light=crop.light,
+        seeds_per_cell=crop.seeds_per_cell,
+        plants_per_cell=crop.plants_per_cell or 1,
+        emergence=emergence_rows().get(crop.emergence_row or ""),
+        legal_germination=legal_germination().get(crop.germination_kind or ""),
+    )
+
+
+def _shelf(shelf: models.Shelf, tray_cm: tuple[float, float]) -> ShelfCard:
+    counted = positions_of(shelf.width_cm, shelf.depth_cm, tray_cm, shelf.levels)
+    return ShelfCard(
+        id=shelf.id,
+        name=shelf.name,
+        place=Place(shelf.place),
+        positions=counted if shelf.positions is None else shelf.positions,
+        bench_temp_c=shelf.bench_temp_c,
+    )
+
+
+def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int]) -> Sowings:
+    # The driver's own rows: every column comes ready for use, and 50,000 rows are read in half the time.
+    rows = session.connection().execute(SOWINGS).cursor.fetchall()
+    columns = ([row[column] for row in rows] for column in range(len(SOWINGS.selected_columns)))
+    ids, names, varieties, grower, crop, plants, placed, days, germination, priority, *rest = columns
+    plant_out, sow_on, risk, light = rest
+    return Sowings(
+        ids=_ints(ids),
+        names=tuple(names),
+        varieties=tuple(varieties),
+        grower=_positions_in(grower_ids, _ints(grower)),
+        crop=_positions_in(crop_ids, _ints(crop)),
+        plants=_ints(plants),
+        placed=_ints(placed),
+        days_to_maturity=_ints(days),
+        germination=np.array(germination, dtype=np.float64),
+        priority=_ints(priority),
+        plant_out=_ints(plant_out),
+        sow_on=_ints(sow_on),
+        risk=np.array(risk, dtype=np.float64),
+        light=_ints(light),
+    )
+
+
+def _ints(values: list[int]) -> NDArray[np.int64]:
+    return np.array(values, dtype=np.int64)
+
+
+def _positions_in(ids: list[int], wanted: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the position of each wanted id in a list of ids in any order."""
+    if not ids:
+        return wanted
+    listed = np.array(ids, dtype=np.int64)
+    order = np.argsort(listed)
+    return order[np.searchsorted(listed, wanted, sorter=order)]

@@ -1,0 +1,89 @@
+"""Databases, gardens and clients that the tests share."""
+
+import os
+from datetime import date
+
+import pytest
+from sqlalchemy import event, make_url
+from sqlalchemy.orm import Session
+
+from app import create_app
+from app.extensions import db
+from app.settings import Settings
+from app.storage.base import Base
+from app.storage.engine import make_engine
+from app.storage.schema import upgrade
+
+TODAY = date(2027, 4, 10)
+POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
+STRICT = os.environ.get("TRAYMATES_TEST_STRICT") == "1"
+
+
+def pytest_generate_tests(metafunc):
+    """Run what asks for `engine` on SQLite, and on PostgreSQL where one is set."""
+    if "engine" in metafunc.fixturenames:
+        names = ["sqlite", *(["postgresql"] if POSTGRES else [])]
+        metafunc.parametrize("engine", [pytest.param(name, id=name) for name in names], indirect=True)
+
+
+def pytest_sessionstart():
+    if STRICT and not POSTGRES:
+        raise pytest.UsageError("TRAYMATES_TEST_STRICT is set, but TRAYMATES_TEST_POSTGRES names no database")
+
+
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory):
+    """Return a function that gives the one migrated engine of each kind of database."""
+    engines = {}
+
+    def engine_of(name):
+        if name not in engines:
+            folder = tmp_path_factory.mktemp("database")
+            url = f"sqlite:///{folder / 'test.sqlite3'}" if name == "sqlite" else POSTGRES
+            engine = make_engine(url)
+            if name == "postgresql":
+                with engine.begin() as connection:
+                    connection.exec_driver_sql("DROP SCHEMA public CASCADE")
+                    connection.exec_driver_sql("CREATE SCHEMA public")
+            upgrade(engine)
+            engines[name] = engine
+        return engines[name]
+
+    yield engine_of
+    for engine in engines.values():
+        engine.dispose()
+
+
+@pytest.fixture
+def engine(request, migrated):
+    """Return a migrated database; what a test commits is emptied after it."""
+    engine = migrated(request.param)
+    touched = []
+    event.listen(engine, "commit", touched.append)
+    yield engine
+    event.remove(engine, "commit", touched.append)
+    if touched:
+        with engine.begin() as connection:
+            for table in reversed(Base.metadata.sorted_tables):
+                if table.name != "data_version":
+                    connection.execute(table.delete())
+
+
+@pytest.fixture
+def session(engine):
+    """Return a session on a migrated database."""
+    with Session(engine) as session:
+        yield session
+
+
+@pytest.fixture
+def app(engine, tmp_path):
+    """Return the application on the migrated database, with the demo's day."""
+    url = make_url(engine.url).render_as_string(hide_password=False)
+    app = create_app(
+        Settings(database_url=url, instance=tmp_path / "instance", today=TODAY, secret_key="for tests only " * 3)
+    )
+    app.config["TESTING"] = True
+    yield app
+    with app.app_context():
+        db.engine.dispose()
