@@ -1,0 +1,149 @@
+"""What a plan says of a day or a week: what is due, which trays stand where, what is handed out."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days
+from app.core.plan import Plan
+
+Ints = NDArray[np.int64]
+
+
+class Task(StrEnum):
+    """What is to be done for a sowing on a day, in the order of its life."""
+
+    SOW = "sow"
+    SOW_OUTSIDE = "sow outside"
+    UNCOVER = "uncover"
+    THIN = "thin"
+    POT_ON = "pot on"
+    HARDEN = "harden"
+    HAND_OUT = "hand out"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Due:
+    """One task of one sowing.
+
+    Attributes:
+        day: The day it is due. [day number]
+        task: What is to be done.
+        sowing: Index into the plan's sowings.
+        count: Cells for sow, uncover and thin; pots for pot on; plants for the rest. [1]
+        last_day: For `SOW_OUTSIDE`, the last day on which it makes sense; else the day itself. [day number]
+    """
+
+    day: int
+    task: Task
+    sowing: int
+    count: int
+    last_day: int
+
+
+def due_between(plan: Plan, begin: int, end: int) -> list[Due]:
+    """Return what is due in [begin, end), by day, then task, then grower, then sowing.
+
+    Sowing outside is due from its first day on: it is listed in the span in which that day falls.
+
+    Args:
+        plan: The plan.
+        begin: First day. [day number]
+        end: The day after the last. [day number]
+    """
+    times, growers = plan.timeline, plan.garden.sowings.grower
+    outside = times.sow_on == NO_DAY
+    pots = np.where(times.pot_on != NO_DAY, plan.pots, plan.cells)
+    days: tuple[tuple[Task, Days, Ints], ...] = (
+        (Task.SOW, times.sow_on, plan.cells),
+        (Task.SOW_OUTSIDE, np.where(outside, times.sow_from, NO_DAY), plan.plants),
+        (Task.UNCOVER, times.emerges, plan.cells),
+        (Task.THIN, times.thin, plan.cells),
+        (Task.POT_ON, times.pot_on, pots),
+        (Task.HARDEN, times.harden, np.minimum(pots, plan.plants)),
+        (Task.HAND_OUT, times.plant_out, plan.plants),
+    )
+    found: list[Due] = []
+    for task, day, count in days:
+        for index in np.flatnonzero((day >= begin) & (day < end) & (count > 0)).tolist():
+            last = int(times.sow_by[index]) if task is Task.SOW_OUTSIDE else int(day[index])
+            found.append(Due(day=int(day[index]), task=task, sowing=index, count=int(count[index]), last_day=last))
+    order = {task: number for number, task in enumerate(Task)}
+    return sorted(found, key=lambda due: (due.day, order[due.task], int(growers[due.sowing]), due.sowing))
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingTray:
+    """A tray in a place, and what stands in it.
+
+    Attributes:
+        tray: Index into the plan's trays.
+        place: Index of the place.
+        container: Index of the container.
+        begin: First day in this place. [day number]
+        end: The day after the last. [day number]
+        parts: (index of the sowing, cells) of each lot in it. [1]
+        capacity: Cells of the tray. [1]
+    """
+
+    tray: int
+    place: int
+    container: int
+    begin: int
+    end: int
+    parts: tuple[tuple[int, int], ...]
+    capacity: int
+
+    @property
+    def cells_used(self) -> int:
+        """Cells that are sown. [1]"""
+        return sum(cells for _, cells in self.parts)
+
+
+def trays_between(plan: Plan, begin: int, end: int) -> list[StandingTray]:
+    """Return the trays that stand in a place on some day of [begin, end), a row for each place.
+
+    They are ordered by place, then by the day they come, then by container and tray.
+
+    Args:
+        plan: The plan.
+        begin: First day. [day number]
+        end: The day after the last. [day number]
+    """
+    stays, trays = plan.stays, plan.trays
+    here = np.flatnonzero((stays.begin < end) & (stays.end > begin))
+    trays_of: dict[int, list[int]] = {int(group): [] for group in stays.group[here]}
+    for tray in np.flatnonzero(np.isin(trays.group, stays.group[here])).tolist():
+        trays_of[int(trays.group[tray])].append(tray)
+    parts: dict[int, list[tuple[int, int]]] = {tray: [] for group in trays_of.values() for tray in group}
+    wanted = np.isin(trays.part_tray, np.array(list(parts), dtype=np.int64))
+    for tray, lot, cells in zip(
+        trays.part_tray[wanted].tolist(),
+        trays.part_lot[wanted].tolist(),
+        trays.part_cells[wanted].tolist(),
+        strict=True,
+    ):
+        parts[tray].append((lot, cells))
+    containers = plan.garden.containers
+    standing = [
+        StandingTray(
+            tray=tray,
+            place=int(stays.place[stay]),
+            container=int(trays.container[tray]),
+            begin=int(stays.begin[stay]),
+            end=int(stays.end[stay]),
+            parts=tuple(sorted(parts[tray])),
+            capacity=containers[int(trays.container[tray])].cells_per_tray,
+        )
+        for stay in here.tolist()
+        for tray in trays_of[int(stays.group[stay])]
+    ]
+    return sorted(standing, key=lambda row: (row.place, row.begin, row.container, row.tray))
+
+
+def week_of(week: int) -> tuple[int, int]:
+    """Return the first day of a running week and the day after its last. [day numbers]"""
+    first = week * DAYS_IN_WEEK + 1
+    return first, first + DAYS_IN_WEEK
