@@ -58,11 +58,15 @@ def migrated(tmp_path_factory):
 def engine(request, migrated):
     """Return a migrated database; what a test commits is emptied after it."""
     engine = migrated(request.param)
-    touched = []
-    event.listen(engine, "commit", touched.append)
+    commits = []
+
+    def note(connection):
+        commits.append(connection)
+
+    event.listen(engine, "commit", note)
     yield engine
-    event.remove(engine, "commit", touched.append)
-    if touched:
+    event.remove(engine, "commit", note)
+    if commits:
         with engine.begin() as connection:
             for table in reversed(Base.metadata.sorted_tables):
                 if table.name != "data_version":

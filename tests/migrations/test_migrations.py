@@ -1,0 +1,110 @@
+"""The schema comes up, goes down, and is the one that the models describe."""
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import inspect
+
+from app.storage.base import Base
+from app.storage.engine import make_engine
+from app.storage.schema import MIGRATIONS, NewerSchemaError, downgrade, upgrade
+
+REVISIONS = [script.revision for script in reversed(list(ScriptDirectory(str(MIGRATIONS)).walk_revisions()))]
+
+# What each revision is run over: rows put in with plain SQL, as they were when it was the newest.
+ROWS = {
+    "0001_first_tables": (
+        "INSERT INTO container (name, cells_per_tray, cell_volume_ml) VALUES ('72-cell tray', 72, 40)",
+        "INSERT INTO grower (name, days) VALUES ('Ines Moreau', 'saturday')",
+        "INSERT INTO crop (name, hardiness, days_to_maturity, counted_from, days_to_emerge, heat, seeds_per_cell,"
+        " start_container_id, light) SELECT 'Tomato', 'tender', 60, 'transplant', 6, TRUE, 2, id, 'lamp' FROM container",
+        "INSERT INTO sowing (name, grower_id, crop_id, plants, plant_out)"
+        " SELECT 'S001', grower.id, crop.id, 6, '2027-06-12' FROM grower, crop",
+    ),
+}
+
+
+@pytest.fixture
+def empty(engine):
+    """Return a database without any schema, and give it the newest one again afterwards."""
+    downgrade(engine, "base")
+    yield engine
+    upgrade(engine)
+
+
+def schema(engine):
+    found = inspect(engine)
+    return {
+        table: (
+            sorted((c["name"], str(c["type"]), c["nullable"]) for c in found.get_columns(table)),
+            sorted(check["name"] for check in found.get_check_constraints(table)),
+            sorted(tuple(key["constrained_columns"]) for key in found.get_foreign_keys(table)),
+            sorted(tuple(unique["column_names"]) for unique in found.get_unique_constraints(table)),
+            sorted(index["name"] for index in found.get_indexes(table)),
+        )
+        for table in found.get_table_names()
+        if table != "alembic_version"
+    }
+
+
+def test_migrated_schema_equals_the_models(engine):
+    with engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_migrated_checks_equal_the_models(engine, tmp_path):
+    made = make_engine(f"sqlite:///{tmp_path / 'made.sqlite3'}")
+    Base.metadata.create_all(made)
+    checks = {table: parts[1] for table, parts in schema(made).items()}
+    made.dispose()
+    assert {table: parts[1] for table, parts in schema(engine).items()} == checks
+
+
+@pytest.mark.parametrize("revision", REVISIONS)
+def test_each_revision_goes_up_and_down_over_rows(empty, revision):
+    position = REVISIONS.index(revision)
+    before = "base" if position == 0 else REVISIONS[position - 1]
+    if before != "base":
+        upgrade(empty, before)
+    schema_before = schema(empty)
+    upgrade(empty, revision)
+    with empty.begin() as connection:
+        for statement in ROWS[revision]:
+            connection.exec_driver_sql(statement)
+    downgrade(empty, before)
+    assert schema(empty) == schema_before
+    upgrade(empty, revision)
+    downgrade(empty, "base")
+
+
+def test_rows_survive_an_upgrade_that_has_nothing_to_do(engine):
+    with engine.begin() as connection:
+        for statement in ROWS["0001_first_tables"]:
+            connection.exec_driver_sql(statement)
+    upgrade(engine)
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("SELECT name FROM sowing").scalar_one() == "S001"
+
+
+def test_a_failed_upgrade_leaves_nothing_behind(empty):
+    with empty.begin() as connection:
+        connection.exec_driver_sql("CREATE TABLE sowing (id INTEGER)")
+    with pytest.raises(Exception, match="sowing"):
+        upgrade(empty)
+    left = set(inspect(empty).get_table_names()) - {"alembic_version"}
+    with empty.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE sowing")
+    assert left == {"sowing"}
+
+
+def test_a_newer_database_is_refused_untouched(engine):
+    with engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999_from_the_future'")
+    try:
+        with pytest.raises(NewerSchemaError, match="9999_from_the_future"):
+            upgrade(engine)
+    finally:
+        with engine.begin() as connection:
+            connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{REVISIONS[-1]}'")
