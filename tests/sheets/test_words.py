@@ -1,0 +1,107 @@
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.sheets import words
+
+DAYS = st.dates(date(1900, 1, 1), date(2200, 12, 31))
+
+
+def test_days_are_said_with_their_weekday():
+    # 10 April 2027 is a Saturday: any printed calendar of 2027.
+    day = date(2027, 4, 10)
+    assert words.day_words(day) == "Sat 10 Apr"
+    assert words.day_long(day) == "Saturday 10 April 2027"
+    assert words.day_year(day) == "Sat 10 Apr 2027"
+    assert words.month_day_words("05-20") == "20 May"
+
+
+@pytest.mark.parametrize(
+    ("day", "week"),
+    [
+        (date(2027, 4, 10), "5 – 11 Apr"),
+        (date(2027, 4, 4), "29 Mar – 4 Apr"),
+        (date(2027, 1, 1), "28 Dec 2026 – 3 Jan 2027"),
+        (date(2024, 2, 29), "26 Feb – 3 Mar"),
+    ],
+)
+def test_weeks_are_said_by_their_days(day, week):
+    assert words.week_words(day) == week
+
+
+# Week numbers of days around New Year as in the examples of ISO 8601 week dates: 1 January 2005 lies in
+# 2004-W53, 31 December 2007 in 2008-W01, 3 January 2010 in 2009-W53 (from memory, of the standard's Wikipedia page).
+@pytest.mark.parametrize(
+    ("day", "number"), [(date(2005, 1, 1), "W53"), (date(2007, 12, 31), "W01"), (date(2010, 1, 3), "W53")]
+)
+def test_the_week_number_is_that_of_the_standard(day, number):
+    assert words.iso_week(day) == number
+
+
+@given(DAYS)
+def test_all_days_of_a_week_say_the_same_week(day):
+    monday = day - timedelta(days=day.weekday())
+    said = {words.week_full(monday + timedelta(days=later)) for later in range(7)}
+    assert len(said) == 1
+
+
+@pytest.mark.parametrize(
+    ("risk", "said"),
+    [
+        (0.1, "1 spring in 10"),
+        (0.25, "1 spring in 4"),
+        (0.33, "1 spring in 3"),
+        (1 / 3, "1 spring in 3"),
+        (0.67, "2 springs in 3"),
+        (0.9, "9 springs in 10"),
+        (0.5, "1 spring in 2"),
+        (0.05, "1 spring in 20"),
+        (0.15, "3 springs in 20"),
+        (0.07, "7 springs in 100"),
+        (0.001, "1 spring in 1000"),
+        (0.0, "no spring"),
+        (1.0, "every spring"),
+    ],
+)
+def test_a_risk_is_said_in_years(risk, said):
+    assert words.risk_words(risk) == said
+
+
+@given(st.floats(1e-6, 1 - 1e-6))
+def test_a_said_risk_is_within_half_a_percent_of_the_risk(risk):
+    count, _, _, years = words.risk_words(risk).split()
+    assert int(count) / int(years) == pytest.approx(risk, abs=0.00501)
+    assert 0 < int(count) < int(years)
+
+
+@pytest.mark.parametrize("risk", [-0.1, 1.1, float("nan")])
+def test_a_risk_that_is_no_share_is_refused(risk):
+    with pytest.raises(ValueError, match="from 0 to 1"):
+        words.risk_words(risk)
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [(0, "0"), (999, "999"), (4310, "4 310"), (1234567, "1 234 567"), (-1000, "-1 000"), (1234.5, "1 234.5")],
+)
+def test_thousands_are_set_apart_by_a_space_that_does_not_break(number, said):
+    assert words.number_words(number) == said.replace(" ", "\u00a0")
+
+
+def test_counts_agree_with_their_noun():
+    assert words.count_words(1, "tray") == "1 tray"
+    assert words.count_words(0, "tray") == "0 trays"
+    assert words.count_words(2, "box", "boxes") == "2 boxes"
+
+
+def test_lists_read_as_a_sentence():
+    assert words.list_words([]) == ""
+    assert words.list_words(["heat"]) == "heat"
+    assert words.list_words(["heat", "lamp", "window"]) == "heat, lamp and window"
+
+
+def test_shares_are_said_in_percent():
+    assert words.percent_words(0.75) == "75\u00a0%"
+    assert words.percent_words(0.125) == "12.5\u00a0%"

@@ -1,0 +1,22 @@
+"""The client of page tests: every HTML answer is held to the rules in pages.py."""
+
+import pytest
+from flask.testing import FlaskClient
+
+from tests.web.pages import check_page
+
+
+class RuledClient(FlaskClient):
+    """A client that fails on a page that breaks a rule."""
+
+    def open(self, *args, **kwargs):
+        response = super().open(*args, **kwargs)
+        if response.mimetype == "text/html" and response.data and not 300 <= response.status_code < 400:
+            check_page(response.text, protected=self.application.config.get("WTF_CSRF_ENABLED", True))
+        return response
+
+
+@pytest.fixture
+def client(app):
+    app.test_client_class = RuledClient
+    return app.test_client()
