@@ -3,9 +3,20 @@
 from pathlib import Path
 
 from app.storage import Session
-from app.storage.folder import read_folder, store_folder, write_folder
+from app.storage.folder import FolderError, FolderInUseError, read_folder, store_folder, write_folder
 from app.storage.published import SEED_DATA
 from app.storage.tables import delete_all, is_empty
+
+__all__ = [
+    "DEMO_FOLDER",
+    "FolderError",
+    "FolderInUseError",
+    "NotEmptyError",
+    "dump_folder",
+    "has_garden",
+    "load_demo",
+    "load_folder",
+]
 
 DEMO_FOLDER = SEED_DATA / "demo"
 
@@ -14,8 +25,8 @@ class NotEmptyError(Exception):
     """The database holds a garden, which would be lost."""
 
     def __init__(self) -> None:
-        """Say what would be lost and what to do."""
-        super().__init__("The database holds a garden already; it stays as it is unless you say that it is replaced.")
+        """Say so."""
+        super().__init__("The database holds a garden already, and it stays as it is.")
 
 
 def load_folder(session: Session, folder: Path, *, replace: bool = False) -> dict[str, int]:

@@ -49,7 +49,7 @@ def _lamp_crop(_plan: Plan, _sowing: int) -> str:
 def _bench(words: str) -> _Say:
     def say(plan: Plan, sowing: int) -> str:
         place = PLACES[int(plan.first_place[sowing])]
-        return f"{words} on the {place} shelves for this crop; its card's days to emergence are used"
+        return f"{words} on the {place} shelves for this crop: its card's days to emergence are used"
 
     return say
 

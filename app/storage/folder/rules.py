@@ -13,7 +13,6 @@ Rule = Callable[[dict[str, list[Any]]], Iterator[Finding]]
 
 # Cells that a default would fill, but that a crop with a start container must say itself.
 _INDOORS = {
-    "days_to_emerge": "give the days to emergence",
     "heat": "give one of: yes, no",
     "seeds_per_cell": "give the seeds sown in each cell",
 }

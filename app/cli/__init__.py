@@ -1,0 +1,26 @@
+"""The `traymates` command."""
+
+import sys
+
+import click
+
+from app.cli.errors import Commands
+from app.cli.folder import demo, dump, load
+from app.cli.moving import copy
+from app.cli.serving import serve
+from app.cli.tables import deadlines, frost, ledger
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+def main() -> None:
+    """Sowing deadlines, trays and shelf space of a community garden's seedling program.
+
+    Exit status: 0 done, 1 the garden's data or its database is at fault, 2 wrong usage.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
+
+
+for _command in (demo, serve, load, dump, frost, deadlines, ledger, copy):
+    main.add_command(_command)

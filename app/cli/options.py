@@ -1,0 +1,50 @@
+"""Options that several commands have, and what they come to."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from app.settings import read_settings
+from app.storage import Session
+from app.storage.opening import open_session
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+database_option = click.option(
+    "--database",
+    metavar="URL",
+    help="Where the garden is kept: sqlite:///FILE or postgresql+psycopg://... "
+    "By default DATABASE_URL, else an SQLite file in the instance folder.",
+)
+today_option = click.option(
+    "--today",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    help="The day taken for today, such as 2027-04-10; by default TRAYMATES_TODAY, else the real day.",
+)
+format_option = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "csv", "json"]),
+    default="table",
+    show_default=True,
+    help="How the table is printed.",
+)
+
+
+def database_url(option: str | None) -> str:
+    """Return the address of the database: the option's, else that of the settings; its default folder is made."""
+    settings = read_settings()
+    if option is None:
+        Path(settings.instance).mkdir(parents=True, exist_ok=True)
+    return option or settings.database_url
+
+
+@contextmanager
+def garden_session(option: str | None, *, read_only: bool = False) -> Iterator[Session]:
+    """Give a session on the database that the option or the settings name; it is committed at the end."""
+    with open_session(database_url(option), read_only=read_only) as session:
+        yield session

@@ -1,0 +1,55 @@
+"""Tables that are printed: frost dates, deadlines, the shelf ledger."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+import click
+
+from app.cli.options import database_option, format_option, garden_session, today_option
+from app.core.plan import Plan
+from app.services.plan import get_plan
+from app.sheets.tables import Table, csv_text, deadline_rows, frost_rows, json_text, ledger_rows, plain_text
+
+_WRITERS = {"table": plain_text, "csv": csv_text, "json": json_text}
+
+
+@click.command()
+@format_option
+@database_option
+def frost(database: str | None, form: str) -> None:
+    """Print the frost dates at several risks.
+
+    SPRING is the first day on which the chance of a freeze then or later is at most the risk, AUTUMN
+    the last on which the chance of one then or before is, DAYS the days between.
+    """
+    _print(database, form, frost_rows)
+
+
+@click.command()
+@format_option
+@today_option
+@database_option
+def deadlines(database: str | None, today: datetime | None, form: str) -> None:  # noqa: ARG001 - see below
+    """Print the deadlines of every sowing.
+
+    As long as nothing is logged the plan is the same from day to day, so --today changes nothing yet.
+    """
+    _print(database, form, deadline_rows)
+
+
+@click.command()
+@format_option
+@today_option
+@database_option
+def ledger(database: str | None, today: datetime | None, form: str) -> None:  # noqa: ARG001 - see below
+    """Print the positions needed and free in each place, week by week; free is negative when over-full.
+
+    As long as nothing is logged the plan is the same from day to day, so --today changes nothing yet.
+    """
+    _print(database, form, ledger_rows)
+
+
+def _print(database: str | None, form: str, rows: Callable[[Plan], Table]) -> None:
+    with garden_session(database, read_only=True) as session:
+        plan = get_plan(session)
+    click.echo(_WRITERS[form](rows(plan)), nl=False)

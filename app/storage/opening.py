@@ -1,0 +1,72 @@
+"""A database opened for one piece of work, with every failure said in words."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
+from pathlib import Path
+
+from sqlalchemy import make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.orm import Session
+
+from app.storage.engine import make_engine, reading
+from app.storage.schema import NewerSchemaError, upgrade
+
+
+class DatabaseError(Exception):
+    """The database cannot be used; the message says why, without its password."""
+
+
+class AddressError(DatabaseError):
+    """The address is not one of a database."""
+
+
+@contextmanager
+def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
+    """Give a session on a database whose schema is up to date; it is committed at the end, unless there was an error.
+
+    Args:
+        url: A database address, `sqlite:///...` or `postgresql+psycopg://...`.
+        read_only: Whether nothing will be written, so that writers need not wait.
+
+    Raises:
+        AddressError: The address cannot be read.
+        DatabaseError: The database cannot be reached, read or written.
+    """
+    try:
+        engine = make_engine(url)
+        try:
+            upgrade(engine)
+            with Session(engine) as session:
+                with reading() if read_only else nullcontext():
+                    session.connection()
+                yield session
+                session.commit()
+        finally:
+            engine.dispose()
+    except (ArgumentError, NoSuchModuleError, ImportError) as error:
+        message = "The database address cannot be read; write sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME."
+        raise AddressError(message) from error
+    except NewerSchemaError as error:
+        raise DatabaseError(str(error)) from error
+    except DBAPIError as error:
+        raise DatabaseError(_words(url, error)) from error
+
+
+def same_database(one: str, other: str) -> bool:
+    """Return whether two addresses are of the same database, as far as can be told from them."""
+    try:
+        first, second = make_url(one), make_url(other)
+    except ArgumentError:
+        return False
+    if first.database and second.database and first.get_backend_name() == second.get_backend_name() == "sqlite":
+        return Path(first.database).resolve() == Path(second.database).resolve()
+    return first == second
+
+
+def _words(url: str, error: DBAPIError) -> str:
+    reason = str(error.orig).strip().partition("\n")[0].rstrip(".")
+    address = make_url(url)
+    path = Path(address.database) if address.get_backend_name() == "sqlite" and address.database else None
+    if path is not None and not path.absolute().parent.is_dir():
+        reason = f"there is no folder {path.absolute().parent}"
+    return f"The database {address.render_as_string(hide_password=True)} cannot be used: {reason}."
