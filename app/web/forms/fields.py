@@ -14,6 +14,7 @@ from typing import Any
 
 from flask_wtf import FlaskForm
 from wtforms import Field, Form, SelectField, SelectMultipleField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
 from wtforms.validators import ValidationError
 from wtforms.widgets import CheckboxInput, ListWidget, TextArea, TextInput
 
@@ -26,6 +27,7 @@ from app.web.forms.typed import Habits, read_day, read_decimal, read_month_day, 
 
 LONGEST_FIGURE = 60
 PERCENT = Decimal(100)
+CHOOSE = "Choose one from the list."
 
 
 class GardenForm(FlaskForm):
@@ -353,22 +355,23 @@ class ChoiceField(SelectField):
     def offer(self, choices: Iterable[tuple[Any, str]]) -> None:
         """Set the choices: value and words of each."""
         empty = [("", self.empty_words if self.may_be_empty else "Choose …")]
-        self.choices = [*empty, *choices]
-        self.values = {self.coerce(choice[0]) for choice in self.choices}
+        offered = [*empty, *choices]
+        self.choices = [SelectChoice(value, words) for value, words in offered]
+        self.values = {self.coerce(value) for value, _ in offered}
 
     def process_formdata(self, valuelist: list[Any]) -> None:
         """Read what was sent; anything that is no choice is refused by pre_validate."""
         try:
             self.data = self.coerce(valuelist[0]) if valuelist else None
         except ValueError:
-            raise ValueError("Choose one from the list.") from None
+            raise ValueError(CHOOSE) from None
 
     def pre_validate(self, form: Any) -> None:  # noqa: ANN401, ARG002 - as WTForms
         """Refuse what is not on the list."""
-        if self.data is None and self.may_be_empty:
+        if self.process_errors or (self.data is None and self.may_be_empty):
             return
         if self.data is None or self.data not in self.values:
-            raise ValidationError("Choose one from the list.")
+            raise ValidationError(CHOOSE)
 
 
 class ManyChoiceField(SelectMultipleField):
@@ -387,7 +390,10 @@ class ManyChoiceField(SelectMultipleField):
         **kwargs: Any,  # noqa: ANN401 - as WTForms
     ) -> None:
         """Make the field; the value is a list of `kind`."""
-        super().__init__(label, choices=list(choices), coerce=kind, **kwargs)
+        super().__init__(label, coerce=kind, **kwargs)
+        self.choices = [SelectChoice(value, words) for value, words in choices]
+        self.invalid_value_message = "Choose from the list."
+        self.invalid_choice_message = "“%(value)s” is not on the list."
 
 
 def require_printable(text: str) -> str:
