@@ -2,6 +2,7 @@
 
 from contextlib import contextmanager
 from contextvars import ContextVar
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pysqlite3.dbapi2
@@ -44,9 +45,13 @@ def engine_options(url: str) -> dict[str, Any]:
     Args:
         url: A database address, `sqlite:///...` or `postgresql+psycopg://...`.
     """
-    if make_url(url).get_backend_name() == "sqlite":
+    address = make_url(url)
+    if address.get_backend_name() == "sqlite":
+        if address.database not in {None, "", ":memory:"} and "uri" not in address.query:
+            # From where the command was called; the web library would take the instance folder, and find another file.
+            address = address.set(database=str(Path(str(address.database)).absolute()))
         # The library that comes with an old system can lose a commit at a checkpoint (fixed in 3.51.3).
-        return {"url": url, "module": pysqlite3.dbapi2}
+        return {"url": address, "module": pysqlite3.dbapi2}
     return {"url": url, "pool_pre_ping": True}
 
 
