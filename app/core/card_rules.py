@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from app.core.errors import CoreError
 from app.core.words import Transplanting
 
-INDOOR_COLUMNS = ("indoor_weeks_min", "indoor_weeks_max", "plant_out_weeks", "light")
+INDOOR_COLUMNS = ("indoor_weeks_min", "indoor_weeks_max", "plant_out_weeks", "light", "days_to_emerge")
 
 
 class CardFault(NamedTuple):

@@ -63,8 +63,8 @@ def change_container(session: "Session", container_id: int, values: ContainerVal
     return container
 
 
-def remove_container(session: "Session", container_id: int) -> None:
-    """Remove a container.
+def remove_container(session: "Session", container_id: int) -> str:
+    """Remove a container and return its name.
 
     Raises:
         NotFoundError: There is no such container.
@@ -74,6 +74,7 @@ def remove_container(session: "Session", container_id: int) -> None:
     require_unused(list_crops_of_container(session, container_id))
     session.delete(container)
     session.flush()
+    return container.name
 
 
 def _check(values: ContainerValues) -> None:

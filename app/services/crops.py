@@ -37,7 +37,7 @@ class CropValues:
         counted_from: Where those days begin.
         harvest_days: Picking time wanted after that. [d]
         hardening_days: Days of hardening off. [d]
-        days_to_emerge: Days to emergence at `germ_temp_c`. [d]
+        days_to_emerge: Days to emergence at `germ_temp_c`; only a crop sown outside may have none. [d]
         germ_temp_c: Temperature of the mix for emergence. [deg C]
         heat: Whether it is put on the heated bench to emerge.
         light: Where it stands for light.
@@ -71,7 +71,7 @@ class CropValues:
     counted_from: "CountedFrom"
     harvest_days: int | None
     hardening_days: int | None
-    days_to_emerge: int
+    days_to_emerge: int | None
     germ_temp_c: float | None
     heat: bool
     light: "Light | None"
@@ -117,8 +117,8 @@ def change_crop(session: "Session", crop_id: int, values: CropValues) -> Crop:
     return crop
 
 
-def remove_crop(session: "Session", crop_id: int) -> None:
-    """Remove a crop card.
+def remove_crop(session: "Session", crop_id: int) -> str:
+    """Remove a crop card and return its name.
 
     Raises:
         NotFoundError: There is no such crop card.
@@ -128,6 +128,7 @@ def remove_crop(session: "Session", crop_id: int) -> None:
     require_unused(list_sowings_of_crop(session, crop_id), list_seed_lots_of_crop(session, crop_id))
     session.delete(crop)
     session.flush()
+    return crop.name
 
 
 def _check(session: "Session", values: CropValues) -> None:

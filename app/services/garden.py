@@ -9,6 +9,7 @@ from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
 from app.storage.models import Garden
 from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
+from app.storage.queries.plan import NoGardenError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,10 +26,6 @@ AUTUMN_RISK = 0.50
 CONFIDENCE = 0.90
 SURVIVAL = 0.90
 SPARE = 0.10
-
-
-class NoGardenError(LookupError):
-    """The database holds no garden yet."""
 
 
 class GardenThereError(Exception):
@@ -165,18 +162,6 @@ def make_frost(
         if HALF_PERCENT not in dates:
             raise FrostTableError(f"{side}: enter the average date")
     return frost_dates(spring[HALF_PERCENT], autumn[HALF_PERCENT], season=season, southern=southern)
-
-
-def get_frost(session: "Session") -> "Frost":
-    """Return the garden's frost.
-
-    Raises:
-        NoGardenError: There is no garden yet.
-        FrostTableError: Its dates cannot be read.
-    """
-    garden = get_garden(session)
-    points = list_frost_points(session)
-    return make_frost(garden.frost_source, points, season=garden.season, latitude=garden.latitude)
 
 
 def start_garden(session: "Session", values: StartValues) -> Garden:

@@ -59,8 +59,8 @@ def change_grower(session: "Session", grower_id: int, values: GrowerValues) -> G
     return grower
 
 
-def remove_grower(session: "Session", grower_id: int) -> None:
-    """Remove a grower.
+def remove_grower(session: "Session", grower_id: int) -> str:
+    """Remove a grower and return its name.
 
     Raises:
         NotFoundError: There is no such grower.
@@ -70,3 +70,4 @@ def remove_grower(session: "Session", grower_id: int) -> None:
     require_unused(list_sowings_of_grower(session, grower_id))
     session.delete(grower)
     session.flush()
+    return grower.name

@@ -15,8 +15,13 @@ class InUseError(Exception):
         self.uses = uses
 
 
+def used_by(*uses: "Uses") -> "tuple[Uses, ...]":
+    """Return the groups that hold anything."""
+    return tuple(group for group in uses if group.count)
+
+
 def require_unused(*uses: "Uses") -> None:
     """Raise InUseError where anything depends on what is to be removed."""
-    found = tuple(group for group in uses if group.count)
+    found = used_by(*uses)
     if found:
         raise InUseError(found)

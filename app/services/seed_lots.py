@@ -85,8 +85,8 @@ def change_seed_lot(session: "Session", seed_lot_id: int, values: SeedLotValues)
     return lot
 
 
-def remove_seed_lot(session: "Session", seed_lot_id: int) -> None:
-    """Remove a seed lot.
+def remove_seed_lot(session: "Session", seed_lot_id: int) -> str:
+    """Remove a seed lot and return its name.
 
     Raises:
         NotFoundError: There is no such seed lot.
@@ -96,6 +96,7 @@ def remove_seed_lot(session: "Session", seed_lot_id: int) -> None:
     require_unused(list_sowings_of_seed_lot(session, seed_lot_id))
     session.delete(lot)
     session.flush()
+    return lot.name
 
 
 def _check_name(session: "Session", name: str, lot: SeedLot | None = None) -> None:

@@ -1,15 +1,16 @@
-"""Adding, changing and removing shelves."""
+"""Adding, changing and removing shelves, and the room on them."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.names import require_free
+from app.services.plan import get_plan
 from app.storage.models import Shelf
-from app.storage.queries.shelves import get_shelf
+from app.storage.queries.shelves import ShelfRow, get_shelf, list_shelves
 
 if TYPE_CHECKING:
-    from app.core.words import Place
     from app.storage import Session
 
 
@@ -33,7 +34,7 @@ class ShelfValues:
     """
 
     name: str
-    place: "Place"
+    place: Place
     width_cm: float
     depth_cm: float
     levels: int
@@ -74,11 +75,38 @@ def change_shelf(session: "Session", shelf_id: int, values: ShelfValues) -> Shel
     return shelf
 
 
-def remove_shelf(session: "Session", shelf_id: int) -> None:
-    """Remove a shelf; nothing depends on one shelf, trays stand in a place.
+def remove_shelf(session: "Session", shelf_id: int) -> str:
+    """Remove a shelf and return its name; nothing depends on one shelf, trays stand in a place.
 
     Raises:
         NotFoundError: There is no such shelf.
     """
-    session.delete(get_shelf(session, shelf_id))
+    shelf = get_shelf(session, shelf_id)
+    session.delete(shelf)
     session.flush()
+    return shelf.name
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShelfRoom:
+    """Shelves with the positions that the plan counts.
+
+    Attributes:
+        shelves: Every shelf, by place and name, with its positions.
+        totals: Positions of each place, in the ledger's order.
+    """
+
+    shelves: tuple[tuple[ShelfRow, int], ...]
+    totals: tuple[tuple[Place, int], ...]
+
+
+def list_shelf_room(session: "Session") -> ShelfRoom:
+    """Return every shelf with the positions that the plan counts, and their sums by place.
+
+    Raises:
+        NoGardenError: There is no garden yet.
+    """
+    positions = {card.id: card.positions for card in get_plan(session).garden.shelves}
+    rows = tuple((row, positions[row.id]) for row in list_shelves(session))
+    totals = tuple((place, sum(count for row, count in rows if row.place is place)) for place in PLACES)
+    return ShelfRoom(shelves=rows, totals=totals)

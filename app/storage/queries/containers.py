@@ -6,7 +6,7 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from app.storage.models import Container, Crop
-from app.storage.queries.rows import get_row
+from app.storage.queries.rows import Choice, get_row, list_choices
 
 
 class ContainerRow(NamedTuple):
@@ -43,3 +43,8 @@ def list_containers(session: Session) -> list[ContainerRow]:
         .order_by(Container.cells_per_tray.desc(), Container.name, Container.id)
     )
     return [ContainerRow(*row) for row in session.execute(query)]
+
+
+def list_container_choices(session: Session) -> list[Choice]:
+    """Return every container by name, to choose from."""
+    return list_choices(session, Container.name)

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.core.words import Hardiness, Light
 from app.storage.models import Container, Crop, Sowing
-from app.storage.queries.rows import get_row
+from app.storage.queries.rows import Choice, get_row, list_choices
 
 
 class CropRow(NamedTuple):
@@ -23,6 +23,9 @@ class CropRow(NamedTuple):
     light: Light | None
     heat: bool
     sowings: int
+
+
+CARD_COLUMNS = frozenset(column.name.removesuffix("_id") for column in Crop.__table__.columns) - {"", "source"}
 
 
 def get_crop(session: Session, crop_id: int) -> Crop:
@@ -52,7 +55,7 @@ def list_crops(session: Session) -> list[CropRow]:
         .group_by(Crop.id, Container.id)
         .order_by(Crop.name, Crop.id)
     )
-    return [CropRow(*row) for row in session.execute(query)]
+    return [CropRow._make(row) for row in session.execute(query)]
 
 
 def count_sowings_of_crop(session: Session, crop_id: int) -> int:
@@ -60,6 +63,6 @@ def count_sowings_of_crop(session: Session, crop_id: int) -> int:
     return session.scalar(select(func.count(Sowing.id)).where(Sowing.crop_id == crop_id)) or 0
 
 
-def list_container_cells(session: Session) -> dict[int, int]:
-    """Return the cells a tray of each container has, by the container's id."""
-    return {row_id: cells for row_id, cells in session.execute(select(Container.id, Container.cells_per_tray))}
+def list_crop_choices(session: Session) -> list[Choice]:
+    """Return every crop card by name, to choose from."""
+    return list_choices(session, Crop.name)

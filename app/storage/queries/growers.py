@@ -6,7 +6,7 @@ from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.storage.models import Grower, Sowing
-from app.storage.queries.rows import PAGE_ROWS, get_row
+from app.storage.queries.rows import PAGE_ROWS, Choice, get_row, list_choices
 
 
 class GrowerRow(NamedTuple):
@@ -63,3 +63,8 @@ def _found(search: str) -> tuple[ColumnElement[bool], ...]:
     if not search:
         return ()
     return (Grower.name.icontains(search, autoescape=True) | Grower.plot.icontains(search, autoescape=True),)
+
+
+def list_grower_choices(session: Session) -> list[Choice]:
+    """Return every grower by name, to choose from."""
+    return list_choices(session, Grower.name)

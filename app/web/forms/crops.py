@@ -76,7 +76,7 @@ class CropForm(GardenForm):
         "Potted on into", kind=int, may_be_empty=True, empty_words="none: stays where it starts"
     )
     pot_on_after_days = WholeNumberField("Days from emergence to potting on", limits.POT_ON_DAYS, may_be_empty=True)
-    days_to_emerge = WholeNumberField("Days to emergence", limits.EMERGE_DAYS)
+    days_to_emerge = WholeNumberField("Days to emergence", limits.EMERGE_DAYS, may_be_empty=True)
     germ_temp_c = QuantityField("At this temperature of the mix", TEMPERATURE, limits.TEMPERATURE_C, may_be_empty=True)
     emergence_row = ChoiceField(
         "Row in the table of emergence",

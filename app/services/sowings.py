@@ -1,0 +1,199 @@
+"""Adding, changing and removing sowings."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from app.core.calendar import as_date, as_day
+from app.core.cards import Sowings
+from app.core.plan import NO_PLACE, make_plan
+from app.core.words import PLACES, Place
+from app.services.columns import set_columns
+from app.services.plan import get_plan
+from app.storage.models import Sowing
+from app.storage.queries.crops import get_crop
+from app.storage.queries.growers import get_grower
+from app.storage.queries.seed_lots import get_seed_lot
+from app.storage.queries.sowings import get_sowing, next_key
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from app.core.cards import Garden
+    from app.core.words import Light
+    from app.storage import Session
+
+
+class PlacedAbovePlantsError(Exception):
+    """More plants are granted than are wanted."""
+
+
+class SeedLotOfOtherCropError(Exception):
+    """The seed lot holds seed of another crop."""
+
+    def __init__(self, crop: str) -> None:
+        """Name the crop whose seed it holds."""
+        super().__init__(f"The seed lot holds {crop}")
+        self.crop = crop
+
+
+class FarFromSeasonError(Exception):
+    """A date lies outside the growing year and the years beside it."""
+
+    def __init__(self, column: str, season: int) -> None:
+        """Name the column, `plant_out` or `sow_on`, and the growing year."""
+        super().__init__(f"{column} is far from the season {season}")
+        self.column = column
+        self.season = season
+
+
+class SownOutsideError(Exception):
+    """The crop is sown outside: nothing of the shelves can be set for it."""
+
+    def __init__(self, column: str) -> None:
+        """Name the column, `sow_on` or `light`."""
+        super().__init__(f"{column} is set for a crop that is sown outside")
+        self.column = column
+
+
+class OutsideWindowError(Exception):
+    """The day set for sowing lies outside the sowing's window."""
+
+    def __init__(self, first: "date", last: "date") -> None:
+        """Keep the window, both days included."""
+        super().__init__(f"The window is {first} to {last}")
+        self.first = first
+        self.last = last
+
+
+@dataclass(frozen=True, kw_only=True)
+class SowingValues:
+    """What is written down of a sowing; its key is given to it and kept.
+
+    Attributes:
+        grower_id: Who wants the plants.
+        crop_id: The crop.
+        seed_lot_id: The seed that is taken.
+        plants: Plants wanted.
+        variety: The variety.
+        days_to_maturity: Of the variety, counted as on the crop card. [d]
+        priority: 1 first to 3 last.
+        plant_out: The grower's own date.
+        risk: The grower's own spring risk. [fraction]
+        sow_on: A day set by the coordinator.
+        light: A light place other than the card's.
+        placed: Plants granted where not all found room.
+    """
+
+    grower_id: int
+    crop_id: int
+    seed_lot_id: int | None
+    plants: int
+    variety: str | None
+    days_to_maturity: int | None
+    priority: int | None
+    plant_out: "date | None"
+    risk: float | None
+    sow_on: "date | None"
+    light: "Light | None"
+    placed: int | None
+
+
+def add_sowing(session: "Session", values: SowingValues) -> Sowing:
+    """Add a sowing under the next free key.
+
+    Raises:
+        NotFoundError: There is no such grower, crop card or seed lot.
+        SeedLotOfOtherCropError: The seed lot holds another crop.
+        PlacedAbovePlantsError: More plants are granted than wanted.
+        FarFromSeasonError: A date lies in another season.
+        SownOutsideError: A day or a light place is set for a crop sown outside.
+        OutsideWindowError: The day set for sowing lies outside the window.
+    """
+    _check(session, values)
+    sowing = Sowing(name=next_key(session))
+    set_columns(sowing, values)
+    session.add(sowing)
+    session.flush()
+    return sowing
+
+
+def change_sowing(session: "Session", sowing_id: int, values: SowingValues) -> Sowing:
+    """Change a sowing; errors as `add_sowing`, and NotFoundError where there is no such sowing."""
+    sowing = get_sowing(session, sowing_id)
+    _check(session, values)
+    set_columns(sowing, values)
+    session.flush()
+    return sowing
+
+
+def remove_sowing(session: "Session", sowing_id: int) -> str:
+    """Remove a sowing and return its name, or raise NotFoundError."""
+    sowing = get_sowing(session, sowing_id)
+    session.delete(sowing)
+    session.flush()
+    return sowing.name
+
+
+def _check(session: "Session", values: SowingValues) -> None:
+    get_grower(session, values.grower_id)
+    crop = get_crop(session, values.crop_id)
+    if values.seed_lot_id is not None:
+        lot = get_seed_lot(session, values.seed_lot_id)
+        if lot.crop_id != values.crop_id:
+            raise SeedLotOfOtherCropError(get_crop(session, lot.crop_id).name)
+    if values.placed is not None and values.placed > values.plants:
+        raise PlacedAbovePlantsError
+    garden = get_plan(session).garden
+    for column, day in (("plant_out", values.plant_out), ("sow_on", values.sow_on)):
+        if day is not None and abs(day.year - garden.settings.season) > 1:
+            raise FarFromSeasonError(column, garden.settings.season)
+    if crop.start_container_id is None:
+        for column, value in (("sow_on", values.sow_on), ("light", values.light)):
+            if value is not None:
+                raise SownOutsideError(column)
+    if values.sow_on is not None:
+        first, last = find_window(garden, values)
+        if not first <= values.sow_on <= last:
+            raise OutsideWindowError(first, last)
+
+
+def find_window(garden: "Garden", values: SowingValues) -> "tuple[date, date]":
+    """Return the first and the last day on which a sowing may be sown, as the plan has it.
+
+    Args:
+        garden: What the plan is made from; its own sowings do not matter.
+        values: The sowing, of a crop that starts in a container.
+    """
+    timeline = make_plan(replace(garden, sowings=_alone(garden, values))).timeline
+    first, last = as_date(int(timeline.sow_from[0])), as_date(int(timeline.sow_by[0]))
+    if first is None or last is None:
+        raise SownOutsideError("sow_on")
+    return first, last
+
+
+def _alone(garden: "Garden", values: SowingValues) -> Sowings:
+    """Return the columns of a garden that has this sowing alone, without a day set for it."""
+    crop = next(index for index, card in enumerate(garden.cards) if card.id == values.crop_id)
+    light = NO_PLACE if values.light is None else PLACES.index(Place(values.light))
+    whole = {
+        "ids": 0,
+        "grower": 0,
+        "crop": crop,
+        "plants": values.plants,
+        "placed": -1,
+        "days_to_maturity": values.days_to_maturity or 0,
+        "priority": values.priority or 0,
+        "plant_out": as_day(values.plant_out),
+        "sow_on": 0,
+        "light": light,
+    }
+    columns = {name: np.array([value], dtype=np.int64) for name, value in whole.items()}
+    return Sowings(
+        names=("",),
+        varieties=(None,),
+        germination=np.zeros(1),
+        risk=np.array([values.risk or 0.0]),
+        **columns,
+    )

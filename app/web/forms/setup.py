@@ -1,0 +1,201 @@
+"""The garden's settings and frost dates."""
+
+from typing import Any
+
+from wtforms import FieldList, FormField
+
+from app.core import limits
+from app.core.words import FrostSource, Side, Units, Weekday
+from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
+from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
+from app.sheets.words import risk_words
+from app.web.forms.fields import (
+    ChoiceField,
+    DecimalNumberField,
+    GardenForm,
+    GardenPart,
+    MonthDayField,
+    PercentField,
+    QuantityField,
+    TextField,
+    WholeNumberField,
+)
+
+UNITS = ((Units.METRIC.value, "metric: °C, cm, litres"), (Units.US.value, "US: °F, inches, quarts"))
+WEEKDAYS = tuple((day.value, day.value.capitalize()) for day in Weekday)
+SOURCES = (
+    (FrostSource.TABLE.value, "a published table of dates and chances"),
+    (FrostSource.DATES.value, "an average last and first frost only"),
+)
+USUAL_CHANCES = (90, 50, 10)
+SPARE_LINES = 3
+
+
+class StartForm(GardenForm):
+    """Set up a garden."""
+
+    name = TextField("Name of the garden")
+    season = WholeNumberField("Growing year", limits.SEASON)
+    units = ChoiceField("Units", UNITS, kind=Units)
+    latitude = DecimalNumberField(
+        "Latitude", limits.LATITUDE_DEG, unit_words="degrees", description="South of the equator with a minus: −37.8."
+    )
+    last = MonthDayField("Average last frost of spring")
+    first = MonthDayField("Average first frost of autumn")
+
+    def values(self) -> StartValues:
+        """Return what was typed, once it is valid."""
+        return StartValues(
+            name=self.name.data,
+            season=self.season.data,
+            units=self.units.data,
+            latitude=self.latitude.data,
+            last=self.last.data,
+            first=self.first.data,
+        )
+
+
+class GardenSettingsForm(GardenForm):
+    """Change the garden's own settings."""
+
+    name = TextField("Name of the garden")
+    season = WholeNumberField("Growing year", limits.SEASON)
+    units = ChoiceField("Units", UNITS, kind=Units)
+    sowing_day = ChoiceField("Sowing day", WEEKDAYS, kind=Weekday, description="The garden sows together on it.")
+    hand_out_day = ChoiceField("Hand-out day", WEEKDAYS, kind=Weekday, description="Growers collect plants on it.")
+    wishes_close = MonthDayField(
+        "Wishes close", may_be_empty=True, description="Last day of the growing year on which growers may ask."
+    )
+    tray_length_cm = QuantityField("Length of a standard tray", LENGTH_CM, limits.TRAY_CM)
+    tray_width_cm = QuantityField("Width of a standard tray", LENGTH_CM, limits.TRAY_CM)
+    confidence = PercentField(
+        "Confidence of enough plants",
+        limits.CONFIDENCE,
+        description="How sure each sowing is to give the plants wanted. Higher means more cells.",
+    )
+    survival = PercentField(
+        "Seedlings that live", limits.SURVIVAL, description="Share that reaches planting out: damping off, accidents."
+    )
+    spare = PercentField("Spare pots on potting on", limits.SPARE, description="Above the plants wanted.")
+
+    def values(self) -> GardenValues:
+        """Return what was typed, once it is valid."""
+        return GardenValues(
+            name=self.name.data,
+            season=self.season.data,
+            units=self.units.data,
+            sowing_day=self.sowing_day.data,
+            hand_out_day=self.hand_out_day.data,
+            wishes_close=self.wishes_close.data,
+            tray_length_cm=self.tray_length_cm.data,
+            tray_width_cm=self.tray_width_cm.data,
+            confidence=self.confidence.data,
+            survival=self.survival.data,
+            spare=self.spare.data,
+        )
+
+
+def say_spring(risk: float) -> str:
+    """Return what the garden's spring risk means."""
+    return f"{risk_words(risk)} freezes after the date it gives."
+
+
+def say_autumn(risk: float) -> str:
+    """Return what the garden's autumn risk means."""
+    return f"{risk_words(risk, 'autumn', 'autumns')} freezes by the date it gives."
+
+
+class FrostLine(GardenPart):
+    """A line of the table: a chance, and the date it has in spring and in autumn."""
+
+    chance = WholeNumberField("Chance", limits.CHANCE_PERCENT, may_be_empty=True)
+    spring = MonthDayField("Freeze on this day or later", may_be_empty=True)
+    autumn = MonthDayField("Freeze on this day or before", may_be_empty=True)
+
+
+class FrostForm(GardenForm):
+    """Change where the garden lies and when it freezes there."""
+
+    latitude = DecimalNumberField(
+        "Latitude", limits.LATITUDE_DEG, unit_words="degrees", description="South of the equator with a minus: −37.8."
+    )
+    longitude = DecimalNumberField(
+        "Longitude", limits.LONGITUDE_DEG, unit_words="degrees", description="West of Greenwich with a minus."
+    )
+    elevation_m = QuantityField("Height above the sea", ELEVATION_M, limits.ELEVATION_M)
+    frost_source = ChoiceField("What is known of frost", SOURCES, kind=FrostSource)
+    threshold_c = QuantityField(
+        "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."
+    )
+    lines = FieldList(FormField(FrostLine))
+    last = MonthDayField("Average last frost of spring", may_be_empty=True)
+    first = MonthDayField("Average first frost of autumn", may_be_empty=True)
+    risk = PercentField("Spring risk of the garden", limits.RISK, say=say_spring)
+    autumn_risk = PercentField("Autumn risk of the garden", limits.RISK, say=say_autumn)
+
+    def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
+        """Check each line: a date without a chance, a chance twice; and that both dates of a pair are there."""
+        valid = super().validate(extra_validators)
+        if self.frost_source.data is FrostSource.DATES:
+            return self._validate_pair() and valid
+        return self._validate_lines() and valid
+
+    def values(self) -> FrostValues:
+        """Return what was typed, once it is valid, the dates apart."""
+        return FrostValues(
+            latitude=self.latitude.data,
+            longitude=self.longitude.data,
+            elevation_m=self.elevation_m.data,
+            frost_source=self.frost_source.data,
+            threshold_c=self.threshold_c.data,
+            risk=self.risk.data,
+            autumn_risk=self.autumn_risk.data,
+        )
+
+    def points(self) -> dict[Side, dict[int, str]]:
+        """Return the dates typed for the source that is chosen, as chance in percent to MM-DD on each side."""
+        if self.frost_source.data is FrostSource.DATES:
+            return {Side.SPRING: {HALF_PERCENT: self.last.data}, Side.AUTUMN: {HALF_PERCENT: self.first.data}}
+        lines = [line.form for line in self.lines]
+        return {
+            side: {line.chance.data: line[side].data for line in lines if line[side].data is not None} for side in Side
+        }
+
+    def _validate_pair(self) -> bool:
+        missing = [field for field in (self.last, self.first) if field.data is None and not field.errors]
+        for field in missing:
+            field.errors = ["Enter the average date."]
+        return not missing
+
+    def _validate_lines(self) -> bool:
+        seen: set[int | None] = set()
+        wrong = False
+        for line in (entry.form for entry in self.lines):
+            has_date = line.spring.data is not None or line.autumn.data is not None
+            message = None
+            if line.chance.data is None and has_date and not line.chance.errors:
+                message = "Enter the chance that these dates have."
+            elif line.chance.data is not None and line.chance.data in seen:
+                message = "This chance stands on another line already."
+            seen.add(line.chance.data)
+            if message is not None:
+                line.chance.errors = [message]
+                wrong = True
+        return not wrong
+
+
+def frost_lines(points: dict[Side, dict[int, str]]) -> list[dict[str, Any]]:
+    """Return the lines of the table as the form takes them, the highest chance first, with empty ones to fill in.
+
+    Args:
+        points: Chance in percent to MM-DD on each side.
+    """
+    chances = sorted({*points[Side.SPRING], *points[Side.AUTUMN]}, reverse=True)
+    lines = [
+        {"chance": chance, "spring": points[Side.SPRING].get(chance), "autumn": points[Side.AUTUMN].get(chance)}
+        for chance in chances
+    ]
+    usual = [chance for chance in USUAL_CHANCES if chance not in chances]
+    if len(chances) < len(USUAL_CHANCES):
+        lines += [{"chance": chance, "spring": None, "autumn": None} for chance in usual]
+    return lines + [{"chance": None, "spring": None, "autumn": None}] * SPARE_LINES

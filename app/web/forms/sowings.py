@@ -1,0 +1,93 @@
+"""Sowings."""
+
+from app.core import limits
+from app.core.words import Light
+from app.services.sowings import SowingValues
+from app.sheets.words import risk_words
+from app.web.forms.fields import (
+    ChoiceField,
+    DayField,
+    GardenForm,
+    PercentField,
+    TextField,
+    WholeNumberField,
+)
+
+PRIORITIES = ((1, "1, first"), (2, "2"), (3, "3, last"))
+LIGHTS = ((Light.LAMP.value, "under lamps"), (Light.WINDOW.value, "at a window"))
+
+
+def say_risk(risk: float) -> str:
+    """Return what a spring risk means."""
+    return f"{risk_words(risk)} freezes after the date it gives."
+
+
+class SowingForm(GardenForm):
+    """Add or change a sowing."""
+
+    grower_id = ChoiceField("Grower", kind=int)
+    crop_id = ChoiceField("Crop", kind=int)
+    plants = WholeNumberField("Plants wanted", limits.PLANTS, description="Cells and seeds follow from it.")
+    variety = TextField("Variety", may_be_empty=True)
+    seed_lot_id = ChoiceField(
+        "Seed lot",
+        kind=int,
+        may_be_empty=True,
+        empty_words="not chosen yet",
+        description="Seed of the same crop.",
+    )
+    priority = ChoiceField(
+        "Priority",
+        PRIORITIES,
+        kind=int,
+        may_be_empty=True,
+        empty_words="not set, counts as 2",
+        description="Who comes first where room is short.",
+    )
+    days_to_maturity = WholeNumberField(
+        "Days to maturity of the variety",
+        limits.MATURITY_DAYS,
+        may_be_empty=True,
+        description="Counted as on the crop card, whose figure holds if this is empty.",
+    )
+    plant_out = DayField(
+        "Own plant-out date",
+        may_be_empty=True,
+        description="Left empty, it is the first hand-out day that the frost dates allow.",
+    )
+    risk = PercentField(
+        "Own spring risk",
+        limits.RISK,
+        may_be_empty=True,
+        say=say_risk,
+        description="Bolder or safer than the garden’s. Only tender crops wait for it.",
+    )
+    sow_on = DayField(
+        "Day set for sowing",
+        may_be_empty=True,
+        description="Left empty, it is the sowing day nearest to the best day.",
+    )
+    light = ChoiceField("Light", LIGHTS, kind=Light, may_be_empty=True, empty_words="as on the crop card")
+    placed = WholeNumberField(
+        "Plants granted",
+        limits.Bounds(0, limits.PLANTS.high),
+        may_be_empty=True,
+        description="Only where not all found room. Left empty, all of them.",
+    )
+
+    def values(self) -> SowingValues:
+        """Return what was typed, once it is valid."""
+        return SowingValues(
+            grower_id=self.grower_id.data,
+            crop_id=self.crop_id.data,
+            seed_lot_id=self.seed_lot_id.data,
+            plants=self.plants.data,
+            variety=self.variety.data,
+            days_to_maturity=self.days_to_maturity.data,
+            priority=self.priority.data,
+            plant_out=self.plant_out.data,
+            risk=self.risk.data,
+            sow_on=self.sow_on.data,
+            light=self.light.data,
+            placed=self.placed.data,
+        )

@@ -1,0 +1,77 @@
+"""Containers: the list, adding, changing, removing."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.extensions import db
+from app.services import containers
+from app.services.containers import RowsAndColumnsError
+from app.services.names import NameTakenError
+from app.services.removal import InUseError, used_by
+from app.storage.queries.containers import get_container, list_containers
+from app.storage.queries.uses import list_crops_of_container
+from app.web.forms.containers import ContainerForm
+
+bp = Blueprint("containers", __name__, url_prefix="/containers")
+
+TAKEN = "Another container has this name."
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """List containers."""
+    return render_template("containers/index.html", rows=list_containers(db.session))
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a container."""
+    form = ContainerForm()
+    if form.validate_on_submit():
+        try:
+            container = containers.add_container(db.session, form.values())
+        except NameTakenError:
+            form.name.errors = [TAKEN]
+        except RowsAndColumnsError as error:
+            form.rows.errors = [f"{error}."]
+        else:
+            db.session.commit()
+            flash(f"{container.name} added")
+            return redirect(url_for("containers.index"))
+    return render_template("containers/new.html", form=form)
+
+
+@bp.route("/<int:container_id>/edit", methods=["GET", "POST"])
+def edit(container_id: int) -> ResponseReturnValue:
+    """Change a container."""
+    container = get_container(db.session, container_id)
+    form = ContainerForm(obj=container)
+    if form.validate_on_submit():
+        try:
+            containers.change_container(db.session, container_id, form.values())
+        except NameTakenError:
+            form.name.errors = [TAKEN]
+        except RowsAndColumnsError as error:
+            form.rows.errors = [f"{error}."]
+        else:
+            db.session.commit()
+            flash(f"{container.name} saved")
+            return redirect(url_for("containers.index"))
+    return render_template("containers/edit.html", form=form, container=container)
+
+
+@bp.route("/<int:container_id>/delete", methods=["GET", "POST"])
+def delete(container_id: int) -> ResponseReturnValue:
+    """Ask before a container is removed, and remove it; refuse while crop cards use it."""
+    container = get_container(db.session, container_id)
+    uses, status = used_by(list_crops_of_container(db.session, container_id)), 200
+    if request.method == "POST":
+        try:
+            name = containers.remove_container(db.session, container_id)
+        except InUseError as error:
+            uses, status = error.uses, 409
+        else:
+            db.session.commit()
+            flash(f"{name} removed")
+            return redirect(url_for("containers.index"))
+    return render_template("containers/delete.html", container=container, uses=uses), status

@@ -1,0 +1,151 @@
+"""Crop cards: the list, a card with its sources, adding, changing, removing."""
+
+from dataclasses import dataclass
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.card_rules import CardError, read_sources
+from app.core.cucurbits import is_cucurbit
+from app.core.season import SeasonFit
+from app.extensions import db
+from app.services import crops
+from app.services.names import NameTakenError
+from app.services.plan import get_plan
+from app.services.removal import InUseError, used_by
+from app.storage.models import Crop
+from app.storage.published import emergence_rows, legal_germination
+from app.storage.queries.containers import list_container_choices
+from app.storage.queries.crops import CARD_COLUMNS, count_sowings_of_crop, get_crop, list_crops
+from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
+from app.web.forms.crops import CropForm
+
+bp = Blueprint("crops", __name__, url_prefix="/crops")
+
+TAKEN = "Another crop card has this name."
+
+
+@dataclass(frozen=True, kw_only=True)
+class CropPage:
+    """A crop card as its page shows it.
+
+    Attributes:
+        crop: The card.
+        sources: Source of each figure by column; under the empty name, what belongs to the whole card.
+        other_sources: Sources of names that are no figure of the card.
+        fit: What the season says of it.
+        legal_germination: Legal minimum germination of its kind. [fraction]
+        sowings: How many sowings it has.
+        cucurbit: Whether saved seed of it is in doubt.
+    """
+
+    crop: Crop
+    sources: dict[str, str]
+    other_sources: dict[str, str]
+    fit: SeasonFit
+    legal_germination: float | None
+    sowings: int
+    cucurbit: bool
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """List crop cards with the season's verdict on each."""
+    return render_template("crops/index.html", rows=list_crops(db.session), fits=fits_by_crop())
+
+
+@bp.get("/<int:crop_id>")
+def show(crop_id: int) -> ResponseReturnValue:
+    """Show a crop card, each figure beside its source."""
+    crop = get_crop(db.session, crop_id)
+    sources = read_sources(crop.source)
+    page = CropPage(
+        crop=crop,
+        sources=sources,
+        other_sources={figure: source for figure, source in sources.items() if figure not in CARD_COLUMNS | {""}},
+        fit=fits_by_crop()[crop_id],
+        legal_germination=legal_germination().get(crop.germination_kind or ""),
+        sowings=count_sowings_of_crop(db.session, crop_id),
+        cucurbit=is_cucurbit(crop.name, crop.botanical),
+    )
+    return render_template("crops/show.html", page=page, crop=crop)
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a crop card."""
+    form = CropForm()
+    offer(form)
+    if form.validate_on_submit():
+        try:
+            crop = crops.add_crop(db.session, form.values())
+        except NameTakenError:
+            form.name.errors = [TAKEN]
+        except CardError as error:
+            say_faults(form, error)
+        else:
+            db.session.commit()
+            flash(f"{crop.name} added")
+            return redirect(url_for("crops.show", crop_id=crop.id))
+    return render_template("crops/new.html", form=form)
+
+
+@bp.route("/<int:crop_id>/edit", methods=["GET", "POST"])
+def edit(crop_id: int) -> ResponseReturnValue:
+    """Change a crop card."""
+    crop = get_crop(db.session, crop_id)
+    form = CropForm(obj=crop)
+    offer(form)
+    if form.validate_on_submit():
+        try:
+            crops.change_crop(db.session, crop_id, form.values())
+        except NameTakenError:
+            form.name.errors = [TAKEN]
+        except CardError as error:
+            say_faults(form, error)
+        else:
+            db.session.commit()
+            flash(f"{crop.name} saved")
+            return redirect(url_for("crops.show", crop_id=crop_id))
+    return render_template("crops/edit.html", form=form, crop=crop)
+
+
+@bp.route("/<int:crop_id>/delete", methods=["GET", "POST"])
+def delete(crop_id: int) -> ResponseReturnValue:
+    """Ask before a crop card is removed, and remove it; refuse while it has sowings or seed lots."""
+    crop = get_crop(db.session, crop_id)
+    uses = used_by(list_sowings_of_crop(db.session, crop_id), list_seed_lots_of_crop(db.session, crop_id))
+    status = 200
+    if request.method == "POST":
+        try:
+            name = crops.remove_crop(db.session, crop_id)
+        except InUseError as error:
+            uses, status = error.uses, 409
+        else:
+            db.session.commit()
+            flash(f"{name} removed")
+            return redirect(url_for("crops.index"))
+    return render_template("crops/delete.html", crop=crop, uses=uses), status
+
+
+def fits_by_crop() -> dict[int, SeasonFit]:
+    """Return the season's verdict on each crop card by its id, as the plan has it."""
+    plan = get_plan(db.session)
+    return {card.id: fit for card, fit in zip(plan.garden.cards, plan.fits, strict=True)}
+
+
+def offer(form: CropForm) -> None:
+    """Fill the lists to choose from."""
+    containers = list_container_choices(db.session)
+    form.start_container_id.offer(containers)
+    form.pot_on_container_id.offer(containers)
+    form.emergence_row.offer((name, name) for name in sorted(emergence_rows()))
+    form.germination_kind.offer((name, name) for name in sorted(legal_germination()))
+
+
+def say_faults(form: CropForm, error: CardError) -> None:
+    """Put what does not go together beside its fields."""
+    fields = {"start_container": "start_container_id", "pot_on_container": "pot_on_container_id"}
+    for fault in error.faults:
+        field = form[fields.get(fault.column, fault.column)]
+        field.errors = [*field.errors, f"{fault.message[:1].upper()}{fault.message[1:]}."]

@@ -1,0 +1,79 @@
+"""Growers: the list, adding, changing, removing."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.extensions import db
+from app.services import growers
+from app.services.names import NameTakenError
+from app.services.removal import InUseError, used_by
+from app.storage.queries.growers import count_growers, get_grower, list_growers
+from app.storage.queries.uses import list_sowings_of_grower
+from app.web.forms.growers import GrowerForm
+from app.web.paging import read_paging
+
+bp = Blueprint("growers", __name__, url_prefix="/growers")
+
+SORTS = {"name": "Grower", "plot": "Plot", "sowings": "Sowings", "plants": "Plants"}
+LONGEST_SEARCH = 80
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """List growers; search and order stand in the address."""
+    search = " ".join(request.args.get("q", "").replace("\0", "").split())[:LONGEST_SEARCH]
+    sort = request.args.get("sort", "name")
+    sort = sort if sort in SORTS else "name"
+    paging = read_paging(count_growers(db.session, search))
+    rows = list_growers(db.session, search=search, sort=sort, page=paging.page)
+    return render_template("growers/index.html", rows=rows, search=search, sort=sort, sorts=SORTS, paging=paging)
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a grower."""
+    form = GrowerForm()
+    if form.validate_on_submit():
+        try:
+            grower = growers.add_grower(db.session, form.values())
+        except NameTakenError:
+            form.name.errors = ["Another grower has this name."]
+        else:
+            db.session.commit()
+            flash(f"{grower.name} added")
+            return redirect(url_for("growers.show", grower_id=grower.id))
+    return render_template("growers/new.html", form=form)
+
+
+@bp.route("/<int:grower_id>/edit", methods=["GET", "POST"])
+def edit(grower_id: int) -> ResponseReturnValue:
+    """Change a grower."""
+    grower = get_grower(db.session, grower_id)
+    form = GrowerForm(obj=grower, weekdays=(grower.days or "").split())
+    if form.validate_on_submit():
+        try:
+            growers.change_grower(db.session, grower_id, form.values())
+        except NameTakenError:
+            form.name.errors = ["Another grower has this name."]
+        else:
+            db.session.commit()
+            flash(f"{grower.name} saved")
+            return redirect(url_for("growers.show", grower_id=grower_id))
+    return render_template("growers/edit.html", form=form, grower=grower)
+
+
+@bp.route("/<int:grower_id>/delete", methods=["GET", "POST"])
+def delete(grower_id: int) -> ResponseReturnValue:
+    """Ask before a grower is removed, and remove them; refuse while they have sowings."""
+    grower = get_grower(db.session, grower_id)
+    uses, status = used_by(list_sowings_of_grower(db.session, grower_id)), 200
+    if request.method == "POST":
+        try:
+            name = growers.remove_grower(db.session, grower_id)
+        except InUseError as error:
+            uses, status = error.uses, 409
+        else:
+            db.session.commit()
+            flash(f"{name} removed")
+            return redirect(url_for("growers.index"))
+    return render_template("growers/delete.html", grower=grower, uses=uses), status

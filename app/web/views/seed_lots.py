@@ -1,0 +1,94 @@
+"""Seed lots: the list, adding, changing, removing."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.cucurbits import is_cucurbit
+from app.core.words import Origin
+from app.extensions import db
+from app.services import seed_lots
+from app.services.names import NameTakenError
+from app.services.removal import InUseError, used_by
+from app.services.seed_lots import CropOfUsedLotError, NumberAsNameError
+from app.sheets.words import count_words
+from app.storage.queries.crops import list_crop_choices
+from app.storage.queries.seed_lots import count_seed_lots, get_seed_lot, list_seed_lots
+from app.storage.queries.uses import list_sowings_of_seed_lot
+from app.web.forms.seed_lots import SeedLotForm
+from app.web.paging import read_number, read_paging
+
+bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """List seed lots, those in doubt marked."""
+    paging = read_paging(count_seed_lots(db.session))
+    rows = list_seed_lots(db.session, page=paging.page)
+    doubtful = {
+        row.id for row in rows if row.origin in {Origin.SAVED, Origin.GIFT} and is_cucurbit(row.crop, row.botanical)
+    }
+    return render_template("seed_lots/index.html", rows=rows, doubtful=doubtful, paging=paging)
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a seed lot, of the crop in the address if there is one."""
+    form = SeedLotForm(crop_id=read_number("crop"))
+    form.crop_id.offer(list_crop_choices(db.session))
+    if form.validate_on_submit():
+        try:
+            lot = seed_lots.add_seed_lot(db.session, form.values())
+        except (NameTakenError, NumberAsNameError) as error:
+            say_name(form, error)
+        else:
+            db.session.commit()
+            flash(f"{lot.name} added")
+            return redirect(url_for("seed_lots.index"))
+    return render_template("seed_lots/new.html", form=form)
+
+
+@bp.route("/<int:seed_lot_id>/edit", methods=["GET", "POST"])
+def edit(seed_lot_id: int) -> ResponseReturnValue:
+    """Change a seed lot."""
+    lot = get_seed_lot(db.session, seed_lot_id)
+    form = SeedLotForm(obj=lot)
+    form.crop_id.offer(list_crop_choices(db.session))
+    if form.validate_on_submit():
+        try:
+            seed_lots.change_seed_lot(db.session, seed_lot_id, form.values())
+        except (NameTakenError, NumberAsNameError) as error:
+            say_name(form, error)
+        except CropOfUsedLotError as error:
+            used = count_words(error.uses[0].count, "sowing takes", "sowings take")
+            form.crop_id.errors = [f"{used} this seed for its present crop. Change those first."]
+        else:
+            db.session.commit()
+            flash(f"{lot.name} saved")
+            return redirect(url_for("seed_lots.index"))
+    return render_template("seed_lots/edit.html", form=form, lot=lot)
+
+
+@bp.route("/<int:seed_lot_id>/delete", methods=["GET", "POST"])
+def delete(seed_lot_id: int) -> ResponseReturnValue:
+    """Ask before a seed lot is removed, and remove it; refuse while sowings take it."""
+    lot = get_seed_lot(db.session, seed_lot_id)
+    uses, status = used_by(list_sowings_of_seed_lot(db.session, seed_lot_id)), 200
+    if request.method == "POST":
+        try:
+            name = seed_lots.remove_seed_lot(db.session, seed_lot_id)
+        except InUseError as error:
+            uses, status = error.uses, 409
+        else:
+            db.session.commit()
+            flash(f"{name} removed")
+            return redirect(url_for("seed_lots.index"))
+    return render_template("seed_lots/delete.html", lot=lot, uses=uses), status
+
+
+def say_name(form: SeedLotForm, error: Exception) -> None:
+    """Put what is wrong with the name beside it."""
+    if isinstance(error, NumberAsNameError):
+        form.name.errors = ["A spreadsheet would take this for a number or a date. Put a letter in it."]
+    else:
+        form.name.errors = ["Another seed lot has this name."]

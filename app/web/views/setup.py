@@ -1,0 +1,143 @@
+"""Set-up: the garden's settings, its frost dates, shelves and containers."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.errors import FrostTableError
+from app.core.words import FrostSource, Side
+from app.extensions import db
+from app.services import garden as garden_service
+from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, get_garden
+from app.services.plan import get_plan
+from app.services.shelves import ShelfRoom, list_shelf_room
+from app.storage.models import Garden
+from app.storage.queries.containers import ContainerRow, list_containers
+from app.storage.queries.garden import find_garden, list_frost_points
+from app.web.context import current_day
+from app.web.forms.setup import FrostForm, GardenSettingsForm, StartForm, frost_lines
+
+bp = Blueprint("setup", __name__, url_prefix="/setup")
+
+CROSSED = "The average last frost of spring must come before the average first frost of autumn."
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupPage:
+    """The garden as the page of its settings shows it.
+
+    Attributes:
+        settings: Its row.
+        lines: Each entered chance in percent with its spring and autumn date, MM-DD; None where not entered.
+        spring_even: Date of an even chance of a later freeze.
+        spring_at_risk: Date at the garden's spring risk.
+        autumn_even: Date of an even chance of an earlier freeze.
+        autumn_at_risk: Date at the garden's autumn risk.
+        frost_free_days: Days between the even dates. [d]
+        no_safe_month: Whether the spring date at risk is not before the autumn date at risk.
+        room: Shelves with their positions.
+        containers: Containers.
+    """
+
+    settings: Garden
+    lines: tuple[tuple[int, str | None, str | None], ...]
+    spring_even: date
+    spring_at_risk: date
+    autumn_even: date
+    autumn_at_risk: date
+    frost_free_days: int
+    no_safe_month: bool
+    room: ShelfRoom
+    containers: list[ContainerRow]
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """Show the garden's settings."""
+    settings = find_garden(db.session)
+    if settings is None:
+        return redirect(url_for("setup.new"))
+    frost = get_plan(db.session).garden.frost
+    points = list_frost_points(db.session)
+    spring, autumn = points[Side.SPRING], points[Side.AUTUMN]
+    at_risk = frost.spring_on(settings.risk), frost.autumn_on(settings.autumn_risk)
+    page = SetupPage(
+        settings=settings,
+        lines=tuple((c, spring.get(c), autumn.get(c)) for c in sorted({*spring, *autumn}, reverse=True)),
+        spring_even=frost.spring_on(0.5),
+        spring_at_risk=at_risk[0],
+        autumn_even=frost.autumn_on(0.5),
+        autumn_at_risk=at_risk[1],
+        frost_free_days=frost.frost_free_days(),
+        no_safe_month=at_risk[0] >= at_risk[1],
+        room=list_shelf_room(db.session),
+        containers=list_containers(db.session),
+    )
+    return render_template("setup/index.html", page=page, settings=settings)
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Set up a garden in a database that holds none."""
+    if find_garden(db.session) is not None:
+        return redirect(url_for("setup.index"))
+    form = StartForm(season=current_day().year)
+    if form.validate_on_submit():
+        try:
+            garden_service.start_garden(db.session, form.values())
+        except GardenThereError:
+            return redirect(url_for("setup.index"))
+        except FrostTableError as error:
+            form.last.errors = [f"{error}."]
+        except CrossedFrostError:
+            form.first.errors = [CROSSED]
+        else:
+            db.session.commit()
+            flash("The garden is set up. Add shelves and containers next.")
+            return redirect(url_for("setup.index"))
+    return render_template("setup/new.html", form=form)
+
+
+@bp.route("/garden", methods=["GET", "POST"])
+def edit_garden() -> ResponseReturnValue:
+    """Change the garden's own settings."""
+    form = GardenSettingsForm(obj=get_garden(db.session))
+    if form.validate_on_submit():
+        garden_service.change_garden(db.session, form.values())
+        db.session.commit()
+        flash("Settings saved; every figure follows them")
+        return redirect(url_for("setup.index"))
+    return render_template("setup/edit_garden.html", form=form)
+
+
+@bp.route("/frost", methods=["GET", "POST"])
+def edit_frost() -> ResponseReturnValue:
+    """Change where the garden lies and when it freezes there."""
+    settings, points = get_garden(db.session), list_frost_points(db.session)
+    form = FrostForm(
+        obj=settings,
+        lines=frost_lines(points if settings.frost_source is FrostSource.TABLE else {side: {} for side in Side}),
+        last=points[Side.SPRING].get(HALF_PERCENT),
+        first=points[Side.AUTUMN].get(HALF_PERCENT),
+    )
+    if form.validate_on_submit():
+        try:
+            garden_service.change_frost(db.session, form.values(), form.points())
+        except FrostTableError as error:
+            say_frost(form, str(error))
+        except CrossedFrostError:
+            say_frost(form, CROSSED)
+        else:
+            db.session.commit()
+            flash("Frost dates saved; every date follows them")
+            return redirect(url_for("setup.index"))
+    return render_template("setup/edit_frost.html", form=form)
+
+
+def say_frost(form: FrostForm, message: str) -> None:
+    """Put what is wrong with the dates beside them."""
+    words = f"{message[:1].upper()}{message[1:].rstrip('.')}."
+    field = form.last if form.frost_source.data is FrostSource.DATES else form.lines
+    field.errors = [*field.errors, words]

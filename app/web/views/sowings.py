@@ -1,0 +1,174 @@
+"""Sowings: the list, adding, changing, removing."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.calendar import NO_DAY, as_date
+from app.core.plan import Plan
+from app.extensions import db
+from app.services import sowings
+from app.services.plan import get_plan
+from app.services.sowings import (
+    FarFromSeasonError,
+    OutsideWindowError,
+    PlacedAbovePlantsError,
+    SeedLotOfOtherCropError,
+    SownOutsideError,
+)
+from app.sheets.warnings import warnings_of
+from app.sheets.words import day_words
+from app.storage.queries.crops import list_crop_choices
+from app.storage.queries.growers import list_grower_choices
+from app.storage.queries.seed_lots import list_seed_lot_choices
+from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
+from app.web.forms.sowings import SowingForm
+from app.web.paging import read_number, read_paging
+
+bp = Blueprint("sowings", __name__, url_prefix="/sowings")
+
+# Rules of the domain that a sowing can break; each has its field.
+RuleError = (
+    FarFromSeasonError,
+    OutsideWindowError,
+    PlacedAbovePlantsError,
+    SeedLotOfOtherCropError,
+    SownOutsideError,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SowingLine:
+    """A sowing as the list shows it, with its dates from the plan."""
+
+    row: SowingRow
+    sow_from: date | None
+    sow_on: date | None
+    sow_by: date | None
+    plant_out: date | None
+    warnings: list[str]
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """List sowings; grower and crop stand in the address."""
+    chosen = {"grower_id": read_number("grower"), "crop_id": read_number("crop")}
+    total, plants = count_sowings(db.session, **chosen)
+    paging = read_paging(total)
+    plan = get_plan(db.session)
+    lines = [line_of(row, plan) for row in list_sowings(db.session, **chosen, page=paging.page)]
+    return render_template(
+        "sowings/index.html",
+        lines=lines,
+        plants=plants,
+        paging=paging,
+        chosen=chosen,
+        growers=list_grower_choices(db.session),
+        crops=list_crop_choices(db.session),
+    )
+
+
+@bp.route("/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a sowing, of the grower and crop in the address if there are any."""
+    form = SowingForm(grower_id=read_number("grower"), crop_id=read_number("crop"))
+    offer(form)
+    if form.validate_on_submit():
+        try:
+            sowing = sowings.add_sowing(db.session, form.values())
+        except RuleError as error:
+            say_rule(form, error)
+        else:
+            db.session.commit()
+            flash(f"{sowing.name} added. {say_dates(sowing.id)}")
+            if "another" in request.form:
+                return redirect(url_for("sowings.new", grower=sowing.grower_id))
+            return redirect(url_for("growers.show", grower_id=sowing.grower_id))
+    return render_template("sowings/new.html", form=form)
+
+
+@bp.route("/<int:sowing_id>/edit", methods=["GET", "POST"])
+def edit(sowing_id: int) -> ResponseReturnValue:
+    """Change a sowing."""
+    sowing = get_sowing(db.session, sowing_id)
+    form = SowingForm(obj=sowing)
+    offer(form)
+    if form.validate_on_submit():
+        try:
+            sowings.change_sowing(db.session, sowing_id, form.values())
+        except RuleError as error:
+            say_rule(form, error)
+        else:
+            db.session.commit()
+            flash(f"{sowing.name} saved. {say_dates(sowing_id)}")
+            return redirect(url_for("growers.show", grower_id=sowing.grower_id))
+    return render_template("sowings/edit.html", form=form, sowing=sowing)
+
+
+@bp.route("/<int:sowing_id>/delete", methods=["GET", "POST"])
+def delete(sowing_id: int) -> ResponseReturnValue:
+    """Ask before a sowing is removed, and remove it."""
+    sowing = get_sowing(db.session, sowing_id)
+    if request.method == "POST":
+        grower_id = sowing.grower_id
+        name = sowings.remove_sowing(db.session, sowing_id)
+        db.session.commit()
+        flash(f"{name} removed")
+        return redirect(url_for("growers.show", grower_id=grower_id))
+    return render_template("sowings/delete.html", sowing=sowing)
+
+
+def line_of(row: SowingRow, plan: Plan) -> SowingLine:
+    """Return a sowing with its dates from the plan."""
+    index, timeline = plan.index_of[row.id], plan.timeline
+    return SowingLine(
+        row=row,
+        sow_from=as_date(int(timeline.sow_from[index])),
+        sow_on=as_date(int(timeline.sow_on[index])),
+        sow_by=as_date(int(timeline.sow_by[index])),
+        plant_out=as_date(int(timeline.plant_out[index])),
+        warnings=warnings_of(plan, index) if plan.warned[index] else [],
+    )
+
+
+def say_dates(sowing_id: int) -> str:
+    """Return when a sowing is sown, and what is to be watched, as the plan has it."""
+    plan = get_plan(db.session)
+    index, timeline = plan.index_of[sowing_id], plan.timeline
+    warnings = "".join(f" {words[:1].upper()}{words[1:]}." for words in warnings_of(plan, index))
+    if timeline.sow_on[index] != NO_DAY:
+        return f"Sow {say_day(timeline.sow_on[index])}.{warnings}"
+    return f"Sow outside, {say_day(timeline.sow_from[index])} to {say_day(timeline.sow_by[index])}.{warnings}"
+
+
+def say_day(number: int) -> str:
+    """Return a day number in words."""
+    return day_words(date.fromordinal(int(number)))
+
+
+def offer(form: SowingForm) -> None:
+    """Fill the lists to choose from."""
+    form.grower_id.offer(list_grower_choices(db.session))
+    form.crop_id.offer(list_crop_choices(db.session))
+    form.seed_lot_id.offer(
+        (lot.id, f"{lot.crop}: {lot.name}{', ' + lot.variety if lot.variety else ''}")
+        for lot in list_seed_lot_choices(db.session)
+    )
+
+
+def say_rule(form: SowingForm, error: Exception) -> None:
+    """Put the rule that is broken beside its field."""
+    if isinstance(error, SeedLotOfOtherCropError):
+        form.seed_lot_id.errors = [f"This is seed of {error.crop}. Choose a lot of the crop that is sown."]
+    elif isinstance(error, PlacedAbovePlantsError):
+        form.placed.errors = ["No more plants can be granted than are wanted."]
+    elif isinstance(error, FarFromSeasonError):
+        years = f"from {error.season - 1} to {error.season + 1}"
+        form[error.column].errors = [f"The season is {error.season}. Enter a day in the years {years}."]
+    elif isinstance(error, SownOutsideError):
+        form[error.column].errors = ["This crop is sown outside, at the plot: leave this empty."]
+    elif isinstance(error, OutsideWindowError):
+        window = f"{day_words(error.first)} to {day_words(error.last)}"
+        form.sow_on.errors = [f"Outside its window. Enter a day from {window}, or change the plant-out date."]
