@@ -1,5 +1,6 @@
 """Traymates: sowing dates, trays and shelf space of a community garden's seedling program."""
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -8,6 +9,7 @@ if TYPE_CHECKING:
     from app.settings import Settings
 
 LARGEST_REQUEST_BYTES = 1024 * 1024
+LONGEST_SESSION = timedelta(days=366)  # a season
 
 
 def create_app(settings: "Settings") -> "Flask":
@@ -34,6 +36,7 @@ def create_app(settings: "Settings") -> "Flask":
         SESSION_COOKIE_NAME="traymates",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
+        PERMANENT_SESSION_LIFETIME=LONGEST_SESSION,
         WTF_CSRF_TIME_LIMIT=None,  # a form lives as long as its session
     )
     db.init_app(app)

@@ -1,9 +1,9 @@
 """Quantities as a garden reads them, metric or US; stored values are always metric.
 
 Source of the factors:
-    NIST SP 811 (2008), appendix B.8: inch 2.54 cm, foot 30.48 cm, square foot 929.0304 cm2 and square
-    inch 6.4516 cm2, exact; ounce 28.349523125 g; appendix B.9: temperature. The US gallon is 231 cubic inches (NIST Handbook 44,
-    appendix C), a quart a quarter and a fluid ounce 1/128 of it.
+    NIST SP 811 (2008), appendix B.8: inch 2.54 cm, foot 30.48 cm, square foot 929.0304 cm2, square inch
+    6.4516 cm2 and ounce 28.349523125 g, exact; appendix B.9: temperature. The US gallon is 231 cubic
+    inches (NIST Handbook 44, appendix C), a quart a quarter and a fluid ounce 1/128 of it.
 """
 
 from dataclasses import dataclass

@@ -1,11 +1,13 @@
 """Error pages: what happened and what to do, in plain words, mapped in one place."""
 
-from flask import Flask, current_app, render_template
+from flask import Flask, current_app, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
 from app.extensions import db
+from app.storage.errors import NotFoundError
+from app.storage.queries.plan import NoGardenError
 from app.web.context import MENU
 
 PAGES = (400, 403, 404, 413)
@@ -17,6 +19,8 @@ def init_app(app: Flask) -> None:
     for code in PAGES:
         app.register_error_handler(code, show_error)
     app.register_error_handler(InternalServerError, show_failure)
+    app.register_error_handler(NotFoundError, show_missing)
+    app.register_error_handler(NoGardenError, go_to_start)
 
 
 def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
@@ -34,3 +38,13 @@ def show_failure(_error: InternalServerError) -> ResponseReturnValue:
     db.session.rollback()
     template = current_app.jinja_env.get_template("errors/500.html")
     return template.render(garden=None, menu=MENU), 500
+
+
+def show_missing(error: NotFoundError) -> ResponseReturnValue:
+    """Answer a request for something that is not there, or no longer."""
+    return render_template("errors/404.html", missing=str(error)), 404
+
+
+def go_to_start(_error: NoGardenError) -> ResponseReturnValue:
+    """Lead whoever opens a page before there is a garden to where it is set up."""
+    return redirect(url_for("setup.index"))

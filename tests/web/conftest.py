@@ -10,6 +10,7 @@ class RuledClient(FlaskClient):
     """A client that fails on a page that breaks a rule."""
 
     def open(self, *args, **kwargs):
+        kwargs.setdefault("buffered", True)
         response = super().open(*args, **kwargs)
         if response.mimetype == "text/html" and response.data and not 300 <= response.status_code < 400:
             check_page(response.text, protected=self.application.config.get("WTF_CSRF_ENABLED", True))

@@ -90,7 +90,8 @@ def check_page(html, *, protected=True):
     faults = [*page.faults, *(fault for rule in rules for fault in rule(page))]
     if protected:
         faults.extend(tokens(page))
-    assert faults == []
+    if faults:
+        raise AssertionError("\n".join(faults))
 
 
 def headings(page):
