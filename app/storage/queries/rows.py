@@ -3,8 +3,9 @@
 from typing import NamedTuple, Protocol, TypeVar
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import InstrumentedAttribute, Mapped, Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from app.storage.base import Base
 from app.storage.errors import NotFoundError
 
 LARGEST_ID = 2**31 - 1  # what an integer column holds on every engine
@@ -21,13 +22,18 @@ class Choice(NamedTuple):
 
 
 class Named(Protocol):
-    """A model with an id and a name of its own."""
+    """A row with an id and a name of its own."""
 
-    id: Mapped[int]
-    name: Mapped[str]
+    @property
+    def id(self) -> int:
+        """The number of the row."""
+
+    @property
+    def name(self) -> str:
+        """The name within its noun."""
 
 
-Row = TypeVar("Row", bound=Named)
+Row = TypeVar("Row", bound=Base)
 
 
 def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
@@ -60,6 +66,7 @@ def find_name_id(
     return session.scalar(same.order_by(model.id).limit(1))
 
 
-def list_choices(session: Session, model: type[Named]) -> list[Choice]:
-    """Return every row of a noun by name, to choose from."""
-    return [Choice(*row) for row in session.execute(select(model.id, model.name).order_by(model.name, model.id))]
+def list_choices(session: Session, name: InstrumentedAttribute[str]) -> list[Choice]:
+    """Return every row of a noun by name, to choose from; the noun is the model that has this column of names."""
+    model = name.class_
+    return [Choice(*row) for row in session.execute(select(model.id, name).order_by(name, model.id))]

@@ -67,7 +67,7 @@ def list_seed_lots(session: Session, *, page: int = 1) -> list[SeedLotRow]:
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )
-    return [SeedLotRow(*row) for row in session.execute(query)]
+    return [SeedLotRow._make(row) for row in session.execute(query)]
 
 
 def list_seed_lot_choices(session: Session) -> list[SeedLotChoice]:

@@ -1,5 +1,6 @@
 """What depends on a row, as the page that refuses to remove it lists it."""
 
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from sqlalchemy import Select, func, select
@@ -18,7 +19,8 @@ class Use(NamedTuple):
     words: str
 
 
-class Uses(NamedTuple):
+@dataclass(frozen=True)
+class Uses:
     """All rows of one noun that depend on a row: how many, and the first of them."""
 
     noun: str
@@ -58,7 +60,7 @@ def list_crops_of_container(session: Session, container_id: int) -> Uses:
     return _uses(session, "crops", query, Crop.name)
 
 
-def _uses(session: Session, noun: str, query: Select[Any], name: Any) -> Uses:  # noqa: ANN401 - a column
+def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) -> Uses:  # noqa: ANN401 - a column
     count = session.scalar(select(func.count()).select_from(query.subquery())) or 0
     model = name.class_
     rows = session.execute(query.order_by(name, model.id).limit(FIRST_USES)) if count else ()
