@@ -59,7 +59,7 @@ def group_lots(keys: Sequence[Ints]) -> tuple[Ints, int]:
         keys: Columns of the key, most significant first. Each of shape (n_lots,).
 
     Returns:
-        Group of each lot, in the order of the keys, shape (n_lots,), and the number of groups.
+        Group of each lot, in the order of the keys, shape (n_lots,), and the number of groups. [1]
     """
     combined = np.zeros_like(keys[0])
     for key in keys:

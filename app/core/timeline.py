@@ -68,8 +68,8 @@ def indoor_timeline(given: Indoors, *, sowing_weekday: int, hand_out_weekday: in
 
     Args:
         given: What the dates are counted from.
-        sowing_weekday: The garden's sowing day, 0 for Monday.
-        hand_out_weekday: The garden's hand-out day, 0 for Monday.
+        sowing_weekday: The garden's sowing day. [0 Monday to 6 Sunday]
+        hand_out_weekday: The garden's hand-out day. [0 Monday to 6 Sunday]
 
     Source:
         Counting back from the last frost by published weeks indoors (seed_data/SOURCES.md); the
@@ -135,7 +135,7 @@ def nearest_weekday(best: Days, first: Days, last: Days, weekday: int) -> Days:
         best: The wanted day. Shape (n,). [day number]
         first: First day allowed. Shape (n,). [day number]
         last: Last day allowed. Shape (n,). [day number]
-        weekday: 0 for Monday to 6 for Sunday.
+        weekday: The day of the week. [0 Monday to 6 Sunday]
     """
     before, after = last_weekday(best, weekday), next_weekday(best, weekday)
     before_fits, after_fits = before >= first, after <= last
