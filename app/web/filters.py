@@ -48,6 +48,9 @@ def init_app(app: Flask) -> None:
         app.add_template_filter(_in_garden_units(in_units), in_units.__name__)
     app.add_template_filter(flat_errors)
     app.add_template_filter(first_input)
+    app.add_template_filter(own_errors)
+    app.add_template_filter(wrong_fields)
+    app.add_template_filter(without_none)
 
 
 def flat_errors(errors: Iterable[Any]) -> list[str]:
@@ -63,10 +66,34 @@ def flat_errors(errors: Iterable[Any]) -> list[str]:
     return found
 
 
+def own_errors(field: Any) -> list[str]:  # noqa: ANN401 - any field of a form
+    """Return the messages of a field itself, those of fields inside it left out."""
+    return [error for error in field.errors if isinstance(error, str)]
+
+
+def wrong_fields(form: Any) -> list[Any]:  # noqa: ANN401 - a form, or a field that holds fields
+    """Return the fields with messages of their own in the order of the page, those inside other fields included."""
+    found: list[Any] = []
+    for field in form:
+        if own_errors(field):
+            found.append(field)
+        if field.type == "FieldList":
+            for line in field:
+                found.extend(wrong_fields(line.form))
+    return found
+
+
+def without_none(attributes: dict[str, Any]) -> dict[str, Any]:
+    """Return the attributes of an input that are given."""
+    return {name: value for name, value in attributes.items() if value is not None}
+
+
 def first_input(field: Any) -> str:  # noqa: ANN401 - any field of a form
     """Return the id of the input that a link to a field leads to."""
     if field.type in {"RadioField", "ManyChoiceField"}:
         return next((str(choice.id) for choice in field), str(field.id))
+    if field.type == "FieldList":
+        return next((str(part.id) for line in field for part in line.form), str(field.id))
     return str(field.id)
 
 

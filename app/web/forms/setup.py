@@ -127,7 +127,7 @@ class FrostForm(GardenForm):
     threshold_c = QuantityField(
         "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."
     )
-    lines = FieldList(FormField(FrostLine))
+    lines = FieldList(FormField(FrostLine), label="Dates of the table")
     last = MonthDayField("Average last frost of spring", may_be_empty=True)
     first = MonthDayField("Average first frost of autumn", may_be_empty=True)
     risk = PercentField("Spring risk of the garden", limits.RISK, say=say_spring)
@@ -180,6 +180,7 @@ class FrostForm(GardenForm):
             seen.add(line.chance.data)
             if message is not None:
                 line.chance.errors = [message]
+                self.lines.errors = [*self.lines.errors, {"chance": [message]}]
                 wrong = True
         return not wrong
 
