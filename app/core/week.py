@@ -43,7 +43,7 @@ class Due:
     last_day: int
 
 
-def due_between(plan: Plan, begin: int, end: int) -> list[Due]:
+def due_between(plan: Plan, begin: int, end: int, *, grower: int | None = None) -> list[Due]:
     """Return what is due in [begin, end), by day, then task, then grower, then sowing.
 
     Sowing outside is due from its first day on: it is listed in the span in which that day falls.
@@ -52,8 +52,10 @@ def due_between(plan: Plan, begin: int, end: int) -> list[Due]:
         plan: The plan.
         begin: First day. [day number]
         end: The day after the last. [day number]
+        grower: Index of the only grower whose sowings count; None for all.
     """
     times, growers = plan.timeline, plan.garden.sowings.grower
+    counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
     outside = times.sow_on == NO_DAY
     pots = np.where(times.pot_on != NO_DAY, plan.pots, plan.cells)
     days: tuple[tuple[Task, Days, Ints], ...] = (
@@ -67,7 +69,7 @@ def due_between(plan: Plan, begin: int, end: int) -> list[Due]:
     )
     found: list[Due] = []
     for task, day, count in days:
-        for index in np.flatnonzero((day >= begin) & (day < end) & (count > 0)).tolist():
+        for index in np.flatnonzero((day >= begin) & (day < end) & (count > 0) & counts).tolist():
             last = int(times.sow_by[index]) if task is Task.SOW_OUTSIDE else int(day[index])
             found.append(Due(day=int(day[index]), task=task, sowing=index, count=int(count[index]), last_day=last))
     order = {task: number for number, task in enumerate(Task)}
