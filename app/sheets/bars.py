@@ -65,14 +65,15 @@ def use_bar(needed: int, positions: int, most: int = 0) -> UseBar:
             column share their scale and their edges stand below each other; 0 for a bar alone.
     """
     scale = BAR_WIDTH / max(needed, positions, most, 1)
+    edge_x = round(positions * scale, 1)
     return UseBar(
         needed=needed,
         positions=positions,
         free=max(positions - needed, 0),
         over=max(needed - positions, 0),
-        edge_x=round(positions * scale, 1),
+        edge_x=edge_x,
         bar_width=round(min(needed, positions) * scale, 1),
-        over_width=round(max(needed - positions, 0) * scale, 1),
+        over_width=max(round(needed * scale - edge_x, 1), 0.0) if needed > positions else 0.0,
     )
 
 
