@@ -11,6 +11,9 @@ from app.core.words import PLACES
 
 Ints = NDArray[np.int64]
 
+# Blocks stay in the processor's cache; asking the system for large arrays costs more than filling them.
+_BLOCK = 8192
+
 
 @dataclass(frozen=True, kw_only=True)
 class Ledger:
@@ -50,7 +53,8 @@ def count_trays(place: Ints, begin: Days, end: Days, trays: Ints, positions: Int
         positions: Positions of each place. Shape (4,). [1]
     """
     counts = (end > begin) & (trays > 0)
-    place, begin, end, trays = place[counts], begin[counts], end[counts], trays[counts]
+    if not counts.all():
+        place, begin, end, trays = place[counts], begin[counts], end[counts], trays[counts]
     if not len(place):
         return Ledger(first_week=0, needed=np.zeros((0, len(PLACES)), dtype=np.int64), positions=positions)
     first_week, last_week = int(week_number(begin.min())), int(week_number(end.max() - 1))
@@ -58,9 +62,12 @@ def count_trays(place: Ints, begin: Days, end: Days, trays: Ints, positions: Int
     first_day = first_week * DAYS_IN_WEEK + 1
     row = n_weeks * DAYS_IN_WEEK + 1  # one day more, where the last stays end
     size = row * len(PLACES)
-    offset = place * row - first_day
-    change = np.bincount(offset + begin, weights=trays, minlength=size)
-    change -= np.bincount(offset + end, weights=trays, minlength=size)
+    change = np.zeros(size)
+    for block in range(0, len(place), _BLOCK):
+        part = slice(block, block + _BLOCK)
+        offset, weights = place[part] * row - first_day, trays[part].astype(np.float64)
+        change += np.bincount(offset + begin[part], weights=weights, minlength=size)
+        change -= np.bincount(offset + end[part], weights=weights, minlength=size)
     standing = change.reshape(len(PLACES), row).cumsum(axis=1)[:, :-1]
     needed = standing.reshape(len(PLACES), n_weeks, DAYS_IN_WEEK).max(axis=2)
     return Ledger(first_week=first_week, needed=needed.T.astype(np.int64), positions=positions)

@@ -4,7 +4,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect
+from sqlalchemy import inspect, text
 
 from app.storage.base import Base
 from app.storage.engine import make_engine
@@ -17,10 +17,11 @@ ROWS = {
     "0001_first_tables": (
         "INSERT INTO container (name, cells_per_tray, cell_volume_ml) VALUES ('72-cell tray', 72, 40)",
         "INSERT INTO grower (name, days) VALUES ('Ines Moreau', 'saturday')",
-        "INSERT INTO crop (name, hardiness, days_to_maturity, counted_from, days_to_emerge, heat, seeds_per_cell,"
-        " start_container_id, light) SELECT 'Tomato', 'tender', 60, 'transplant', 6, TRUE, 2, id, 'lamp' FROM container",
-        "INSERT INTO sowing (name, grower_id, crop_id, plants, plant_out)"
-        " SELECT 'S001', grower.id, crop.id, 6, '2027-06-12' FROM grower, crop",
+        """INSERT INTO crop (name, hardiness, days_to_maturity, counted_from, days_to_emerge, heat, seeds_per_cell,
+           start_container_id, light)
+           SELECT 'Tomato', 'tender', 60, 'transplant', 6, TRUE, 2, id, 'lamp' FROM container""",
+        """INSERT INTO sowing (name, grower_id, crop_id, plants, plant_out)
+           SELECT 'S001', grower.id, crop.id, 6, '2027-06-12' FROM grower, crop""",
     ),
 }
 
@@ -107,4 +108,4 @@ def test_a_newer_database_is_refused_untouched(engine):
             upgrade(engine)
     finally:
         with engine.begin() as connection:
-            connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{REVISIONS[-1]}'")
+            connection.execute(text("UPDATE alembic_version SET version_num = :head"), {"head": REVISIONS[-1]})
