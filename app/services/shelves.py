@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.names import require_free
-from app.services.plan import get_plan
 from app.storage.models import Shelf
 from app.storage.queries.shelves import ShelfRow, get_shelf, list_shelves
 
 if TYPE_CHECKING:
+    from app.core.plan import Plan
     from app.storage import Session
 
 
@@ -100,13 +100,9 @@ class ShelfRoom:
     totals: tuple[tuple[Place, int], ...]
 
 
-def list_shelf_room(session: "Session") -> ShelfRoom:
-    """Return every shelf with the positions that the plan counts, and their sums by place.
-
-    Raises:
-        NoGardenError: There is no garden yet.
-    """
-    positions = {card.id: card.positions for card in get_plan(session).garden.shelves}
+def list_shelf_room(session: "Session", plan: "Plan") -> ShelfRoom:
+    """Return every shelf with the positions that the plan counts, and their sums by place."""
+    positions = {card.id: card.positions for card in plan.garden.shelves}
     rows = tuple((row, positions[row.id]) for row in list_shelves(session))
     totals = tuple((place, sum(count for row, count in rows if row.place is place)) for place in PLACES)
     return ShelfRoom(shelves=rows, totals=totals)

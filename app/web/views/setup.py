@@ -59,7 +59,8 @@ def index() -> ResponseReturnValue:
     settings = find_garden(db.session)
     if settings is None:
         return redirect(url_for("setup.new"))
-    frost = get_plan(db.session).garden.frost
+    plan = get_plan(db.session)
+    frost = plan.garden.frost
     points = list_frost_points(db.session)
     spring, autumn = points[Side.SPRING], points[Side.AUTUMN]
     at_risk = frost.spring_on(settings.risk), frost.autumn_on(settings.autumn_risk)
@@ -72,7 +73,7 @@ def index() -> ResponseReturnValue:
         autumn_at_risk=at_risk[1],
         frost_free_days=frost.frost_free_days(),
         no_safe_month=at_risk[0] >= at_risk[1],
-        room=list_shelf_room(db.session),
+        room=list_shelf_room(db.session, plan),
         containers=list_containers(db.session),
     )
     return render_template("setup/index.html", page=page, settings=settings)

@@ -6,6 +6,7 @@ from flask.typing import ResponseReturnValue
 from app.extensions import db
 from app.services import shelves
 from app.services.names import NameTakenError
+from app.services.plan import get_plan
 from app.services.shelves import list_shelf_room
 from app.storage.queries.shelves import get_shelf
 from app.web.forms.shelves import ShelfForm
@@ -18,7 +19,7 @@ TAKEN = "Another shelf has this name."
 @bp.get("/")
 def index() -> ResponseReturnValue:
     """List shelves."""
-    return render_template("shelves/index.html", room=list_shelf_room(db.session))
+    return render_template("shelves/index.html", room=list_shelf_room(db.session, get_plan(db.session)))
 
 
 @bp.route("/new", methods=["GET", "POST"])
@@ -63,4 +64,4 @@ def delete(shelf_id: int) -> ResponseReturnValue:
         db.session.commit()
         flash(f"{name} removed")
         return redirect(url_for("shelves.index"))
-    return render_template("shelves/delete.html", shelf=shelf, room=list_shelf_room(db.session))
+    return render_template("shelves/delete.html", shelf=shelf, room=list_shelf_room(db.session, get_plan(db.session)))

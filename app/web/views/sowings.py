@@ -65,8 +65,8 @@ def index() -> ResponseReturnValue:
         plants=plants,
         paging=paging,
         chosen=chosen,
-        growers=list_grower_choices(db.session),
-        crops=list_crop_choices(db.session),
+        growers=[(grower.id, grower.name) for grower in plan.garden.growers],
+        crops=[(card.id, card.name) for card in plan.garden.cards],
     )
 
 
