@@ -54,3 +54,9 @@ def test_no_layout_with_one_cut_holds_more_and_none_that_fits_is_missed(tray_mm)
         if trays_on(width / 10, depth / 10, tray_cm) != most_by_trying(width, depth, tray_mm)
     ]
     assert wrong == []
+
+
+@pytest.mark.parametrize(("short_cm", "trays"), [(0.05, 4), (0.06, 3)])
+def test_room_short_by_half_a_millimetre_is_enough(short_cm, trays):
+    # docs/method.md, section 9: a tape reads no finer.
+    assert trays_on(109 - short_cm, 56, TRAY_CM) == trays
