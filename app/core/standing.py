@@ -96,13 +96,16 @@ _Stay = tuple[Ints, Ints, Days, Days]  # groups, and the place, begin and end of
 def _sown_stays(lots: Lots, sown: _Groups, leaves: Days) -> list[_Stay]:
     """A group comes at its first date and moves when its slowest lot is ready."""
     times, number = lots.timeline, np.arange(sown.n)
-    up, left = sown.last(times.emerges), sown.last(leaves)
+    came, up, left = sown.first(times.sow_on), sown.last(times.emerges), sown.last(leaves)
+    first_place, light_place = sown.last(lots.first_place), sown.last(lots.light_place)
+    # What starts in its light place stays put: one stay, not two.
+    lit = np.where(first_place == light_place, came, up)
     # Potted-on lots leave these trays for good when they are potted on.
     is_potted = sown.last(times.pot_on) != NO_DAY
     out = np.where(is_potted, left, sown.last(times.plant_out))
     return [
-        (number, sown.last(lots.first_place), sown.first(times.sow_on), up),
-        (number, sown.last(lots.light_place), up, left),
+        (number, first_place, came, lit),
+        (number, light_place, lit, left),
         (number, np.full(sown.n, HARDENING), left, out),
     ]
 

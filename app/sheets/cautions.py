@@ -1,0 +1,35 @@
+"""Cautions as they stand on sheets: short, where the risk is. docs/cautions.md has them with their sources."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A risk to people: what it is about, and what to do."""
+
+    head: str
+    words: str
+
+
+ELECTRICITY = Caution(
+    "electricity near water.",
+    "Plug lamps, mats and fans into an outlet with a ground-fault switch (GFCI or RCD). Plugs and power strips "
+    "stay above the trays, each cord with a drip loop; damaged cords go out of use. Makers’ instructions and local "
+    "codes come first; wiring is for a licensed electrician.",
+)
+COVERS = Caution(
+    "covers and mould.",
+    "Take a cover off when seedlings show: left on over leaves it breeds mould, which can set off allergies and "
+    "asthma. Wet things dry within a day or two.",
+)
+MIX_DUST = Caution(
+    "dust of potting mix.",
+    "It can carry a germ that causes a serious pneumonia. Wear a mask and gloves, open bags away from your face, damp "
+    "the mix before handling it, wash your hands before you eat, drink or smoke. If you are older, smoke, or have weak "
+    "lungs or defences, ask a doctor first.",
+)
+SAVED_CUCURBITS = Caution(
+    "plants from saved or swapped seed of squash, cucumber, melon and gourd.",
+    "They may be crossed, and crossed plants can bear bitter fruit that makes people ill, cooked or not. Say so when "
+    "you hand one on. Taste a scrap raw: if it is bitter, spit it out and throw the whole fruit away.",
+)
