@@ -17,7 +17,7 @@ from app.web.forms.fields import (
 from wtforms import BooleanField
 
 COUNTED = ((CountedFrom.SEED.value, "sowing"), (CountedFrom.TRANSPLANT.value, "planting out"))
-LIGHTS = ((Light.LAMP.value, "under lamps"), (Light.WINDOW.value, "at a window, or under lamps with room"))
+LIGHTS = ((Light.LAMP.value, "lamps"), (Light.WINDOW.value, "window, or lamps with room"))
 TRANSPLANTING = (
     (Transplanting.EASY.value, "easily"),
     (Transplanting.CAREFUL.value, "with care"),
@@ -81,7 +81,7 @@ class CropForm(GardenForm):
     emergence_row = ChoiceField(
         "Row in the table of emergence",
         may_be_empty=True,
-        empty_words="none: the days above, whatever the bench",
+        empty_words="none: the days above hold",
         description="Days to emergence at each temperature, as published.",
     )
     seeds_per_cell = WholeNumberField("Seeds per cell", limits.SEEDS_PER_CELL)
@@ -98,7 +98,7 @@ class CropForm(GardenForm):
     germination_kind = ChoiceField(
         "Kind in the legal table of germination",
         may_be_empty=True,
-        empty_words="none: 70 % where a lot has no figure",
+        empty_words="none: 70 % counts",
         description="Its legal minimum counts where a seed lot states nothing.",
     )
     seeds_per_gram = QuantityField("Seeds by weight", SEEDS_PER_GRAM, limits.SEEDS_PER_GRAM, may_be_empty=True)
@@ -116,6 +116,7 @@ class CropForm(GardenForm):
             "Where each figure is from, as “figure: source; figure+figure: source”, with the names of columns "
             "in crops.csv. Say “common practice” or “from memory” where that is true."
         ),
+        render_kw={"rows": "12"},
     )
 
     def values(self) -> CropValues:

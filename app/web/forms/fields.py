@@ -119,7 +119,7 @@ class TypedField(Field):
             if not self.may_be_empty:
                 raise ValueError(self.blank)
             return
-        if self.object_data is not None and text == self.show(self.object_data):
+        if self.object_data is not None and text == self.clean(self.show(self.object_data)):
             self.data = self.object_data
             return
         if len(text) > self.longest:

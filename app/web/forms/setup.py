@@ -24,8 +24,8 @@ from app.web.forms.fields import (
 UNITS = ((Units.METRIC.value, "metric: °C, cm, litres"), (Units.US.value, "US: °F, inches, quarts"))
 WEEKDAYS = tuple((day.value, day.value.capitalize()) for day in Weekday)
 SOURCES = (
-    (FrostSource.TABLE.value, "a published table of dates and chances"),
-    (FrostSource.DATES.value, "an average last and first frost only"),
+    (FrostSource.TABLE.value, "a published table"),
+    (FrostSource.DATES.value, "average dates only"),
 )
 USUAL_CHANCES = (90, 50, 10)
 SPARE_LINES = 3

@@ -24,10 +24,10 @@ from app.web.forms.fields import (
 )
 
 PLACES = (
-    (Place.HEAT.value, "heat: a heated bench, for emergence"),
+    (Place.HEAT.value, "heat: heated bench"),
     (Place.LAMP.value, "lamp: under lights"),
-    (Place.WINDOW.value, "window: a sill without lamps"),
-    (Place.HARDENING.value, "hardening: a cold frame or a sheltered stand outside"),
+    (Place.WINDOW.value, "window: sill without lamps"),
+    (Place.HARDENING.value, "hardening: cold frame, shelter outside"),
 )
 
 
