@@ -2,8 +2,8 @@
 
 from alembic import context
 
-from app.storage.base import Base
 from app.storage import models  # noqa: F401 - so that the metadata is complete for comparison
+from app.storage.base import Base
 
 engine = context.config.attributes["engine"]
 

@@ -9,7 +9,7 @@ import pytest
 from tests.rules.tree import project_files, relative
 
 NUMBER = re.compile(r"\b(?:int|float|Days|NDArray)\b")
-UNIT = re.compile(r"\[[^\]]+\]|\bind(?:ex|ices)\b")
+UNIT = re.compile(r"\[[^\]]+\]|\bind(?:ex|ices)\b", re.IGNORECASE)
 
 
 def public_functions(path):
