@@ -44,6 +44,9 @@ class SeasonLine:
         window_width: Width of the sowing window, both its days included.
         sow_x: The sowing day.
         indoors_width: From the sowing day to planting out, 0 without one.
+        emerges_x: Emergence; None where there is no such day, as for those below.
+        pot_on_x: Potting on.
+        harden_x: Start of hardening.
         out_x: Planting out; None for a sowing outside.
     """
 
@@ -52,7 +55,22 @@ class SeasonLine:
     window_width: float
     sow_x: float
     indoors_width: float
+    emerges_x: float | None
+    pot_on_x: float | None
+    harden_x: float | None
     out_x: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Steps:
+    """The days between sowing and planting out; None where a sowing has no such day."""
+
+    emerges: date | None = None
+    pot_on: date | None = None
+    harden: date | None = None
+
+
+NO_STEPS = Steps()
 
 
 def use_bar(needed: int, positions: int, most: int = 0) -> UseBar:
@@ -84,7 +102,13 @@ def month_starts(first: date, last: date) -> tuple[date, ...]:
     return tuple(start for start in starts if first <= start <= last)
 
 
-def season_line(window: tuple[date, date], sow_on: date, plant_out: date | None, span: tuple[date, date]) -> SeasonLine:
+def season_line(
+    window: tuple[date, date],
+    sow_on: date,
+    plant_out: date | None,
+    span: tuple[date, date],
+    steps: Steps = NO_STEPS,
+) -> SeasonLine:
     """Return the timeline of one sowing.
 
     Args:
@@ -92,12 +116,16 @@ def season_line(window: tuple[date, date], sow_on: date, plant_out: date | None,
         sow_on: The day on which it is to be sown.
         plant_out: The day on which it is planted out; None for a sowing outside.
         span: First and last day of the line; what lies outside is drawn at its ends.
+        steps: The days between.
     """
     first, last = span
     days = max((last - first).days, 1)
 
     def at(day: date) -> float:
         return round(min(max((day - first).days, 0), days) / days * LINE_WIDTH, 1)
+
+    def at_step(day: date | None) -> float | None:
+        return None if day is None else at(day)
 
     from_x, to_x, sow_x = at(window[0]), at(window[1]), at(sow_on)
     return SeasonLine(
@@ -106,7 +134,10 @@ def season_line(window: tuple[date, date], sow_on: date, plant_out: date | None,
         window_width=max(round(to_x - from_x, 1), 1.0),
         sow_x=sow_x,
         indoors_width=0.0 if plant_out is None else max(round(at(plant_out) - sow_x, 1), 0.0),
-        out_x=None if plant_out is None else at(plant_out),
+        emerges_x=at_step(steps.emerges),
+        pot_on_x=at_step(steps.pot_on),
+        harden_x=at_step(steps.harden),
+        out_x=at_step(plant_out),
     )
 
 

@@ -23,10 +23,17 @@ HANDED_OUT, OUT_TO_HARDEN = "handed out", "out to harden"
 
 @dataclass(frozen=True, kw_only=True)
 class Share:
-    """Cells of one grower in a tray. [1]"""
+    """Cells of one grower in a tray. [1]
+
+    Attributes:
+        grower: The grower's name.
+        cells: Their cells. [1]
+        sowings: Indices of the sowings these are of.
+    """
 
     grower: str
     cells: int
+    sowings: tuple[int, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,15 +246,20 @@ class _Maker:
         """Yield the crops in trays by name, with each grower's cells."""
         sowings, growers, cards = self.plan.garden.sowings, self.plan.garden.growers, self.plan.garden.cards
         cells: Counter[tuple[str, str, str]] = Counter()
+        lots: dict[tuple[str, str, str], set[int]] = {}
         for tray in trays:
             for lot, count in tray.parts:
                 crop, grower = cards[sowings.crop[lot]].name, growers[sowings.grower[lot]].name
-                cells[crop, sowings.varieties[lot] or "", grower] += count
+                key = (crop, sowings.varieties[lot] or "", grower)
+                cells[key] += count
+                lots.setdefault(key, set()).add(lot)
         for (crop, variety), shares in groupby(sorted(cells), key=lambda key: key[:2]):
             yield CropInTray(
                 crop=crop,
                 variety=variety,
-                shares=tuple(Share(grower=key[2], cells=cells[key]) for key in shares),
+                shares=tuple(
+                    Share(grower=key[2], cells=cells[key], sowings=tuple(sorted(lots[key]))) for key in shares
+                ),
             )
 
     def moves(self, rows: list[tuple[int, StandingTray]]) -> tuple[Move, ...]:
