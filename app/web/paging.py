@@ -16,21 +16,23 @@ class Paging:
         page: Number of this page, from 1.
         pages: How many there are.
         total: Rows on all of them.
+        rows: The most rows on one.
     """
 
     page: int
     pages: int
     total: int
+    rows: int = PAGE_ROWS
 
     @property
     def first(self) -> int:
         """Number of the first row on this page, 0 in an empty list."""
-        return min(self.total, (self.page - 1) * PAGE_ROWS + 1)
+        return min(self.total, (self.page - 1) * self.rows + 1)
 
     @property
     def last(self) -> int:
         """Number of the last row on this page."""
-        return min(self.total, self.page * PAGE_ROWS)
+        return min(self.total, self.page * self.rows)
 
     @property
     def previous(self) -> str | None:
@@ -48,14 +50,15 @@ class Paging:
         return url_for(str(request.endpoint), **kept, page=page)  # type: ignore[arg-type]
 
 
-def read_paging(total: int) -> Paging:
+def read_paging(total: int, rows: int = PAGE_ROWS) -> Paging:
     """Return where the address stands in a list; past its end, the last page.
 
     Args:
         total: Rows of the whole list.
+        rows: The most rows on one page.
     """
-    pages = max(1, ceil(total / PAGE_ROWS))
-    return Paging(page=max(1, min(pages, read_number("page") or 1)), pages=pages, total=total)
+    pages = max(1, ceil(total / rows))
+    return Paging(page=max(1, min(pages, read_number("page") or 1)), pages=pages, total=total, rows=rows)
 
 
 def read_number(name: str) -> int | None:
