@@ -1,0 +1,284 @@
+"""A grower's sheet: what to do next, day by day, and the deadlines of each sowing."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+
+import numpy as np
+
+from app.core.calendar import NO_DAY, as_date, as_day
+from app.core.errors import NoFrostDateError
+from app.core.plan import NO_CONTAINER, Plan
+from app.core.week import Due, Task, due_between
+from app.core.words import Units
+from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
+from app.sheets.units import sow_depth_words, temperature_words, volume_words
+from app.sheets.warnings import warnings_of
+from app.sheets.words import count_words, day_short, day_words, day_year, risk_words
+
+BLANK_LINES = 4
+NOTHING = "–"
+TASKS = {
+    Task.SOW: "Sow",
+    Task.SOW_OUTSIDE: "Sow outside",
+    Task.UNCOVER: "Take the cover off",
+    Task.THIN: "Thin",
+    Task.POT_ON: "Pot on",
+    Task.HARDEN: "Put out to harden",
+    Task.HAND_OUT: "Collect and plant out",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """One task on one crop.
+
+    Attributes:
+        crop: Name of the crop.
+        variety: Its variety, empty where none is given.
+        how: How many, and how, as `12 cells, 2 seeds each, 6 mm deep`.
+    """
+
+    crop: str
+    variety: str
+    how: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayTask:
+    """A task on a day, and the crops it is for."""
+
+    day: str
+    task: str
+    jobs: tuple[Job, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deadline:
+    """The dates and counts of one sowing, in words; `–` where it has none."""
+
+    sowing: str
+    crop: str
+    variety: str
+    plants: str
+    cells: str
+    seeds: str
+    container: str
+    window: str
+    best: str
+    sow_on: str
+    last_chance: str
+    emerges: str
+    pot_on: str
+    harden: str
+    plant_out: str
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ContainerNeed:
+    """Cells of a container that a grower fills.
+
+    Attributes:
+        name: Name of the container.
+        cells: Cells or pots. [1]
+        cell: Volume of mix in each, in words.
+        per_tray: How many stand in one tray. [1]
+    """
+
+    name: str
+    cells: int
+    cell: str
+    per_tray: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class GrowerSheet:
+    """The sheet of one grower.
+
+    Attributes:
+        garden: Name of the garden.
+        season: Growing year.
+        grower: The grower's name.
+        plot: The grower's plot, empty where none is given.
+        sums: Sowings and plants, in words.
+        risk: The frost risk behind the dates, in words.
+        printed: The day it was made, in words.
+        tasks: What to do from that day on.
+        deadlines: Each sowing, by crop and variety.
+        containers: What is to be filled with mix.
+        cautions: What to mind.
+        blank_lines: Empty rows after the tasks. [1]
+    """
+
+    garden: str
+    season: int
+    grower: str
+    plot: str
+    sums: str
+    risk: str
+    printed: str
+    tasks: tuple[DayTask, ...]
+    deadlines: tuple[Deadline, ...]
+    containers: tuple[ContainerNeed, ...]
+    cautions: tuple[Caution, ...]
+    blank_lines: int = BLANK_LINES
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetFacts:
+    """What a grower's sheet says beside the plan.
+
+    Attributes:
+        units: In which quantities are said.
+        today: The day of the making, from which tasks are listed.
+        sow_depths: How deep each crop is sown, by its row number. [mm]
+        saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
+    """
+
+    units: Units
+    today: date
+    sow_depths: Mapping[int, float]
+    saved_cucurbits: Collection[int]
+
+
+def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet:
+    """Return the sheet of a grower.
+
+    Args:
+        plan: The garden's plan.
+        grower: Index of the grower.
+        facts: What it says beside the plan.
+    """
+    garden, sowings = plan.garden, plan.garden.sowings
+    indices = sorted(
+        np.flatnonzero(sowings.grower == grower).tolist(),
+        key=lambda index: (garden.cards[sowings.crop[index]].name, sowings.varieties[index] or "", index),
+    )
+    plants = int(plan.plants[indices].sum()) if indices else 0
+    return GrowerSheet(
+        garden=garden.settings.name,
+        season=garden.settings.season,
+        grower=garden.growers[grower].name,
+        plot=garden.growers[grower].plot or "",
+        sums=f"{count_words(len(indices), 'sowing')}, {count_words(plants, 'plant')}",
+        risk=_risk(plan),
+        printed=day_year(facts.today),
+        tasks=_tasks(plan, grower, facts),
+        deadlines=tuple(_deadline(plan, index) for index in indices),
+        containers=_containers(plan, indices, facts.units),
+        cautions=_cautions(plan, indices, facts),
+    )
+
+
+def _risk(plan: Plan) -> str:
+    risk = plan.garden.settings.risk
+    try:
+        day = day_short(plan.garden.frost.spring_on(risk))
+    except NoFrostDateError:
+        return ""
+    return f"A freeze after {day} comes in {risk_words(risk)}; an average date is no safe date. Watch the forecast."
+
+
+def _tasks(plan: Plan, grower: int, facts: SheetFacts) -> tuple[DayTask, ...]:
+    dues = due_between(plan, as_day(facts.today), date.max.toordinal(), grower=grower)
+    return tuple(
+        DayTask(
+            day=day_words(date.fromordinal(day)), task=TASKS[task], jobs=tuple(_job(plan, due, facts) for due in alike)
+        )
+        for (day, task), alike in groupby(dues, key=lambda due: (due.day, due.task))
+    )
+
+
+def _job(plan: Plan, due: Due, facts: SheetFacts) -> Job:
+    sowings = plan.garden.sowings
+    return Job(
+        crop=plan.garden.cards[sowings.crop[due.sowing]].name,
+        variety=sowings.varieties[due.sowing] or "",
+        how=_how(plan, due, facts),
+    )
+
+
+def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
+    """Return how many, and how, as it is done at the bench."""
+    card = plan.garden.cards[plan.garden.sowings.crop[due.sowing]]
+    depth = facts.sow_depths.get(card.id)
+    at_depth = [] if depth is None else [sow_depth_words(depth, facts.units)]
+    match due.task:
+        case Task.SOW:
+            container = plan.garden.containers[plan.container[due.sowing]].name
+            warm = [] if card.germ_temp_c is None else [f"mix at {temperature_words(card.germ_temp_c, facts.units)}"]
+            seeds = f"{count_words(due.count, 'cell')} of {container}, {count_words(card.seeds_per_cell, 'seed')} each"
+            return ", ".join([seeds, *at_depth, *warm])
+        case Task.SOW_OUTSIDE:
+            last = f"until {day_words(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
+            return ", ".join([f"for {count_words(due.count, 'plant')}", *at_depth, last])
+        case Task.THIN:
+            return f"{count_words(due.count, 'cell')}, the strongest of each stays"
+        case Task.POT_ON:
+            return f"{count_words(due.count, 'pot')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
+        case Task.UNCOVER:
+            return count_words(due.count, "cell")
+        case _:
+            return count_words(due.count, "plant")
+
+
+def _deadline(plan: Plan, index: int) -> Deadline:
+    sowings, times, garden = plan.garden.sowings, plan.timeline, plan.garden
+    start, pot = int(plan.container[index]), int(plan.pot_container[index])
+    pots = "" if pot == NO_CONTAINER else f" into {garden.containers[pot].name}"
+    best = int(times.sow_best[index]) if times.sow_on[index] != NO_DAY else NO_DAY
+    return Deadline(
+        sowing=sowings.names[index],
+        crop=garden.cards[sowings.crop[index]].name,
+        variety=sowings.varieties[index] or "",
+        plants=str(plan.plants[index]),
+        cells=NOTHING if start == NO_CONTAINER else str(plan.cells[index]),
+        seeds=NOTHING if start == NO_CONTAINER else str(plan.seeds[index]),
+        container="sown outside" if start == NO_CONTAINER else garden.containers[start].name,
+        window=f"{_short(times.sow_from[index])} – {_short(times.sow_by[index])}",
+        best=_short(best),
+        sow_on=_day(times.sow_on[index]),
+        last_chance=_short(times.last_chance[index]),
+        emerges=_short(times.emerges[index]),
+        pot_on=_short(times.pot_on[index]) + pots,
+        harden=_short(times.harden[index]),
+        plant_out=_day(times.plant_out[index]),
+        warnings=tuple(warnings_of(plan, index)),
+    )
+
+
+def _short(day: int) -> str:
+    found = as_date(day)
+    return NOTHING if found is None else day_short(found)
+
+
+def _day(day: int) -> str:
+    found = as_date(day)
+    return NOTHING if found is None else day_words(found)
+
+
+def _containers(plan: Plan, indices: list[int], units: Units) -> tuple[ContainerNeed, ...]:
+    """Return what is to be filled, start containers and pots together, in the garden's order."""
+    cells = np.zeros(len(plan.garden.containers) + 1, dtype=np.int64)  # the last one is that of no container
+    np.add.at(cells, plan.container[indices], plan.cells[indices])
+    np.add.at(cells, plan.pot_container[indices], plan.pots[indices])
+    return tuple(
+        ContainerNeed(
+            name=box.name,
+            cells=int(count),
+            cell=volume_words(box.cell_volume_ml, units),
+            per_tray=box.cells_per_tray,
+        )
+        for box, count in zip(plan.garden.containers, cells[:-1], strict=True)
+        if count
+    )
+
+
+def _cautions(plan: Plan, indices: list[int], facts: SheetFacts) -> tuple[Caution, ...]:
+    """Return what to mind: dust and covers where something is sown in mix, saved cucurbits where there are any."""
+    found = [MIX_DUST, COVERS] if any(plan.cells[index] for index in indices) else []
+    if any(int(plan.garden.sowings.ids[index]) in facts.saved_cucurbits for index in indices):
+        found.append(SAVED_CUCURBITS)
+    return tuple(found)
