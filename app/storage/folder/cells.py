@@ -15,7 +15,7 @@ from app.storage.folder.faults import nearest, quoted
 # A spreadsheet takes a text that begins like this for a formula (OWASP, CSV injection).
 _FORMULA = re.compile(r"'*[=+\-@\t\r\n\0]")
 _WHOLE = re.compile(r"-?[0-9]{1,18}(?:\.0+)?")
-_DECIMAL = re.compile(r"-?(?:[0-9]{1,18}(?:\.[0-9]{0,40})?|\.[0-9]{1,40})")
+_DECIMAL = re.compile(r"-?(?:[0-9]{1,18}(?:\.[0-9]{0,400})?|\.[0-9]{1,400})")
 _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 # Control characters, and the two line breaks of Unicode.

@@ -79,16 +79,19 @@ def check_sowings(sowings: Values, seed_lots: Values | None, season: int | None,
         season: The growing year, if it can be known.
         faults: Takes the faults.
     """
-    columns = sowings.columns
-    lot_crops = [None, *(seed_lots.columns["crop"] if seed_lots else ())]
     if seed_lots is not None:
-        for index, (crop, lot) in enumerate(zip(columns["crop"], columns["seed_lot"], strict=True)):
-            if lot is not None and _given(crop, lot, lot_crops[lot]) and crop != lot_crops[lot]:
-                lot_crop = seed_lots.sheet.columns["crop"][lot - 1]
-                right = f"this seed is {lot_crop}, the sowing is {sowings.sheet.columns['crop'][index]}"
-                _report(sowings, faults, index, "seed_lot", right)
+        _check_seed(sowings, seed_lots, faults)
     if season is not None:
         _check_days(sowings, season, faults)
+
+
+def _check_seed(sowings: Values, seed_lots: Values, faults: Faults) -> None:
+    lot_crops = seed_lots.columns["crop"]
+    for index, (crop, lot) in enumerate(zip(sowings.columns["crop"], sowings.columns["seed_lot"], strict=True)):
+        if lot is None or not _given(crop, lot) or lot_crops[lot - 1] in {crop, WRONG}:
+            continue
+        holds, wanted = seed_lots.sheet.columns["crop"][lot - 1], sowings.sheet.columns["crop"][index]
+        _report(sowings, faults, index, "seed_lot", f"this seed is {holds}, the sowing is {wanted}")
 
 
 def _check_days(sowings: Values, season: int, faults: Faults) -> None:

@@ -281,7 +281,8 @@ class _Reader:
         try:
             _check_side(side, dates, source, garden)
         except CoreError as error:
-            self._fault("frost", side, f"{str(error).removeprefix(f'{side}: ')}; {right}", value)
+            what = str(error).removeprefix(f"{side}: ").partition("; found")[0]
+            self._fault("frost", side, f"{what}; {right}", value)
             return []
         return [(side, percent, dates[percent]) for percent in sorted(dates, reverse=side is Side.SPRING)]
 

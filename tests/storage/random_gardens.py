@@ -1,0 +1,243 @@
+"""Hypothesis strategies for whole gardens, as rows of the database's tables."""
+
+from datetime import date
+
+from hypothesis import strategies as st
+
+from app.core import limits
+from app.core.words import (
+    CountedFrom,
+    FrostLaw,
+    FrostSource,
+    Hardiness,
+    HeatMethod,
+    Light,
+    Origin,
+    Place,
+    Side,
+    Transplanting,
+    Units,
+    Weekday,
+)
+
+SEASON = 2027
+PRINTED = st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"])
+NAMES = st.text(PRINTED, min_size=1, max_size=80).map(lambda text: text.strip(" \u00a0")).filter(str.strip)
+TRICKY = st.sampled_from(["=1+1", "+49 151", "-", "@here", "'t Veld", "''=x", '"', "a,b", "Ünal 😀", "0042", "1e5"])
+KEYS = st.one_of(NAMES, TRICKY)
+FREE = st.text(
+    st.characters(exclude_categories=["Cs", "Cc"], include_characters="\n\r\t"), min_size=1, max_size=80
+) | st.sampled_from(["=1+1", "\t=x", "\r\n", "two\nlines", 'say "so", twice', "'"])
+
+
+def whole(bounds):
+    return st.integers(int(bounds.low), int(bounds.high))
+
+
+def number(bounds):
+    return st.floats(bounds.low, bounds.high) | st.integers(int(bounds.low) + 1, int(bounds.high)).map(float)
+
+
+def maybe(values):
+    return st.none() | values
+
+
+def unique_names(count):
+    return st.lists(KEYS, min_size=count, max_size=count, unique=True)
+
+
+def month_days(first, last):
+    return st.dates(date(2001, *first), date(2001, *last)).map(lambda day: day.strftime("%m-%d"))
+
+
+@st.composite
+def frost_points(draw, source, latitude):
+    points = []
+    early, late = ((3, 1), (6, 30)), ((9, 1), (12, 20))
+    spring, autumn = (late, early) if latitude < 0 else (early, late)
+    for side, (first, last) in ((Side.SPRING, spring), (Side.AUTUMN, autumn)):
+        if source is FrostSource.DATES:
+            points.append({"side": side, "chance_percent": 50, "month_day": draw(month_days(first, last))})
+            continue
+        others = draw(st.sets(st.integers(1, 99).filter(lambda percent: percent != 50), min_size=1, max_size=6))
+        percents = sorted({50, *others}, reverse=side is Side.SPRING)
+        days = draw(st.sets(month_days(first, last), min_size=len(percents), max_size=len(percents)))
+        points += [
+            {"side": side, "chance_percent": percent, "month_day": day}
+            for percent, day in zip(percents, sorted(days), strict=True)
+        ]
+    return points
+
+
+@st.composite
+def garden_rows(draw):
+    return {
+        "id": 1,
+        "name": draw(NAMES),
+        "season": SEASON,
+        "units": draw(st.sampled_from(Units)),
+        "sowing_day": draw(st.sampled_from(Weekday)),
+        "hand_out_day": draw(st.sampled_from(Weekday)),
+        "wishes_close": draw(maybe(month_days((1, 1), (12, 31)))),
+        "tray_length_cm": draw(number(limits.TRAY_CM)),
+        "tray_width_cm": draw(number(limits.TRAY_CM)),
+        "latitude": draw(number(limits.LATITUDE_DEG)),
+        "longitude": draw(number(limits.LONGITUDE_DEG)),
+        "elevation_m": draw(number(limits.ELEVATION_M)),
+        "frost_source": draw(st.sampled_from(FrostSource)),
+        "frost_law": draw(st.sampled_from(FrostLaw)),
+        "threshold_c": draw(number(limits.FREEZE_C)),
+        "risk": draw(st.floats(*limits.RISK)),
+        "autumn_risk": draw(st.floats(*limits.RISK)),
+        "confidence": draw(st.floats(*limits.CONFIDENCE)),
+        "survival": draw(st.floats(*limits.SURVIVAL)),
+        "spare": draw(st.floats(*limits.SPARE)),
+    }
+
+
+@st.composite
+def container_rows(draw, row_id, name):
+    rows, columns = draw(st.none() | st.tuples(st.integers(1, 20), st.integers(1, 20))) or (None, None)
+    return {
+        "id": row_id,
+        "name": name,
+        "cells_per_tray": rows * columns if rows else draw(whole(limits.CELLS_PER_TRAY)),
+        "cell_volume_ml": draw(number(limits.CELL_VOLUME_ML)),
+        "rows": rows,
+        "columns": columns,
+    }
+
+
+@st.composite
+def crop_rows(draw, row_id, name, n_containers):
+    containers = st.integers(1, n_containers)
+    indoors = draw(st.booleans())
+    transplanting = draw(maybe(st.sampled_from(Transplanting)))
+    potted = indoors and transplanting is not Transplanting.RESENTS and draw(st.booleans())
+    weeks = sorted(draw(st.tuples(number(limits.INDOOR_WEEKS), number(limits.INDOOR_WEEKS))))
+    return {
+        "id": row_id,
+        "name": name,
+        "botanical": draw(maybe(FREE)),
+        "hardiness": draw(st.sampled_from(Hardiness)),
+        "plant_out_weeks": draw(number(limits.PLANT_OUT_WEEKS)) if indoors else None,
+        "direct_sow_weeks": draw(maybe(number(limits.PLANT_OUT_WEEKS))) if indoors else 1.0,
+        "indoor_weeks_min": weeks[0] if indoors else None,
+        "indoor_weeks_max": weeks[1] if indoors else None,
+        "start_container_id": draw(containers) if indoors else None,
+        "pot_on_container_id": draw(containers) if potted else None,
+        "pot_on_after_days": draw(whole(limits.POT_ON_DAYS)) if potted else None,
+        "transplanting": transplanting,
+        "days_to_maturity": draw(whole(limits.MATURITY_DAYS)),
+        "counted_from": draw(st.sampled_from(CountedFrom)),
+        "harvest_days": draw(maybe(whole(limits.HARVEST_DAYS))),
+        "hardening_days": draw(maybe(whole(limits.HARDENING_DAYS))),
+        "days_to_emerge": draw(whole(limits.EMERGE_DAYS) if indoors else maybe(whole(limits.EMERGE_DAYS))),
+        "germ_temp_c": draw(maybe(number(limits.TEMPERATURE_C))),
+        "heat": draw(st.booleans()),
+        "light": draw(st.sampled_from(Light) if indoors else maybe(st.sampled_from(Light))),
+        "light_to_germinate": draw(maybe(st.booleans())),
+        "seeds_per_cell": draw(whole(limits.SEEDS_PER_CELL)),
+        "plants_per_cell": draw(maybe(whole(limits.PLANTS_PER_CELL))),
+        "sow_depth_mm": draw(maybe(number(limits.SOW_DEPTH_MM))),
+        "seeds_per_gram": draw(maybe(number(limits.SEEDS_PER_GRAM))),
+        "seed_storage_years": draw(maybe(number(limits.STORAGE_YEARS))),
+        "dli_target": draw(maybe(number(limits.DLI_MOL))),
+        "heat_sum_cd": draw(maybe(number(limits.HEAT_SUM_CD))),
+        "heat_base_c": draw(maybe(number(limits.TEMPERATURE_C))),
+        "heat_method": draw(maybe(st.sampled_from(HeatMethod))),
+        "emergence_row": draw(maybe(st.sampled_from(["tomato", "carrot"]))),
+        "germination_kind": draw(maybe(st.sampled_from(["Tomato", "Basil, sweet"]))),
+        "source": draw(maybe(FREE)),
+    }
+
+
+@st.composite
+def shelf_rows(draw, row_id, name):
+    return {
+        "id": row_id,
+        "name": name,
+        "place": draw(st.sampled_from(Place)),
+        "width_cm": draw(number(limits.SHELF_CM)),
+        "depth_cm": draw(number(limits.SHELF_CM)),
+        "levels": draw(whole(limits.LEVELS)),
+        "positions": draw(maybe(whole(limits.POSITIONS))),
+        "bench_temp_c": draw(maybe(number(limits.TEMPERATURE_C))),
+        "ppfd": draw(maybe(number(limits.PPFD))),
+        "hours_per_day": draw(maybe(number(limits.HOURS_PER_DAY))),
+        "watts": draw(maybe(number(limits.WATTS))),
+        "pan_depth_mm": draw(maybe(number(limits.PAN_DEPTH_MM))),
+        "fan": draw(maybe(st.booleans())),
+    }
+
+
+@st.composite
+def grower_rows(draw, row_id, name):
+    days = draw(st.sets(st.sampled_from(Weekday)))
+    return {
+        "id": row_id,
+        "name": name,
+        "plot": draw(maybe(FREE)),
+        "contact": draw(maybe(FREE)),
+        "days": " ".join(day for day in Weekday if day in days) or None,
+    }
+
+
+@st.composite
+def seed_lot_rows(draw, row_id, name, n_crops):
+    return {
+        "id": row_id,
+        "name": name,
+        "crop_id": draw(st.integers(1, n_crops)),
+        "variety": draw(maybe(FREE)),
+        "germination": draw(maybe(number(limits.GERMINATION))),
+        "origin": draw(maybe(st.sampled_from(Origin))),
+        "year": draw(maybe(whole(limits.SEED_YEAR))),
+    }
+
+
+@st.composite
+def sowing_rows(draw, row_id, name, lots, n_growers, n_crops):
+    crop = draw(st.integers(1, n_crops))
+    days = maybe(st.dates(date(SEASON - 1, 1, 1), date(SEASON + 1, 12, 31)))
+    plants = draw(whole(limits.PLANTS))
+    return {
+        "id": row_id,
+        "name": name,
+        "grower_id": draw(st.integers(1, n_growers)),
+        "crop_id": crop,
+        "seed_lot_id": draw(st.sampled_from([None, *(lot["id"] for lot in lots if lot["crop_id"] == crop)])),
+        "plants": plants,
+        "variety": draw(maybe(FREE)),
+        "days_to_maturity": draw(maybe(whole(limits.MATURITY_DAYS))),
+        "priority": draw(maybe(whole(limits.PRIORITY))),
+        "plant_out": draw(days),
+        "risk": draw(maybe(st.floats(*limits.RISK))),
+        "sow_on": draw(days),
+        "light": draw(maybe(st.sampled_from(Light))),
+        "placed": draw(maybe(st.integers(0, plants))),
+    }
+
+
+@st.composite
+def gardens(draw):
+    """Return the rows of each table of a garden, in the order in which they can be inserted."""
+
+    def rows_of(strategy, least, *args):
+        names = draw(unique_names(draw(st.integers(least, 3))))
+        return [draw(strategy(number, name, *args)) for number, name in enumerate(names, 1)]
+
+    garden = draw(garden_rows())
+    growers, containers = rows_of(grower_rows, 1), rows_of(container_rows, 1)
+    crops = rows_of(crop_rows, 1, len(containers))
+    lots = rows_of(seed_lot_rows, 0, len(crops))
+    return {
+        "garden": [garden],
+        "frost_point": draw(frost_points(garden["frost_source"], garden["latitude"])),
+        "grower": growers,
+        "container": containers,
+        "crop": crops,
+        "shelf": rows_of(shelf_rows, 0),
+        "seed_lot": lots,
+        "sowing": rows_of(sowing_rows, 0, lots, len(growers), len(crops)),
+    }

@@ -1,0 +1,84 @@
+"""A small garden folder without faults, for tests to spoil."""
+
+FILES = {
+    "garden.toml": """\
+[garden]
+name = "Small Garden"
+season = 2027
+units = "metric"
+sowing_day = "saturday"
+hand_out_day = "sunday"
+wishes_close = "02-15"
+tray_cm = [54.5, 28.0]
+
+[site]
+latitude = 50.0
+longitude = 7.5
+elevation_m = 120
+
+[frost]
+source = "table"
+law = "normal"
+threshold_c = 0.0
+risk = 0.10
+autumn_risk = 0.50
+spring = { p90 = "04-10", p50 = "04-25", p10 = "05-10" }
+autumn = { p10 = "10-01", p50 = "10-15", p90 = "10-30" }
+
+[plan]
+confidence = 0.90
+survival = 0.90
+spare = 0.10
+""",
+    "growers.csv": """\
+grower,plot,contact,days
+Ana,1,ana@example.org,saturday sunday
+Ben,2,,
+""",
+    "containers.csv": """\
+container,cells_per_tray,cell_volume_ml,rows,columns
+Plug,72,40,6,12
+Pot,18,350.5,,
+""",
+    "crops.csv": """\
+crop,hardiness,plant_out_weeks,indoor_weeks_min,indoor_weeks_max,start_container,days_to_maturity,counted_from,\
+days_to_emerge,germ_temp_c,heat,light,seeds_per_cell,botanical,direct_sow_weeks,pot_on_container,pot_on_after_days,\
+transplanting,emergence_row,germination_kind,source
+Tomato,tender,1,6,8,Plug,70,transplant,7,24,yes,lamp,2,Solanum lycopersicum,,Pot,21,easy,tomato,Tomato,from memory
+Squash,tender,1.5,3,4,Pot,90,seed,6,24,yes,window,2,,,,,resents,,,
+Carrot,hardy,,,,,70,seed,,,,,,,-3,,,,carrot,Carrot,
+""",
+    "shelves.csv": """\
+shelf,place,width_cm,depth_cm,levels,positions,bench_temp_c,hours_per_day
+Rack,lamp,122,61,3,,,16
+Bench,heat,122,61,1,5,24,
+Sill,window,200,30,1,,,
+Frame,hardening,300,120,1,,,
+""",
+    "seed_lots.csv": """\
+seed_lot,crop,variety,germination,origin,year
+L1,Tomato,Red,0.9,bought,2026
+L2,Carrot,,,saved,2025
+""",
+    "sowings.csv": """\
+sowing,grower,crop,plants,variety,days_to_maturity,seed_lot,priority,plant_out,risk,sow_on,light,placed
+S1,Ana,Tomato,6,Red,72,L1,1,2027-05-20,0.2,2027-04-01,,5
+S2,Ben,Squash,4,,,,,,,,window,
+S3,Ben,Carrot,50,,,L2,,,,,,
+""",
+}
+
+
+def write_files(folder, files):
+    """Write files, texts in UTF-8, into a folder; None leaves a file out."""
+    folder.mkdir(exist_ok=True)
+    for name, content in files.items():
+        if content is not None:
+            (folder / name).write_bytes(content if isinstance(content, bytes) else content.encode())
+    return folder
+
+
+def spoil(name, old, new):
+    """Return the files with one piece of one file changed."""
+    assert FILES[name].count(old) == 1, f"{old!r} stands {FILES[name].count(old)} times in {name}"
+    return {**FILES, name: FILES[name].replace(old, new)}
