@@ -1,8 +1,10 @@
 """The garden's settings and frost dates: setting up, changing, and what they say."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
+from app.core.calendar import DAYS_IN_YEAR
 from app.core.errors import FrostTableError
 from app.core.frost import frost_dates, frost_table
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
@@ -19,6 +21,9 @@ if TYPE_CHECKING:
 
 HALF_PERCENT = 50
 EVEN_CHANCE = 0.5
+# The growing year is split at 1 August, south of the equator at 1 February.
+NORTHERN_SPLIT_MONTH = 8
+SOUTHERN_SPLIT_MONTH = 2
 TRAY_LENGTH_CM = 54.5
 TRAY_WIDTH_CM = 28.0
 RISK = 0.10
@@ -33,7 +38,7 @@ class GardenThereError(Exception):
 
 
 class CrossedFrostError(Exception):
-    """The average last frost of spring is not before the average first frost of autumn."""
+    """The average last frost does not lie in the spring half, before the average first frost of autumn."""
 
 
 class Facts(NamedTuple):
@@ -235,6 +240,9 @@ def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side,
 def _check_frost(
     source: FrostSource, points: "Mapping[Side, Mapping[int, str]]", *, season: int, latitude: float
 ) -> None:
+    """Raise CrossedFrostError where the dates were swapped, or belong to the other half of the Earth."""
     frost = make_frost(source, points, season=season, latitude=latitude)
-    if frost.has_no_safe_month(EVEN_CHANCE):
+    spring, autumn = frost.spring_on(EVEN_CHANCE), frost.autumn_on(EVEN_CHANCE)
+    midsummer = date(season, SOUTHERN_SPLIT_MONTH if latitude < 0 else NORTHERN_SPLIT_MONTH, 1)
+    if spring >= midsummer or not 0 < (autumn - spring).days <= DAYS_IN_YEAR:
         raise CrossedFrostError

@@ -11,7 +11,7 @@ from app.core.plan import NO_PLACE, make_plan
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.plan import get_plan
-from app.storage.models import Sowing
+from app.storage.models import Crop, Sowing
 from app.storage.queries.crops import get_crop
 from app.storage.queries.growers import get_grower
 from app.storage.queries.seed_lots import get_seed_lot
@@ -145,13 +145,16 @@ def _check(session: "Session", values: SowingValues) -> None:
             raise SeedLotOfOtherCropError(get_crop(session, lot.crop_id).name)
     if values.placed is not None and values.placed > values.plants:
         raise PlacedAbovePlantsError
-    garden = get_plan(session).garden
+    _check_days(get_plan(session).garden, crop, values)
+
+
+def _check_days(garden: "Garden", crop: Crop, values: SowingValues) -> None:
     for column, day in (("plant_out", values.plant_out), ("sow_on", values.sow_on)):
         if day is not None and abs(day.year - garden.settings.season) > 1:
             raise FarFromSeasonError(column, garden.settings.season)
     if crop.start_container_id is None:
-        for column, value in (("sow_on", values.sow_on), ("light", values.light)):
-            if value is not None:
+        for column, given in (("sow_on", values.sow_on), ("light", values.light)):
+            if given is not None:
                 raise SownOutsideError(column)
     if values.sow_on is not None:
         first, last = find_window(garden, values)

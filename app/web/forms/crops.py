@@ -1,5 +1,7 @@
 """Crop cards."""
 
+from wtforms import BooleanField
+
 from app.core import limits
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Transplanting
 from app.services.crops import CropValues
@@ -14,7 +16,6 @@ from app.web.forms.fields import (
     TextField,
     WholeNumberField,
 )
-from wtforms import BooleanField
 
 COUNTED = ((CountedFrom.SEED.value, "sowing"), (CountedFrom.TRANSPLANT.value, "planting out"))
 LIGHTS = ((Light.LAMP.value, "lamps"), (Light.WINDOW.value, "window, or lamps with room"))
