@@ -11,6 +11,7 @@ from app.services.removal import InUseError, used_by
 from app.storage.queries.containers import get_container, list_containers
 from app.storage.queries.uses import list_crops_of_container
 from app.web.forms.containers import ContainerForm
+from app.web.kept import kept
 
 bp = Blueprint("containers", __name__, url_prefix="/containers")
 
@@ -18,6 +19,7 @@ TAKEN = "Another container has this name."
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List containers."""
     return render_template("containers/index.html", rows=list_containers(db.session))

@@ -19,6 +19,7 @@ from app.storage.queries.containers import list_container_choices
 from app.storage.queries.crops import CARD_COLUMNS, count_sowings_of_crop, get_crop, list_crops
 from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
 from app.web.forms.crops import CropForm
+from app.web.kept import kept
 
 bp = Blueprint("crops", __name__, url_prefix="/crops")
 
@@ -49,12 +50,14 @@ class CropPage:
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List crop cards with the season's verdict on each."""
     return render_template("crops/index.html", rows=list_crops(db.session), fits=fits_by_crop())
 
 
 @bp.get("/<int:crop_id>")
+@kept
 def show(crop_id: int) -> ResponseReturnValue:
     """Show a crop card, each figure beside its source."""
     crop = get_crop(db.session, crop_id)

@@ -10,6 +10,7 @@ from app.services.removal import InUseError, used_by
 from app.storage.queries.growers import count_growers, get_grower, list_growers
 from app.storage.queries.uses import list_sowings_of_grower
 from app.web.forms.growers import GrowerForm
+from app.web.kept import kept
 from app.web.paging import read_paging
 
 bp = Blueprint("growers", __name__, url_prefix="/growers")
@@ -19,6 +20,7 @@ LONGEST_SEARCH = 80
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List growers; search and order stand in the address."""
     search = " ".join(request.args.get("q", "").replace("\0", "").split())[:LONGEST_SEARCH]

@@ -15,12 +15,14 @@ from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.seed_lots import count_seed_lots, get_seed_lot, list_seed_lots
 from app.storage.queries.uses import list_sowings_of_seed_lot
 from app.web.forms.seed_lots import SeedLotForm
+from app.web.kept import kept
 from app.web.paging import read_number, read_paging
 
 bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List seed lots, those in doubt marked."""
     paging = read_paging(count_seed_lots(db.session))

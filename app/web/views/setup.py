@@ -18,10 +18,14 @@ from app.storage.queries.containers import ContainerRow, list_containers
 from app.storage.queries.garden import find_garden, list_frost_points
 from app.web.context import current_day
 from app.web.forms.setup import FrostForm, GardenSettingsForm, StartForm, frost_lines
+from app.web.kept import kept
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
 
-CROSSED = "The average last frost of spring must come before the average first frost of autumn."
+CROSSED = (
+    "The average last frost must lie in the spring half of the growing year, before the average first frost "
+    "of autumn. Is the latitude right?"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +58,7 @@ class SetupPage:
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """Show the garden's settings."""
     settings = find_garden(db.session)

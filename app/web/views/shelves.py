@@ -10,6 +10,7 @@ from app.services.plan import get_plan
 from app.services.shelves import list_shelf_room
 from app.storage.queries.shelves import get_shelf
 from app.web.forms.shelves import ShelfForm
+from app.web.kept import kept
 
 bp = Blueprint("shelves", __name__, url_prefix="/shelves")
 
@@ -17,6 +18,7 @@ TAKEN = "Another shelf has this name."
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List shelves."""
     return render_template("shelves/index.html", room=list_shelf_room(db.session, get_plan(db.session)))

@@ -25,6 +25,7 @@ from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.seed_lots import list_seed_lot_choices
 from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
 from app.web.forms.sowings import SowingForm
+from app.web.kept import kept
 from app.web.paging import read_number, read_paging
 
 bp = Blueprint("sowings", __name__, url_prefix="/sowings")
@@ -52,6 +53,7 @@ class SowingLine:
 
 
 @bp.get("/")
+@kept
 def index() -> ResponseReturnValue:
     """List sowings; grower and crop stand in the address."""
     chosen = {"grower_id": read_number("grower"), "crop_id": read_number("crop")}
