@@ -4,6 +4,7 @@ import errno
 import gc
 import ipaddress
 import signal
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from typing import NoReturn
@@ -46,16 +47,17 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
         )
     except (OSError, ValueError) as error:
         raise Failure(_why_not(error, host, settings.port)) from error
-    shown = f"[{host}]" if ":" in host else host
-    click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
-    if settings.today is not None:
-        click.echo(f"Today is taken to be {day_year(settings.today)}.")
-    if not _is_loopback(host):
-        click.echo("There are no accounts yet: whoever reaches this address can change everything.", err=True)
     signal.signal(signal.SIGTERM, _stop)
     gc.collect()
     gc.freeze()  # what is loaded by now stays: looking through it again only makes some requests slow
-    server.run()
+    if not _is_loopback(host):
+        click.echo("There are no accounts yet: whoever reaches this address can change everything.", err=True)
+    if settings.today is not None:
+        click.echo(f"Today is taken to be {day_year(settings.today)}.")
+    shown = f"[{host}]" if ":" in host else host
+    click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
+    with suppress(SystemExit):  # told to stop before the loop began
+        server.run()
     click.echo("Stopped.")
 
 

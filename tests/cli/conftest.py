@@ -1,0 +1,63 @@
+"""The command, run in this process on a database of its own."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from app.cli import main
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def surroundings(tmp_path, monkeypatch):
+    """Set the environment so that nothing outside the test's folder is touched; return its SQLite file."""
+    for name in ("PORT", "TRAYMATES_TODAY", "TRAYMATES_SECRET_KEY"):
+        monkeypatch.delenv(name, raising=False)
+    path = tmp_path / "instance" / "garden.sqlite3"
+    monkeypatch.setenv("TRAYMATES_INSTANCE", str(tmp_path / "instance"))
+    monkeypatch.setenv("DATABASE_URL", f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture
+def run(surroundings):
+    """Return a function that runs the command and checks its exit status; nothing may end in a traceback."""
+
+    def run(*args, status=0, typed=None):
+        result = CliRunner().invoke(main, [str(arg) for arg in args], input=typed)
+        assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+        assert result.exit_code == status, result.output
+        assert (status == 0) == (not result.stderr) or status == 0
+        return result
+
+    return run
+
+
+@pytest.fixture
+def start(surroundings):
+    """Return a function that starts the command as a process of its own."""
+    started = []
+
+    def start(*args, script="from app.cli import main; main(prog_name='traymates')", env=None):
+        process = subprocess.Popen(
+            [sys.executable, "-c", script, *map(str, args)],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONPATH": str(ROOT), **(env or {})},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        started.append(process)
+        return process
+
+    yield start
+    for process in started:
+        if process.poll() is None:
+            process.send_signal(signal.SIGKILL)
+        process.communicate()
