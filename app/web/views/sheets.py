@@ -1,0 +1,214 @@
+"""Sheets: what is printed for the shelves, for a grower and for a hand-out day, as pages and as PDF."""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, Response, abort, current_app, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.calendar import monday_of, week_start
+from app.core.plan import Plan
+from app.core.words import Units
+from app.extensions import db
+from app.services.plan import get_plan
+from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
+from app.sheets.hand_out import HandOutSheet, hand_out_days, make_hand_out_sheet, next_hand_out_day
+from app.sheets.pdf import Paper, PdfError, Template, make_pdf, usual_paper
+from app.sheets.tables import csv_text, deadline_rows
+from app.sheets.weekly import WeeklySheet, make_weekly_sheet
+from app.storage.errors import NotFoundError
+from app.storage.queries.sheets import list_saved_cucurbits, list_sow_depths
+from app.web.context import current_day, current_garden
+from app.web.kept import kept
+from app.web.weeks import read_week, week_name
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+bp = Blueprint("sheets", __name__)
+
+PAPERS = {Paper.A4: "A4", Paper.LETTER: "US letter"}
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetsPage:
+    """What can be printed, for a chosen week and paper.
+
+    Attributes:
+        monday: First day of the chosen week.
+        name: The week as it stands in addresses.
+        is_now: Whether today lies in the week.
+        weeks: Name and Monday of each week to choose from.
+        previous: Address of the week before.
+        next: Address of the week after.
+        papers: Name and words of each size of paper.
+        paper: The chosen one.
+        hand_out: The next hand-out day; None where there is none.
+        hand_out_days: Every hand-out day.
+        growers: Id and name of every grower.
+    """
+
+    monday: date
+    name: str
+    is_now: bool
+    weeks: list[tuple[str, date]]
+    previous: str
+    next: str
+    papers: list[tuple[str, str]]
+    paper: Paper
+    hand_out: date | None
+    hand_out_days: tuple[date, ...]
+    growers: list[tuple[int, str]]
+
+
+@bp.get("/sheets/")
+@kept
+def index() -> ResponseReturnValue:
+    """Show what can be printed; week and paper stand in the address."""
+    plan, today, paper = get_plan(db.session), current_day(), read_paper()
+    monday = read_week(request.args.get("week"), plan, today)
+    mondays = sorted({monday, week_start(today), *map(monday_of, plan.ledger.weeks)})
+    page = SheetsPage(
+        monday=monday,
+        name=week_name(monday),
+        is_now=monday == week_start(today),
+        weeks=[(week_name(day), day) for day in mondays],
+        previous=url_for("sheets.index", week=week_name(monday, -1), paper=paper),
+        next=url_for("sheets.index", week=week_name(monday, 1), paper=paper),
+        papers=[(one.value, words) for one, words in PAPERS.items()],
+        paper=paper,
+        hand_out=next_hand_out_day(plan, today),
+        hand_out_days=hand_out_days(plan),
+        growers=[(grower.id, grower.name) for grower in plan.garden.growers],
+    )
+    return render_template("sheets/index.html", page=page)
+
+
+@bp.get("/sheets/week/<week>")
+@kept
+def weekly(week: str) -> ResponseReturnValue:
+    """Show the shelf sheet of a week, made to be printed."""
+    sheet, monday = weekly_sheet(week)
+    return render_template(
+        "sheets/weekly.html", sheet=sheet, before=week_name(monday, -1), after=week_name(monday, 1), paper=read_paper()
+    )
+
+
+@bp.get("/sheets/week/<week>.pdf")
+@kept
+def weekly_pdf(week: str) -> ResponseReturnValue:
+    """Hand out the shelf sheet of a week as PDF."""
+    sheet, _ = weekly_sheet(week)
+    page = url_for("sheets.weekly", week=sheet.iso)
+    return send_pdf(Template.WEEKLY, sheet, f"shelf-sheet-{sheet.iso}.pdf", page)
+
+
+@bp.get("/sheets/hand-out")
+@kept
+def hand_out() -> ResponseReturnValue:
+    """Show the hand-out sheet of a day, of the next hand-out day where none is given."""
+    plan = get_plan(db.session)
+    sheet = hand_out_sheet(plan)
+    return render_template("sheets/hand_out.html", sheet=sheet, days=hand_out_days(plan), paper=read_paper())
+
+
+@bp.get("/sheets/hand-out.pdf")
+@kept
+def hand_out_pdf() -> ResponseReturnValue:
+    """Hand out the hand-out sheet of a day as PDF."""
+    sheet = hand_out_sheet(get_plan(db.session))
+    page = url_for("sheets.hand_out", day=sheet.iso)
+    return send_pdf(Template.HAND_OUT, sheet, f"hand-out-{sheet.iso}.pdf", page)
+
+
+@bp.get("/growers/<int:grower_id>/sheet.pdf")
+@kept
+def grower_pdf(grower_id: int) -> ResponseReturnValue:
+    """Hand out the sheet of a grower as PDF."""
+    plan = get_plan(db.session)
+    index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == grower_id), None)
+    if index is None:
+        raise NotFoundError("grower", grower_id)
+    facts = SheetFacts(
+        units=current_units(),
+        today=current_day(),
+        sow_depths=list_sow_depths(db.session),
+        saved_cucurbits=list_saved_cucurbits(db.session),
+    )
+    page = url_for("growers.show", grower_id=grower_id)
+    return send_pdf(Template.GROWER, make_grower_sheet(plan, index, facts), f"grower-{grower_id}.pdf", page)
+
+
+@bp.get("/sheets/deadlines.csv")
+@kept
+def deadlines_csv() -> ResponseReturnValue:
+    """Hand out the deadlines of every sowing as a file."""
+    plan = get_plan(db.session)
+    name = f"sowing-deadlines-{plan.garden.settings.season}.csv"
+    return send_file(csv_text(deadline_rows(plan)), "text/csv", name)
+
+
+def weekly_sheet(week: str) -> tuple[WeeklySheet, date]:
+    """Return the shelf sheet of a week in an address, and its Monday, or answer that there is no such week."""
+    plan, today = get_plan(db.session), current_day()
+    monday = read_week(week, plan, today)
+    return make_weekly_sheet(plan, monday, units=current_units(), today=today), monday
+
+
+def hand_out_sheet(plan: Plan) -> HandOutSheet:
+    """Return the hand-out sheet of the day in the address; without one, of the next hand-out day, or of today."""
+    today = current_day()
+    day = read_day() or next_hand_out_day(plan, today) or today
+    return make_hand_out_sheet(plan, day, today=today, saved_cucurbits=list_saved_cucurbits(db.session))
+
+
+def read_day() -> date | None:
+    """Return the day in the address, None where there is none, or answer that there is no such day."""
+    text = request.args.get("day")
+    if not text:
+        return None
+    if not DAY.fullmatch(text):
+        abort(404)
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        abort(404)
+
+
+def read_paper() -> Paper:
+    """Return the paper in the address, the usual one of the garden's units where none is given."""
+    text = request.args.get("paper")
+    if not text:
+        return usual_paper(current_units())
+    return Paper(text) if text in {paper.value for paper in Paper} else abort(404)
+
+
+def current_units() -> Units:
+    """Return the units in which the garden reads figures."""
+    garden = current_garden()
+    return garden.units if garden else Units.METRIC
+
+
+def send_pdf(template: Template, sheet: "DataclassInstance", name: str, page: str) -> ResponseReturnValue:
+    """Answer with a sheet as PDF; if it cannot be set, say where the same is printed from the browser.
+
+    Args:
+        template: The layout.
+        sheet: What it says.
+        name: Name of the file.
+        page: Address of the page with the same contents.
+    """
+    try:
+        pdf = make_pdf(template, sheet, read_paper())
+    except PdfError:
+        current_app.logger.exception("No PDF of %s", name)
+        return render_template("sheets/no_pdf.html", page=page), 500
+    return send_file(pdf, "application/pdf", name)
+
+
+def send_file(body: str | bytes, mimetype: str, name: str) -> Response:
+    """Answer with a file to be saved under a name."""
+    return Response(body, mimetype=mimetype, headers={"Content-Disposition": f'attachment; filename="{name}"'})
