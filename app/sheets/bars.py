@@ -47,6 +47,7 @@ class SeasonLine:
         emerges_x: Emergence; None where there is no such day, as for those below.
         pot_on_x: Potting on.
         harden_x: Start of hardening.
+        hardening_width: From there to planting out, 0 without it.
         out_x: Planting out; None for a sowing outside.
     """
 
@@ -58,6 +59,7 @@ class SeasonLine:
     emerges_x: float | None
     pot_on_x: float | None
     harden_x: float | None
+    hardening_width: float
     out_x: float | None
 
 
@@ -137,6 +139,7 @@ def season_line(
         emerges_x=at_step(steps.emerges),
         pot_on_x=at_step(steps.pot_on),
         harden_x=at_step(steps.harden),
+        hardening_width=max(round(at(plant_out) - at(steps.harden), 1), 0.0) if plant_out and steps.harden else 0.0,
         out_x=at_step(plant_out),
     )
 

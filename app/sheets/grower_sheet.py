@@ -56,8 +56,9 @@ class DayTask:
 
 @dataclass(frozen=True, kw_only=True)
 class Deadline:
-    """The dates and counts of one sowing, in words; `–` where it has none."""
+    """The dates and counts of one sowing, in words; `–` where it has none. `index` is that of the sowing."""
 
+    index: int
     sowing: str
     crop: str
     variety: str
@@ -230,6 +231,7 @@ def _deadline(plan: Plan, index: int) -> Deadline:
     pots = "" if pot == NO_CONTAINER else f" into {garden.containers[pot].name}"
     best = int(times.sow_best[index]) if times.sow_on[index] != NO_DAY else NO_DAY
     return Deadline(
+        index=index,
         sowing=sowings.names[index],
         crop=garden.cards[sowings.crop[index]].name,
         variety=sowings.varieties[index] or "",

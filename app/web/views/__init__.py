@@ -2,14 +2,28 @@
 
 from flask import Blueprint
 
-from app.web.views import containers, crops, growers, seed_lots, setup, shelves, sowings
+from app.web.views import (
+    containers,
+    crops,
+    grower_page,
+    ledger,
+    seed_lots,
+    setup,
+    sheets,
+    shelves,
+    sowings,
+    week,
+)
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
-    growers.bp,
+    week.bp,
+    ledger.bp,
+    grower_page.bp,  # that of the growers, with a grower's own page on it
     sowings.bp,
     crops.bp,
     setup.bp,
     shelves.bp,
     containers.bp,
     seed_lots.bp,
+    sheets.bp,
 )

@@ -1,0 +1,196 @@
+"""The shelf ledger in words and bars: weeks by places, what is over-full when, a chart of each place."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import groupby
+from typing import NamedTuple
+
+from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week, monday_of
+from app.core.ledger import Ledger
+from app.core.plan import Plan
+from app.core.words import PLACES
+from app.sheets.bars import UseBar, month_starts, use_bar
+from app.sheets.words import MONTHS, SHORT, count_words, day_short, day_words, week_words
+
+# The chart of a place, in units of its picture.
+CHART_WIDTH = 300.0
+CHART_HEIGHT = 112.0
+RIGHT = 34.0  # room for the number of positions, right of its line
+TOP = 14.0  # room for the number of trays above the highest bar
+BOTTOM = 16.0  # room for the months
+GAP = 1.0
+MONTH_ROOM = 26.0
+
+
+class WeekLine(NamedTuple):
+    """One week of the ledger.
+
+    Attributes:
+        monday: Its first day.
+        name: The week as it stands in addresses and files, `2027-W12`.
+        is_over: Whether some place is over-full.
+        bars: Needed against positions, in the order of the places.
+    """
+
+    monday: date
+    name: str
+    is_over: bool
+    bars: tuple[UseBar, ...]
+
+
+class Box(NamedTuple):
+    """A rectangle of a chart."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceChart:
+    """Trays in a place week by week against its positions, on a picture of 300 by 112.
+
+    Attributes:
+        place: Name of the place.
+        positions: Its positions.
+        words: What the picture says, for those who cannot see it.
+        bars: Trays within the positions, a box for each week.
+        over: Trays without a position, on top of those.
+        edge_y: Height of the line of the positions.
+        right: Where the line ends.
+        peak: The most trays, and where the figure stands.
+        months: Each first of a month, and its name where there is room.
+    """
+
+    place: str
+    positions: int
+    words: str
+    bars: tuple[Box, ...]
+    over: tuple[Box, ...]
+    edge_y: float
+    right: float
+    peak: tuple[int, float, float]
+    months: tuple[tuple[float, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LedgerPage:
+    """The whole ledger.
+
+    Attributes:
+        weeks: Its lines.
+        facts: The line of facts under the heading.
+        over: In one sentence, what is over-full when; empty where nothing is.
+        charts: A chart of each place, in the order of the places.
+    """
+
+    weeks: tuple[WeekLine, ...]
+    facts: tuple[tuple[str, str], ...]
+    over: str
+    charts: tuple[PlaceChart, ...]
+
+
+def make_ledger_page(plan: Plan) -> LedgerPage:
+    """Return the ledger of a plan, without weeks where nothing stands on the shelves."""
+    ledger = plan.ledger
+    return LedgerPage(
+        weeks=tuple(_weeks(ledger)),
+        facts=tuple(_facts(plan)),
+        over=over_words(ledger),
+        charts=tuple(_chart(ledger, place) for place in range(len(PLACES))) if len(ledger.needed) else (),
+    )
+
+
+def over_words(ledger: Ledger) -> str:
+    """Return in one sentence which places are over-full when and by how much, empty where none is."""
+    parts = []
+    for place in range(len(PLACES)):
+        free = ledger.free[:, place].tolist()
+        stretches = []
+        for is_over, rows in groupby(range(len(free)), key=lambda row: free[row] < 0):
+            if is_over:
+                weeks = list(rows)
+                most = -min(free[row] for row in weeks)
+                first, last = monday_of(ledger.weeks[weeks[0]]), _sunday(ledger.weeks[weeks[-1]])
+                stretches.append(f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray')}")
+        if stretches:
+            parts.append(f"{_shelves(place)} {', and '.join(stretches)}")
+    if not parts:
+        return ""
+    return f"Over-full are the {'; the '.join(parts)}."
+
+
+def _shelves(place: int) -> str:
+    return f"{PLACES[place]} shelves"
+
+
+def _sunday(week: int) -> date:
+    return monday_of(week) + timedelta(days=DAYS_IN_WEEK - 1)
+
+
+def _weeks(ledger: Ledger) -> Iterator[WeekLine]:
+    positions = ledger.positions.tolist()
+    most = ledger.needed.max(axis=0, initial=0).tolist()
+    for week, needed in zip(ledger.weeks, ledger.needed.tolist(), strict=True):
+        bars = tuple(map(use_bar, needed, positions, most))
+        monday = monday_of(week)
+        yield WeekLine(monday, iso_week(monday), any(bar.over for bar in bars), bars)
+
+
+def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
+    ledger = plan.ledger
+    if len(ledger.needed):
+        over = int((ledger.free < 0).any(axis=1).sum())
+        yield "Over-full", count_words(over, "week") if over else "no week"
+        used = [place for place in range(len(PLACES)) if ledger.needed[:, place].any()]
+        left, tightest = min((int(ledger.free[:, place].min()), place) for place in used)
+        room = f"{-left} over" if left < 0 else f"{left} free"
+        yield "Tightest place", f"{PLACES[tightest].capitalize()}, {room}"
+        yield "Fullest week", week_words(monday_of(ledger.weeks[int(ledger.needed.sum(axis=1).argmax())]))
+    yield "Plants wanted", count_words(int(plan.garden.sowings.plants.sum()), "plant")
+
+
+def _chart(ledger: Ledger, place: int) -> PlaceChart:
+    needed, positions = ledger.needed[:, place].tolist(), int(ledger.positions[place])
+    most = max(needed)
+    per_tray = (CHART_HEIGHT - TOP - BOTTOM) / max(most, positions, 1)
+    base, right = CHART_HEIGHT - BOTTOM, CHART_WIDTH - RIGHT
+    per_week = right / len(needed)
+    width = round(max(per_week - GAP, per_week / 2), 2)
+
+    def box(row: int, low: int, high: int) -> Box:
+        return Box(round(row * per_week, 2), round(base - high * per_tray, 2), width, round((high - low) * per_tray, 2))
+
+    peak = needed.index(most)
+    first_day = as_day(monday_of(ledger.first_week))
+    per_day = per_week / DAYS_IN_WEEK
+    starts = month_starts(monday_of(ledger.first_week), _sunday(ledger.weeks[-1]))
+    ticks = [(round((as_day(day) - first_day) * per_day, 2), MONTHS[day.month - 1][:SHORT]) for day in starts]
+    has_room = 28 * per_day >= MONTH_ROOM  # the shortest month decides
+    return PlaceChart(
+        place=PLACES[place].capitalize(),
+        positions=positions,
+        words=_chart_words(ledger, place),
+        bars=tuple(box(row, 0, min(count, positions)) for row, count in enumerate(needed) if min(count, positions)),
+        over=tuple(box(row, positions, count) for row, count in enumerate(needed) if count > positions),
+        edge_y=round(base - positions * per_tray, 2),
+        right=right,
+        peak=(most, round((peak + 0.5) * per_week, 2), round(base - most * per_tray - 3, 2)),
+        months=tuple((x, (name if has_room else name[0]) if x <= right - MONTH_ROOM else "") for x, name in ticks),
+    )
+
+
+def _chart_words(ledger: Ledger, place: int) -> str:
+    needed, positions = ledger.needed[:, place].tolist(), int(ledger.positions[place])
+    most = max(needed)
+    if not most:
+        return f"{PLACES[place].capitalize()}: no tray in any week, {count_words(positions, 'position')}."
+    week = monday_of(ledger.weeks[needed.index(most)])
+    over = sum(count > positions for count in needed)
+    said = f"over-full in {count_words(over, 'week')}" if over else "never over-full"
+    return (
+        f"{PLACES[place].capitalize()}: {count_words(most, 'tray')} in the fullest week, from {day_short(week)}, "
+        f"against {count_words(positions, 'position')}; {said}. The table has every week."
+    )

@@ -1,0 +1,130 @@
+"""A grower's own page: what is next, and the deadlines of each sowing."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from flask import render_template
+from flask.typing import ResponseReturnValue
+
+from app.core.plan import NO_PLACE, Plan
+from app.core.words import HEAT, LAMP, Units
+from app.extensions import db
+from app.services.plan import get_plan
+from app.sheets.bars import SeasonLine
+from app.sheets.grower_page import cells_on_shelves, lines_of_sowings, own_risk_words
+from app.sheets.grower_sheet import DayTask, Deadline, GrowerSheet, SheetFacts, make_grower_sheet
+from app.sheets.words import count_words
+from app.storage.queries.growers import get_grower
+from app.storage.queries.sheets import list_saved_cucurbits, list_sow_depths
+from app.web.context import current_day, current_garden
+from app.web.kept import kept
+from app.web.views import growers
+
+bp = growers.bp  # a grower's own page is one of theirs
+
+NEXT_TASKS = 5
+
+
+class SowingOfGrower(NamedTuple):
+    """One sowing as the page shows it.
+
+    Attributes:
+        sowing_id: Its row number.
+        deadline: Its dates and counts in words.
+        risk: What the grower's own frost risk for it means; empty where they set none.
+        line: It through the season.
+        words: The same for those who cannot see it.
+        is_outside: Sown outside, at the plot.
+    """
+
+    sowing_id: int
+    deadline: Deadline
+    risk: str
+    line: SeasonLine
+    words: str
+    is_outside: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class GrowerPage:
+    """A grower's page.
+
+    Attributes:
+        sheet: What their sheet of paper says too.
+        facts: The line of facts under the heading.
+        next_tasks: The first tasks from today on.
+        sowings: Each sowing, by crop and variety.
+        uses_current: Something of theirs stands under lamps or on a heated bench.
+        handles_mix: Something of theirs is sown in mix.
+        has_saved_cucurbits: They have cucurbits from saved or swapped seed.
+    """
+
+    sheet: GrowerSheet
+    facts: list[tuple[str, str]]
+    next_tasks: tuple[DayTask, ...]
+    sowings: tuple[SowingOfGrower, ...]
+    uses_current: bool
+    handles_mix: bool
+    has_saved_cucurbits: bool
+
+
+@bp.get("/<int:grower_id>")
+@kept
+def show(grower_id: int) -> ResponseReturnValue:
+    """Show a grower's deadlines and what is next."""
+    grower = get_grower(db.session, grower_id)
+    return render_template("growers/show.html", grower=grower, page=page_of(get_plan(db.session), grower_id))
+
+
+def page_of(plan: Plan, grower_id: int) -> GrowerPage:
+    """Return the page of a grower by their row number."""
+    index = next(number for number, grower in enumerate(plan.garden.growers) if grower.id == grower_id)
+    garden, today = current_garden(), current_day()
+    saved = list_saved_cucurbits(db.session)
+    facts = SheetFacts(
+        units=garden.units if garden else Units.METRIC,
+        today=today,
+        sow_depths=list_sow_depths(db.session),
+        saved_cucurbits=saved,
+    )
+    sheet = make_grower_sheet(plan, index, facts)
+    indices = [deadline.index for deadline in sheet.deadlines]
+    sowings = tuple(sowings_of(plan, sheet))
+    return GrowerPage(
+        sheet=sheet,
+        facts=facts_of(plan, index, sheet),
+        next_tasks=sheet.tasks[:NEXT_TASKS],
+        sowings=sowings,
+        uses_current=bool({HEAT, LAMP} & {*plan.first_place[indices].tolist(), *plan.light_place[indices].tolist()}),
+        handles_mix=not all(sowing.is_outside for sowing in sowings),
+        has_saved_cucurbits=any(sowing.sowing_id in saved for sowing in sowings),
+    )
+
+
+def sowings_of(plan: Plan, sheet: GrowerSheet) -> Iterator[SowingOfGrower]:
+    """Yield the sowings on a sheet, each with its way through the season."""
+    lines = lines_of_sowings(plan, [deadline.index for deadline in sheet.deadlines])
+    for deadline, (line, words) in zip(sheet.deadlines, lines, strict=True):
+        yield SowingOfGrower(
+            sowing_id=int(plan.garden.sowings.ids[deadline.index]),
+            deadline=deadline,
+            risk=own_risk_words(plan, deadline.index),
+            line=line,
+            words=words,
+            is_outside=int(plan.first_place[deadline.index]) == NO_PLACE,
+        )
+
+
+def facts_of(plan: Plan, index: int, sheet: GrowerSheet) -> list[tuple[str, str]]:
+    """Return the line of facts: what is next, what stands on the shelves, how much is wanted."""
+    facts = []
+    if sheet.tasks:
+        first = sheet.tasks[0]
+        more = f" and {len(first.jobs) - 1} more" if len(first.jobs) > 1 else ""
+        facts.append(("Next to do", f"{first.task}, {first.day}: {first.jobs[0].crop}{more}"))
+    cells, trays = cells_on_shelves(plan, index, current_day())
+    standing = f"{count_words(cells, 'cell')} in {count_words(trays, 'tray')}" if cells else "nothing"
+    facts.append(("On the shelves today", standing))
+    facts.append(("In all", sheet.sums))
+    return facts
