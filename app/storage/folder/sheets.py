@@ -16,6 +16,9 @@ _UNCLOSED = (
     'close it, or write "" for it'
 )
 
+# Tuples, since lists by the hundred thousand keep the garbage collector busy.
+Row = tuple[str, ...]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
@@ -50,7 +53,7 @@ def read_sheet(path: Path, layout: Layout, faults: Faults) -> Sheet | None:
         if text is not None:
             faults.add(Fault(file=path.name, row=1, right=f"the header row is missing; it begins with {layout.key}"))
         return None
-    header = _without_empty_end([cell.strip() for cell in rows[0]])
+    header = _without_empty_end(tuple(cell.strip() for cell in rows[0]))
     if len(header) == 1 and len(layout.columns) > 1 and any(mark in header[0] for mark in ";\t"):
         right = "the cells are not separated by commas; save the file as comma-separated"
         faults.add(Fault(file=path.name, row=1, found=header[0], right=right))
@@ -128,15 +131,15 @@ def _is_utf_8(line: bytes) -> bool:
     return True
 
 
-def _rows(text: str, file: str, faults: Faults) -> list[list[str]]:
+def _rows(text: str, file: str, faults: Faults) -> list[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    rows: list[list[str]] = []
+    rows: list[Row] = []
     while True:
         try:
-            rows.extend(reader)
+            rows.extend(map(tuple, reader))
         except csv.Error:
             faults.add(Fault(file=file, row=len(rows) + 1, right=_UNCLOSED))
-            rows.append([])
+            rows.append(())
         else:
             return rows
 
@@ -158,7 +161,7 @@ def _check_header(header: Sequence[str], layout: Layout, faults: Faults) -> froz
     return frozenset(missing)
 
 
-def _without_empty_end(cells: list[str]) -> list[str]:
+def _without_empty_end(cells: Row) -> Row:
     """Return cells without the empty ones at the end, which spreadsheets like to add."""
     width = len(cells)
     while width and not cells[width - 1]:
@@ -166,7 +169,7 @@ def _without_empty_end(cells: list[str]) -> list[str]:
     return cells[:width]
 
 
-def _filled_rows(rows: list[list[str]]) -> tuple[list[list[str]], Sequence[int]]:
+def _filled_rows(rows: list[Row]) -> tuple[list[Row], Sequence[int]]:
     """Return the rows below the header that are not blank, and their numbers."""
     if all(map(any, rows)):
         return rows[1:], range(2, len(rows) + 1)
@@ -174,7 +177,7 @@ def _filled_rows(rows: list[list[str]]) -> tuple[list[list[str]], Sequence[int]]
     return [row for _, row in kept], [number for number, _ in kept]
 
 
-def _even_out(rows: list[list[str]], numbers: Sequence[int], width: int, file: str, faults: Faults) -> frozenset[int]:
+def _even_out(rows: list[Row], numbers: Sequence[int], width: int, file: str, faults: Faults) -> frozenset[int]:
     """Make all rows as wide as the header; return the indices of those that were not."""
     if set(map(len, rows)) <= {width}:
         return frozenset()
@@ -190,5 +193,5 @@ def _even_out(rows: list[list[str]], numbers: Sequence[int], width: int, file: s
             f"there are {found} cells under {width} columns; a comma is {'missing' if found < width else 'too many'}"
         )
         faults.add(Fault(file=file, row=numbers[index], right=f"{right}, or a text with commas needs quotes around it"))
-        rows[index] = (rows[index] + [""] * width)[:width]
+        rows[index] = (rows[index] + ("",) * width)[:width]
     return frozenset(broken)

@@ -1,0 +1,97 @@
+"""A garden folder of 100,000 sowings: read, checked and loaded, held against the driver's own executemany."""
+
+import random
+
+import pytest
+from sqlalchemy import insert, select
+
+from app.services.folder import load_folder
+from app.storage import Session
+from app.storage.base import Base
+from app.storage.engine import make_engine
+from app.storage.schema import upgrade
+from tests.benchmarks.timing import ratio, report
+from tests.storage.small_folder import FILES, write_files
+
+SOWING_COUNT = 100_000
+GROWER_COUNT = 500
+ROUNDS = 3
+CROPS = ("Tomato", "Squash", "Carrot")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Return a folder with 100,000 sowings whose optional columns are partly filled."""
+    draw = random.Random(7)
+    growers = "".join(f"Grower {number},{number},,saturday\n" for number in range(GROWER_COUNT))
+    lines = [FILES["sowings.csv"].splitlines()[0]]
+    for number in range(SOWING_COUNT):
+        crop = draw.choice(CROPS)
+        lot = {"Tomato": "L1", "Carrot": "L2"}.get(crop, "") if draw.random() < 0.5 else ""
+        own = draw.choice(["", f"2027-05-{draw.randint(10, 31)}"])
+        grower, plants, days = f"Grower {draw.randrange(GROWER_COUNT)}", draw.randint(1, 60), draw.choice(["", 75])
+        variety, priority, risk = f"Kind {draw.randrange(80)}", draw.choice(["", 1, 2, 3]), draw.choice(["", 0.2])
+        lines.append(f"S{number:06},{grower},{crop},{plants},{variety},{days},{lot},{priority},{own},{risk},,,")
+    files = {**FILES, "growers.csv": "grower,plot,contact,days\n" + growers, "sowings.csv": "\n".join(lines)}
+    return write_files(tmp_path_factory.mktemp("large") / "garden", files)
+
+
+@pytest.fixture
+def empty_databases(tmp_path):
+    """Return a function that gives one new, migrated database after the other, made before anything is timed."""
+    made = []
+    for number in range(2 * (ROUNDS + 1) + 1):
+        engine = make_engine(f"sqlite:///{tmp_path / f'{number}.sqlite3'}")
+        upgrade(engine)
+        made.append(engine)
+    unused = list(made)
+    yield unused.pop
+    for engine in made:
+        engine.dispose()
+
+
+def load(engine, folder):
+    with Session(engine) as session:
+        load_folder(session, folder)
+        session.commit()
+
+
+def driver_rows(engine):
+    """Return the sowings as the driver gives them, and the rows that they refer to."""
+    sowing = Base.metadata.tables["sowing"]
+    with engine.connect() as connection:
+        rows = [tuple(row) for row in connection.exec_driver_sql("SELECT * FROM sowing ORDER BY id")]
+        others = {
+            table: [dict(row) for row in connection.execute(select(table)).mappings()]
+            for table in Base.metadata.sorted_tables
+            if table.name in {"grower", "container", "crop", "seed_lot"}
+        }
+    assert len(rows[0]) == len(sowing.c)
+    return rows, others
+
+
+def test_a_folder_of_100_000_sowings_is_loaded_within_three_times_the_drivers_executemany(folder, empty_databases):
+    first = empty_databases()
+    load(first, folder)
+    rows, others = driver_rows(first)
+    assert len(rows) == SOWING_COUNT
+    ready = []
+    for _ in range(ROUNDS + 1):
+        engine = empty_databases()
+        with engine.begin() as connection:
+            for table, found in others.items():
+                connection.execute(insert(table), found)
+        ready.append(engine)
+    statement = f"INSERT INTO sowing VALUES ({', '.join('?' * len(rows[0]))})"
+
+    def by_the_driver():
+        connection = ready.pop().raw_connection()
+        cursor = connection.cursor()
+        cursor.execute("BEGIN IMMEDIATE")
+        cursor.executemany(statement, rows)
+        cursor.execute("COMMIT")
+        connection.close()
+
+    times = ratio(lambda: load(empty_databases(), folder), by_the_driver, rounds=ROUNDS)
+    report("folder of 100,000 rows, times the driver's executemany", times, 3)
+    assert times <= 3
