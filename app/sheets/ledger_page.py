@@ -15,12 +15,13 @@ from app.sheets.words import MONTHS, SHORT, count_words, day_short, day_words, w
 
 # The chart of a place, in units of its picture.
 CHART_WIDTH = 300.0
-CHART_HEIGHT = 112.0
+CHART_HEIGHT = 126.0
 RIGHT = 34.0  # room for the number of positions, right of its line
-TOP = 14.0  # room for the number of trays above the highest bar
+TOP = 18.0  # room for the number of trays above the highest bar
 BOTTOM = 16.0  # room for the months
 GAP = 1.0
 MONTH_ROOM = 26.0
+FIGURE_HEIGHT = 14.0
 
 
 class WeekLine(NamedTuple):
@@ -50,7 +51,7 @@ class Box(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class PlaceChart:
-    """Trays in a place week by week against its positions, on a picture of 300 by 112.
+    """Trays in a place week by week against its positions, on a picture of 300 by 126.
 
     Attributes:
         place: Name of the place.
@@ -116,14 +117,10 @@ def over_words(ledger: Ledger) -> str:
                 first, last = monday_of(ledger.weeks[weeks[0]]), _sunday(ledger.weeks[weeks[-1]])
                 stretches.append(f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray')}")
         if stretches:
-            parts.append(f"{_shelves(place)} {', and '.join(stretches)}")
-    if not parts:
-        return ""
-    return f"Over-full are the {'; the '.join(parts)}."
-
-
-def _shelves(place: int) -> str:
-    return f"{PLACES[place]} shelves"
+            are = "" if parts else " are over-full"
+            parts.append(f"the {PLACES[place]} shelves{are} {' and '.join(stretches)}")
+    said = "; ".join(parts)
+    return f"{said[0].upper()}{said[1:]}." if said else ""
 
 
 def _sunday(week: int) -> date:
@@ -163,7 +160,9 @@ def _chart(ledger: Ledger, place: int) -> PlaceChart:
     def box(row: int, low: int, high: int) -> Box:
         return Box(round(row * per_week, 2), round(base - high * per_tray, 2), width, round((high - low) * per_tray, 2))
 
-    peak = needed.index(most)
+    peak, edge_y, peak_y = needed.index(most), base - positions * per_tray, base - most * per_tray
+    if edge_y <= peak_y < edge_y + FIGURE_HEIGHT:
+        peak_y = edge_y  # the figure stands above the line, not across it
     first_day = as_day(monday_of(ledger.first_week))
     per_day = per_week / DAYS_IN_WEEK
     starts = month_starts(monday_of(ledger.first_week), _sunday(ledger.weeks[-1]))
@@ -175,9 +174,9 @@ def _chart(ledger: Ledger, place: int) -> PlaceChart:
         words=_chart_words(ledger, place),
         bars=tuple(box(row, 0, min(count, positions)) for row, count in enumerate(needed) if min(count, positions)),
         over=tuple(box(row, positions, count) for row, count in enumerate(needed) if count > positions),
-        edge_y=round(base - positions * per_tray, 2),
+        edge_y=round(edge_y, 2),
         right=right,
-        peak=(most, round((peak + 0.5) * per_week, 2), round(base - most * per_tray - 3, 2)),
+        peak=(most, round((peak + 0.5) * per_week, 2), round(peak_y - 4, 2)),
         months=tuple((x, (name if has_room else name[0]) if x <= right - MONTH_ROOM else "") for x, name in ticks),
     )
 

@@ -32,7 +32,8 @@ class SowingOfGrower(NamedTuple):
     Attributes:
         sowing_id: Its row number.
         deadline: Its dates and counts in words.
-        risk: What the grower's own frost risk for it means; empty where they set none.
+        best: The best day where another is taken; empty else.
+        notes: What is to be said of it, each a sentence.
         line: It through the season.
         words: The same for those who cannot see it.
         is_outside: Sown outside, at the plot.
@@ -40,7 +41,8 @@ class SowingOfGrower(NamedTuple):
 
     sowing_id: int
     deadline: Deadline
-    risk: str
+    best: str
+    notes: tuple[str, ...]
     line: SeasonLine
     words: str
     is_outside: bool
@@ -106,10 +108,12 @@ def sowings_of(plan: Plan, sheet: GrowerSheet) -> Iterator[SowingOfGrower]:
     """Yield the sowings on a sheet, each with its way through the season."""
     lines = lines_of_sowings(plan, [deadline.index for deadline in sheet.deadlines])
     for deadline, (line, words) in zip(sheet.deadlines, lines, strict=True):
+        said = (*deadline.warnings, own_risk_words(plan, deadline.index))
         yield SowingOfGrower(
             sowing_id=int(plan.garden.sowings.ids[deadline.index]),
             deadline=deadline,
-            risk=own_risk_words(plan, deadline.index),
+            best="" if deadline.sow_on.endswith(f" {deadline.best}") else deadline.best,
+            notes=tuple(f"{words[0].upper()}{words[1:]}." for words in said if words),
             line=line,
             words=words,
             is_outside=int(plan.first_place[deadline.index]) == NO_PLACE,

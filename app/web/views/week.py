@@ -46,7 +46,7 @@ class WeekPage:
         days: What is due, by day and task.
         total: Tasks of the week.
         handles_mix: The tasks with which potting mix is handled.
-        first_mix: Day and task where the caution of its dust stands; None where none is handled.
+        first_mix: The day where the caution of its dust stands; None where none is handled.
         paging: Where this page stands among the rows.
         previous: Address of the week before.
         next: Address of the week after.
@@ -64,7 +64,7 @@ class WeekPage:
     days: tuple[DayOfWeek, ...]
     total: int
     handles_mix: frozenset[Task]
-    first_mix: tuple[date, Task] | None
+    first_mix: date | None
     paging: Paging
     previous: str
     next: str
@@ -112,7 +112,7 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
         days=days,
         total=len(due),
         handles_mix=HANDLES_MIX,
-        first_mix=next(((day.day, part.task) for day in days for part in day.tasks if part.task in HANDLES_MIX), None),
+        first_mix=next((day.day for day in days if any(part.task in HANDLES_MIX for part in day.tasks)), None),
         paging=paging,
         previous=address(week_name(monday, -1)),
         next=address(week_name(monday, 1)),
