@@ -7,7 +7,7 @@ from flask import Blueprint, Response, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.calendar import week_start
-from app.core.words import PLACES, Units
+from app.core.words import PLACES, Place, Units
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.ledger_page import make_ledger_page
@@ -21,6 +21,7 @@ bp = Blueprint("ledger", __name__)
 
 # With more trays than this a week shows one place at a time.
 TRAYS_OF_ALL_PLACES = 400
+CURRENT = frozenset({Place.HEAT, Place.LAMP})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,6 +35,7 @@ class LedgerWeekPage:
         sheet: What stands where, what comes and goes.
         shown: The places shown in full.
         place: The one place in the address; None for all.
+        under_current: The place where the caution of electricity stands; None where no tray is under lamps or on heat.
         previous: Address of the week before.
         next: Address of the week after.
         grower_ids: Row number of each grower by name.
@@ -47,6 +49,7 @@ class LedgerWeekPage:
     sheet: WeeklySheet
     shown: tuple[PlaceOnSheet, ...]
     place: str | None
+    under_current: str | None
     previous: str
     next: str
     grower_ids: dict[str, int]
@@ -73,13 +76,15 @@ def week(week: str) -> ResponseReturnValue:
         abort(404)
     garden = current_garden()
     sheet = make_weekly_sheet(plan, monday, units=garden.units if garden else Units.METRIC, today=today)
+    shown = shown_places(sheet, place)
     page = LedgerWeekPage(
         monday=monday,
         name=week_name(monday),
         is_now=week_start(today) == monday,
         sheet=sheet,
-        shown=shown_places(sheet, place),
+        shown=shown,
         place=place,
+        under_current=next((one.name for one in shown if one.name.lower() in CURRENT and one.lines), None),
         previous=url_for("ledger.week", week=week_name(monday, -1), place=place),
         next=url_for("ledger.week", week=week_name(monday, 1), place=place),
         grower_ids={grower.name: grower.id for grower in plan.garden.growers},
