@@ -36,8 +36,9 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
     """
     if not 0 < confidence < 1:
         raise OutOfRangeError("confidence", confidence, "above 0 and below 1")
-    if len(chance) and not (chance.min() >= MIN_CHANCE and chance.max() <= 1):
-        raise OutOfRangeError("chance", chance.min(), f"from {MIN_CHANCE} to 1")
+    wrong = chance[~((chance >= MIN_CHANCE) & (chance <= 1))]
+    if len(wrong):
+        raise OutOfRangeError("chance", wrong[0], f"from {MIN_CHANCE} to 1")
     trials = np.zeros(len(successes), dtype=np.int64)
     wanted = successes > 0
     begin = 0

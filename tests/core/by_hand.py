@@ -18,7 +18,18 @@ GRACE = {
     Hardiness.TENDER: 0,
     Hardiness.VERY_TENDER: -7,
 }
-COLUMNS = ("sow_from", "sow_best", "sow_by", "sow_on", "last_chance", "emerges", "thin", "pot_on", "harden", "plant_out")
+COLUMNS = (
+    "sow_from",
+    "sow_best",
+    "sow_by",
+    "sow_on",
+    "last_chance",
+    "emerges",
+    "thin",
+    "pot_on",
+    "harden",
+    "plant_out",
+)
 
 
 def in_days(weeks):
@@ -124,7 +135,9 @@ def growth_of(card, sow_on, emerge, plant_out):
 
 def fewest_trays(sizes, capacity):
     """Return the smallest number of trays: whole ones of large lots, then every way to put the remainders."""
-    return sum(size // capacity for size in sizes) + fewest_bins([s % capacity for s in sizes if s % capacity], capacity)
+    return sum(size // capacity for size in sizes) + fewest_bins(
+        [s % capacity for s in sizes if s % capacity], capacity
+    )
 
 
 def fewest_bins(sizes, capacity):

@@ -36,7 +36,9 @@ def test_the_dates_are_those_worked_out_by_hand(drawn):
 def test_the_ledger_is_the_count_of_trays_day_by_day(drawn):
     plan = make_plan(drawn.garden)
     standing = by_hand.standing_by_day(drawn, plan.cells.tolist(), plan.pots.tolist())
-    weeks = [(monday_of(week), needed) for week, needed in zip(plan.ledger.weeks, plan.ledger.needed.tolist(), strict=True)]
+    weeks = [
+        (monday_of(week), needed) for week, needed in zip(plan.ledger.weeks, plan.ledger.needed.tolist(), strict=True)
+    ]
     assert weeks == by_hand.ledger_of(standing)
 
 
@@ -102,7 +104,9 @@ def test_every_cell_and_pot_stands_in_one_tray_of_its_container(drawn):
 @given(gardens())
 def test_what_is_sown_outside_takes_neither_cells_nor_room(drawn):
     plan = make_plan(drawn.garden)
-    outside = np.array([not drawn.garden.cards[crop].is_started_indoors for crop in drawn.garden.sowings.crop], dtype=bool)
+    outside = np.array(
+        [not drawn.garden.cards[crop].is_started_indoors for crop in drawn.garden.sowings.crop], dtype=bool
+    )
     assert (plan.cells[outside] == 0).all()
     assert (plan.container[outside] == NO_CONTAINER).all()
     assert (plan.light_place[outside] == NO_PLACE).all()

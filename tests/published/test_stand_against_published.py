@@ -47,10 +47,11 @@ def test_the_published_example_is_rounded_up(confidence, unrounded, plants):
 
 
 @pytest.mark.parametrize(
-    ("k", "p", "confidence", "n"), [(1, 0.9, 0.9, 1), (1, 0.5, 0.75, 2), (2, 0.5, 0.5, 3), (1, 0.8, 0.96, 2)]
+    ("k", "p", "confidence", "n"),
+    [(1, 0.9, 0.9, 1), (1, 0.5, 0.75, 2), (2, 0.5, 0.5, 3), (1, 0.6, 0.936, 3), (1, 0.35, 0.5775, 2)],
 )
 def test_a_chance_equal_to_the_confidence_costs_no_more(k, p, confidence, n):
-    # By hand: 0.9 = 0.9; 1 - 0.5^2 = 0.75; of three at least two come half of the time; 1 - 0.2^2 = 0.96.
+    # By hand: of three coins two or more come up half of the time; else 1 - (1 - p)^n, as 1 - 0.4^3 = 0.936.
     assert trials(k, p, confidence) == n
 
 
