@@ -33,7 +33,8 @@ class SowingOfGrower(NamedTuple):
         sowing_id: Its row number.
         deadline: Its dates and counts in words.
         best: The best day where another is taken; empty else.
-        notes: What is to be said of it, each a sentence.
+        warnings: What is wrong with its plan, each a sentence.
+        risk: What the grower's own frost risk for it means; empty where they set none.
         line: It through the season.
         words: The same for those who cannot see it.
         is_outside: Sown outside, at the plot.
@@ -42,7 +43,8 @@ class SowingOfGrower(NamedTuple):
     sowing_id: int
     deadline: Deadline
     best: str
-    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    risk: str
     line: SeasonLine
     words: str
     is_outside: bool
@@ -108,12 +110,12 @@ def sowings_of(plan: Plan, sheet: GrowerSheet) -> Iterator[SowingOfGrower]:
     """Yield the sowings on a sheet, each with its way through the season."""
     lines = lines_of_sowings(plan, [deadline.index for deadline in sheet.deadlines])
     for deadline, (line, words) in zip(sheet.deadlines, lines, strict=True):
-        said = (*deadline.warnings, own_risk_words(plan, deadline.index))
         yield SowingOfGrower(
             sowing_id=int(plan.garden.sowings.ids[deadline.index]),
             deadline=deadline,
             best="" if deadline.sow_on.endswith(f" {deadline.best}") else deadline.best,
-            notes=tuple(f"{words[0].upper()}{words[1:]}." for words in said if words),
+            warnings=tuple(map(_sentence, deadline.warnings)),
+            risk=_sentence(own_risk_words(plan, deadline.index)),
             line=line,
             words=words,
             is_outside=int(plan.first_place[deadline.index]) == NO_PLACE,
@@ -132,3 +134,7 @@ def facts_of(plan: Plan, index: int, sheet: GrowerSheet) -> list[tuple[str, str]
     facts.append(("On the shelves today", standing))
     facts.append(("In all", sheet.sums))
     return facts
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}." if words else ""
