@@ -60,7 +60,7 @@ WATTS = Bounds(0, 100_000)
 PAN_DEPTH_MM = Bounds(0, 500)
 
 # Seed lots.
-GERMINATION = Bounds(0.01, 1)
+GERMINATION = Bounds(0.05, 1)
 SEED_YEAR = Bounds(1900, 2200)
 
 # The garden.
@@ -73,7 +73,7 @@ FREEZE_C = Bounds(-10, 10)
 CHANCE_PERCENT = Bounds(1, 99)
 RISK = Bounds(0.01, 0.99)
 CONFIDENCE = Bounds(0.5, 0.999)
-SURVIVAL = Bounds(0.05, 1)
+SURVIVAL = Bounds(0.2, 1)  # times the least germination: the least chance that a stand is worked out for
 SPARE = Bounds(0, 1)
 
 _NUMBER_OR_DATE = re.compile(r"[\d\s.,:/+-]+|\d+[eE]\d+")

@@ -197,10 +197,10 @@ def seed_lot_rows(draw, row_id, name, n_crops):
 
 
 @st.composite
-def sowing_rows(draw, row_id, name, lots, n_growers, n_crops):
+def sowing_rows(draw, row_id, name, lots, n_growers, n_crops, most_plants):
     crop = draw(st.integers(1, n_crops))
     days = maybe(st.dates(date(SEASON - 1, 1, 1), date(SEASON + 1, 12, 31)))
-    plants = draw(whole(limits.PLANTS))
+    plants = draw(st.integers(1, most_plants))
     return {
         "id": row_id,
         "name": name,
@@ -220,7 +220,7 @@ def sowing_rows(draw, row_id, name, lots, n_growers, n_crops):
 
 
 @st.composite
-def gardens(draw):
+def gardens(draw, most_plants=int(limits.PLANTS.high)):
     """Return the rows of each table of a garden, in the order in which they can be inserted."""
 
     def rows_of(strategy, least, *args):
@@ -239,5 +239,5 @@ def gardens(draw):
         "crop": crops,
         "shelf": rows_of(shelf_rows, 0),
         "seed_lot": lots,
-        "sowing": rows_of(sowing_rows, 0, lots, len(growers), len(crops)),
+        "sowing": rows_of(sowing_rows, 0, lots, len(growers), len(crops), most_plants),
     }

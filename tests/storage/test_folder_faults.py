@@ -47,7 +47,7 @@ FAULTS = {
     "no such origin": ("seed_lots.csv", "saved", "found", 3, "origin", "bought, saved, gift"),
     "neither yes nor no": ("crops.csv", "24,yes,lamp", "24,true,lamp", 2, "heat", "give one of: yes, no"),
     "misspelt weekday": ("growers.csv", "saturday sunday", "saturday sonday", 2, "days", 'Nearest: "sunday"'),
-    "share above 1": ("seed_lots.csv", "0.9", "90", 2, "germination", "a number from 0.01 to 1"),
+    "share above 1": ("seed_lots.csv", "0.9", "90", 2, "germination", "a number from 0.05 to 1"),
     "risk of 1": ("sowings.csv", ",0.2,", ",1,", 2, "risk", "a number from 0.01 to 0.99"),
     "placed above plants": ("sowings.csv", ",,5\n", ",,7\n", 2, "placed", "at most the 6 plants wanted"),
     "priority 4": ("sowings.csv", ",L1,1,", ",L1,4,", 2, "priority", "a whole number from 1 to 3"),
