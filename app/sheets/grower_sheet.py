@@ -239,7 +239,7 @@ def _deadline(plan: Plan, index: int) -> Deadline:
         cells=NOTHING if start == NO_CONTAINER else str(plan.cells[index]),
         seeds=NOTHING if start == NO_CONTAINER else str(plan.seeds[index]),
         container="sown outside" if start == NO_CONTAINER else garden.containers[start].name,
-        window=f"{_short(times.sow_from[index])} – {_short(times.sow_by[index])}",
+        window=_window(int(times.sow_from[index]), int(times.sow_by[index])),
         best=_short(best),
         sow_on=_day(times.sow_on[index]),
         last_chance=_short(times.last_chance[index]),
@@ -249,6 +249,11 @@ def _deadline(plan: Plan, index: int) -> Deadline:
         plant_out=_day(times.plant_out[index]),
         warnings=tuple(warnings_of(plan, index)),
     )
+
+
+def _window(first: int, last: int) -> str:
+    """Return the days of a sowing window; one that ends before it begins is none."""
+    return f"{_short(first)} – {_short(last)}" if first <= last else "none"
 
 
 def _short(day: int) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, as_day
 from app.core.plan import NO_CONTAINER, Plan
@@ -127,8 +128,9 @@ def alphabetical(name: str) -> tuple[str, str]:
     return plain.casefold(), name
 
 
-def _is_handed_out(plan: Plan) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    return (plan.timeline.plant_out != NO_DAY) & (plan.plants > 0)
+def _is_handed_out(plan: Plan) -> NDArray[np.bool_]:
+    handed_out: NDArray[np.bool_] = (plan.timeline.plant_out != NO_DAY) & (plan.plants > 0)
+    return handed_out
 
 
 def _collector(plan: Plan, grower: int, indices: list[int], saved_cucurbits: Collection[int]) -> Collector:

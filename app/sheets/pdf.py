@@ -27,7 +27,7 @@ ZERO_WIDTH_SPACE = "\u200b"
 # A word wider than this may be broken anywhere: the narrowest column of people's words is as wide. [em]
 WIDEST_WORD = 8.0
 LETTERS_TO_A_BREAK = 4
-BREAKS_AFTER = frozenset("-–/")  # noqa: RUF001 - the dash of ranges
+BREAKS_AFTER = frozenset("-–/")
 
 
 class Paper(StrEnum):
@@ -154,6 +154,4 @@ def _broken(text: str) -> str:
 
 
 def _with_breaks(word: str) -> str:
-    return ZERO_WIDTH_SPACE.join(
-        word[at : at + LETTERS_TO_A_BREAK] for at in range(0, len(word), LETTERS_TO_A_BREAK)
-    )
+    return ZERO_WIDTH_SPACE.join(word[at : at + LETTERS_TO_A_BREAK] for at in range(0, len(word), LETTERS_TO_A_BREAK))

@@ -1,0 +1,103 @@
+"""The grower's sheet against the days worked out in test_weekly_sheet.py."""
+
+from datetime import date
+
+from app.core.calendar import as_day
+from app.core.plan import make_plan
+from app.core.words import CountedFrom, Units
+from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
+from tests.factories import card, container, garden, sowing
+
+POTTED = card(pot_on_container=1, pot_on_after_days=14, germ_temp_c=25.0)
+BOXES = (container(), container(id=2, name="9 cm pot", cells_per_tray=18, cell_volume_ml=415.0))
+OUTSIDE = card(id=2, name="Carrot", start_container=None, direct_sow_weeks=-2.0, counted_from=CountedFrom.SEED)
+
+
+def facts(today=date(2027, 4, 10), units=Units.METRIC, **changes):
+    fields = {"units": units, "today": today, "sow_depths": {1: 6.0}, "saved_cucurbits": frozenset()}
+    return SheetFacts(**fields | changes)
+
+
+def sheet_of(rows=None, *, told=None, **changes):
+    return make_grower_sheet(
+        make_plan(garden(rows, cards=(POTTED, OUTSIDE), containers=BOXES, **changes)), 0, told or facts()
+    )
+
+
+def test_tasks_stand_by_day_from_sowing_to_planting_out():
+    sheet = sheet_of()
+    assert [(task.day, task.task) for task in sheet.tasks] == [
+        ("Sat 1 May", "Sow"),
+        ("Fri 7 May", "Take the cover off"),
+        ("Fri 14 May", "Thin"),
+        ("Fri 21 May", "Pot on"),
+        ("Sat 12 Jun", "Put out to harden"),
+        ("Sat 19 Jun", "Collect and plant out"),
+    ]
+    assert sheet.tasks[-1].jobs[0].how == "6 plants"
+
+
+def test_what_is_past_is_no_longer_listed():
+    sheet = sheet_of(told=facts(date(2027, 5, 21)))
+    assert [task.task for task in sheet.tasks] == ["Pot on", "Put out to harden", "Collect and plant out"]
+
+
+def test_sowing_is_told_as_it_is_done_in_the_gardens_units():
+    plan_cells = int(make_plan(garden()).cells[0])
+    metric, us = sheet_of(), sheet_of(told=facts(units=Units.US))
+    start = f"{plan_cells} cells of 72-cell tray, 2 seeds each"
+    assert metric.tasks[0].jobs[0].how == f"{start}, 6\u00a0mm deep, mix at 25\u00a0°C"
+    assert us.tasks[0].jobs[0].how == f"{start}, 1/4\u00a0in deep, mix at 77\u00a0°F"
+    assert [row.cell for row in metric.containers] == ["40\u00a0ml", "415\u00a0ml"]
+    assert [row.cell for row in us.containers] == ["1.35\u00a0fl oz", "14.03\u00a0fl oz"]
+
+
+def test_a_deadline_holds_every_date():
+    (row,) = sheet_of().deadlines
+    assert (row.window, row.best, row.sow_on) == ("24 Apr – 6 May", "1 May", "Sat 1 May")
+    assert (row.emerges, row.pot_on, row.harden) == ("7 May", "21 May into 9 cm pot", "12 Jun")
+    # Autumn 30 Aug, 60 days to maturity and 14 of picking: out by 17 Jun, sown six weeks before at the latest.
+    assert (row.plant_out, row.last_chance) == ("Sat 19 Jun", "6 May")
+    assert (row.plants, row.seeds) == ("6", str(2 * int(row.cells)))
+
+
+def test_a_sowing_outside_has_a_window_and_no_cells():
+    (row,) = sheet_of([sowing(crop=1, plants=100)]).deadlines
+    assert (row.container, row.cells, row.sow_on, row.plant_out) == ("sown outside", "–", "–", "–")
+    # Tender: safe from 13 Jun; 74 days from seed to the end of picking before 30 Aug.
+    assert row.window == "13 Jun – 17 Jun"
+
+
+def test_a_window_that_ends_before_it_begins_is_none():
+    (row,) = sheet_of([sowing(crop=1, days_to_maturity=90)]).deadlines
+    assert (row.window, row.last_chance) == ("none", "18 May")
+    assert row.warnings[0].startswith("too long here")
+
+
+def test_warnings_stand_with_their_sowing():
+    (row,) = sheet_of([sowing(plant_out=as_day(date(2027, 6, 5)))]).deadlines
+    assert [warning.split(":")[0] for warning in row.warnings] == ["plants out early"]
+
+
+def test_cautions_follow_what_the_grower_does():
+    def heads(sheet):
+        return [caution.head.split()[0] for caution in sheet.cautions]
+
+    assert heads(sheet_of()) == ["dust", "covers"]
+    assert heads(sheet_of([sowing(crop=1)])) == []
+    assert heads(sheet_of(told=facts(saved_cucurbits={1}))) == ["dust", "covers", "plants"]
+
+
+def test_a_grower_without_sowings_has_an_empty_sheet():
+    sheet = sheet_of([])
+    assert (sheet.sums, sheet.tasks, sheet.deadlines, sheet.containers) == ("0 sowings, 0 plants", (), (), ())
+
+
+def test_the_demos_growers_have_all_their_plants_and_seeds(demo):
+    plan, sowings = demo.plan, demo.plan.garden.sowings
+    for grower in range(len(plan.garden.growers)):
+        sheet = make_grower_sheet(plan, grower, demo.facts)
+        own = sowings.grower == grower
+        assert sum(int(row.plants) for row in sheet.deadlines) == plan.plants[own].sum()
+        assert sum(int(row.seeds) for row in sheet.deadlines if row.seeds != "–") == plan.seeds[own].sum()
+        assert sum(row.cells for row in sheet.containers) == plan.cells[own].sum() + plan.pots[own].sum()

@@ -1,0 +1,87 @@
+from datetime import date
+
+from app.core.calendar import as_day
+from app.core.plan import make_plan
+from app.sheets.hand_out import hand_out_days, make_hand_out_sheet, next_hand_out_day
+from tests.factories import card, container, garden, sowing
+
+TODAY = date(2027, 4, 10)
+OUT = date(2027, 6, 19)  # worked out in test_weekly_sheet.py
+
+
+def growers(*names):
+    one = garden().growers[0]
+    return tuple(type(one)(id=number, name=name, plot=None) for number, name in enumerate(names, start=1))
+
+
+def test_growers_stand_in_alphabetical_order_whatever_their_accents():
+    names = ("Zora", "Émile", "Eva", "ana", "Ángel", "Örn")
+    rows = [sowing(grower=number) for number in range(len(names))]
+    sheet = make_hand_out_sheet(make_plan(garden(rows, growers=growers(*names))), OUT, today=TODAY)
+    assert [grower.name for grower in sheet.growers] == ["ana", "Ángel", "Émile", "Eva", "Örn", "Zora"]
+
+
+def test_a_growers_plants_are_listed_by_crop_and_added_up():
+    rows = [sowing(crop=1, plants=4), sowing(plants=6, variety="Red"), sowing(plants=3, variety="Amber")]
+    plan = make_plan(garden(rows, cards=(card(), card(id=2, name="Pepper"))))
+    (grower,) = make_hand_out_sheet(plan, OUT, today=TODAY).growers
+    assert [(crop.crop, crop.variety, crop.plants) for crop in grower.crops] == [
+        ("Pepper", "", 4),
+        ("Tomato", "Amber", 3),
+        ("Tomato", "Red", 6),
+    ]
+    assert grower.plants == 13
+
+
+def test_plants_stand_in_the_container_they_were_potted_on_into():
+    boxes = (container(), container(id=2, name="9 cm pot", cells_per_tray=18))
+    cards = (card(pot_on_container=1, pot_on_after_days=14), card(id=2, name="Basil"))
+    plan = make_plan(garden([sowing(), sowing(crop=1)], cards=cards, containers=boxes))
+    (grower,) = make_hand_out_sheet(plan, OUT, today=TODAY).growers
+    assert [crop.container for crop in grower.crops] == ["72-cell tray", "9 cm pot"]
+
+
+def test_nobody_is_listed_for_nothing():
+    rows = [sowing(placed=0), sowing(crop=1)]
+    outside = card(id=2, name="Carrot", start_container=None, direct_sow_weeks=0.0, light=None, heat=False)
+    plan = make_plan(garden(rows, cards=(card(), outside)))
+    assert hand_out_days(plan) == ()
+    assert next_hand_out_day(plan, TODAY) is None
+    sheet = make_hand_out_sheet(plan, OUT, today=TODAY)
+    assert (sheet.growers, sheet.sums) == ((), "0 plants for 0 growers")
+
+
+def test_the_next_day_is_the_first_from_today_on_and_at_last_the_last():
+    plan = make_plan(garden([sowing(), sowing(plant_out=as_day(date(2027, 7, 3)))]))
+    days = (OUT, date(2027, 7, 3))
+    assert hand_out_days(plan) == days
+    asked = (TODAY, OUT, date(2027, 6, 20), date(2027, 7, 4))
+    assert [next_hand_out_day(plan, day) for day in asked] == [days[0], days[0], days[1], days[1]]
+
+
+def test_plants_from_saved_cucurbit_seed_are_marked_with_a_caution():
+    plan = make_plan(garden([sowing(), sowing(plants=2)]))
+    plain = make_hand_out_sheet(plan, OUT, today=TODAY)
+    marked = make_hand_out_sheet(plan, OUT, today=TODAY, saved_cucurbits={2})
+    assert plain.cautions == ()
+    assert [crop.doubtful for crop in marked.growers[0].crops] == [False, True]
+    assert "bitter" in marked.cautions[0].words
+
+
+def test_the_demos_days_hand_out_every_plant_that_is_started_indoors_once(demo):
+    plan = demo.plan
+    total = 0
+    for day in hand_out_days(plan):
+        sheet = make_hand_out_sheet(plan, day, today=TODAY)
+        assert sheet.plants == plan.plants[plan.timeline.plant_out == as_day(day)].sum()
+        assert sheet.plants == sum(crop.plants for grower in sheet.growers for crop in grower.crops)
+        total += sheet.plants
+    assert total == plan.plants[plan.container >= 0].sum()
+
+
+def test_the_demo_has_doubtful_plants_and_all_are_cucurbits(demo):
+    assert demo.facts.saved_cucurbits
+    sowings, cards = demo.plan.garden.sowings, demo.plan.garden.cards
+    crops = {cards[sowings.crop[demo.plan.index_of[row]]].name for row in demo.facts.saved_cucurbits}
+    # Members of the family among the demo's crops: common knowledge of the trade.
+    assert crops <= {"Cucumber", "Muskmelon", "Pumpkin", "Summer squash", "Watermelon", "Winter squash", "Zucchini"}

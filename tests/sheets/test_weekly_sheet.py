@@ -1,0 +1,138 @@
+"""The weekly shelf sheet against days worked out by hand.
+
+The usual sowing of tests/factories.py, by docs/method.md: safe from Sun 13 Jun, so out on Sat 19 Jun; six to
+eight weeks indoors, so from 24 Apr to 8 May, best and sown on Sat 1 May; up after 6 days on Fri 7 May; hardening
+from Sat 12 Jun.
+"""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from app.core.calendar import as_day, monday_of
+from app.core.plan import make_plan
+from app.core.words import Light, Place, Units
+from app.sheets.weekly import make_weekly_sheet
+from tests.factories import card, container, garden, shelf, sowing
+
+TODAY = date(2027, 4, 10)
+
+
+def sheet_of(plan, monday, units=Units.METRIC):
+    return make_weekly_sheet(plan, monday, units=units, today=TODAY)
+
+
+def moves(sheet):
+    return [
+        (place.name, move.day, "in" if move.comes else "out", move.how, move.trays)
+        for place in sheet.places
+        for move in place.moves
+    ]
+
+
+@pytest.mark.parametrize(
+    ("monday", "expected"),
+    [
+        (date(2027, 4, 19), []),
+        (date(2027, 4, 26), [("Heat", "Sat 1 May", "in", "sown", 1)]),
+        (date(2027, 5, 3), [("Heat", "Fri 7 May", "out", "to lamp", 1), ("Lamp", "Fri 7 May", "in", "from heat", 1)]),
+        (date(2027, 5, 17), []),
+        (
+            date(2027, 6, 7),
+            [("Lamp", "Sat 12 Jun", "out", "to hardening", 1), ("Hardening", "Sat 12 Jun", "in", "from lamp", 1)],
+        ),
+        (date(2027, 6, 14), [("Hardening", "Sat 19 Jun", "out", "handed out", 1)]),
+        (date(2027, 6, 21), []),
+    ],
+)
+def test_a_tray_is_carried_from_place_to_place(monday, expected):
+    assert moves(sheet_of(make_plan(garden()), monday)) == expected
+
+
+def test_a_tray_that_goes_on_monday_stands_on_that_weeks_sheet():
+    plan = make_plan(garden(cards=(card(days_to_emerge=9),)))  # up on Mon 10 May
+    heat = sheet_of(plan, date(2027, 5, 10)).places[0]
+    assert [(line.until, line.goes) for line in heat.lines] == [("Mon 10 May", True)]
+    assert (heat.bar.needed, heat.fullest) == (0, "")
+
+
+def test_pots_come_when_the_start_tray_goes():
+    boxes = (container(), container(id=2, name="9 cm pot", cells_per_tray=18, cell_volume_ml=415.0))
+    potted = card(pot_on_container=1, pot_on_after_days=14)  # up 7 May, potted on Fri 21 May
+    sheet = sheet_of(make_plan(garden(cards=(potted,), containers=boxes)), date(2027, 5, 17))
+    assert moves(sheet) == [("Lamp", "Fri 21 May", "in", "potted on", 1), ("Lamp", "Fri 21 May", "out", "potted on", 1)]
+    assert [line.container for line in sheet.places[1].lines] == ["72-cell tray", "9 cm pot"]
+
+
+def test_without_shelves_for_hardening_trays_go_out_to_harden():
+    shelves = tuple(shelf(place) for place in Place if place is not Place.HARDENING)
+    sheet = sheet_of(make_plan(garden(shelves=shelves)), date(2027, 6, 7))
+    assert moves(sheet) == [("Lamp", "Sat 12 Jun", "out", "out to harden", 1)]
+
+
+def test_without_heat_a_tray_stays_where_it_was_sown():
+    plan = make_plan(garden(shelves=(shelf(Place.LAMP),)))
+    (line,) = sheet_of(plan, date(2027, 5, 3)).places[1].lines
+    assert (line.since, line.until, line.comes, line.goes) == ("Sat 1 May", "Sat 12 Jun", False, False)
+
+
+def test_trays_of_one_sowing_are_joined_with_nothing_lost():
+    plan = make_plan(garden([sowing(plants=130)]))
+    (line,) = sheet_of(plan, date(2027, 4, 26)).places[0].lines
+    cells = int(plan.cells[0])
+    assert 144 < cells < 216
+    assert (line.rows, line.trays, line.cells) == ("1 – 3", 3, f"72 + 72 + {cells - 144} of 72")
+    assert [share.cells for crop in line.crops for share in crop.shares] == [cells]
+
+
+def test_places_over_their_positions_say_so():
+    shelves = (shelf(Place.HEAT, positions=1, bench_temp_c=20.0), *(shelf(place) for place in list(Place)[1:]))
+    place = sheet_of(make_plan(garden([sowing(plants=130)], shelves=shelves)), date(2027, 4, 26)).places[0]
+    assert (place.use, place.fullest) == ("3 of 1, 2 over", "Sat 1 May")
+
+
+def test_quantities_are_said_in_the_gardens_units():
+    shelves = (shelf(Place.HEAT, name="Bench", bench_temp_c=20.0),)
+    plan = make_plan(garden(shelves=shelves))
+    metric, us = (sheet_of(plan, date(2027, 4, 26), units).places[0] for units in (Units.METRIC, Units.US))
+    assert (metric.shelves, metric.lines[0].cell) == (("Bench: 8 positions, 20\u00a0°C",), "40\u00a0ml")
+    assert (us.shelves, us.lines[0].cell) == (("Bench: 8 positions, 68\u00a0°F",), "1.35\u00a0fl oz")
+
+
+def test_cautions_stand_where_the_risk_is():
+    sown = sheet_of(make_plan(garden(cards=(card(light=Light.WINDOW, heat=False),))), date(2027, 4, 26))
+    heads = {place.name: [caution.head.split()[0] for caution in place.cautions] for place in sown.places}
+    assert heads == {
+        "Heat": ["electricity", "covers"],
+        "Lamp": ["electricity", "covers"],
+        "Window": ["covers", "dust"],
+        "Hardening": [],
+    }
+
+
+def test_every_week_of_the_demo_needs_what_a_count_of_its_lines_says(demo):
+    ledger = demo.plan.ledger
+    for week, needed in zip(ledger.weeks, ledger.needed.tolist(), strict=True):
+        sheet = sheet_of(demo.plan, monday_of(week))
+        assert [place.bar.needed for place in sheet.places] == needed
+        assert all(place.trays == sum(line.trays for line in place.lines) for place in sheet.places)
+
+
+def test_every_cell_that_stands_on_a_saturday_of_the_demo_is_on_its_sheet(demo):
+    plan, saturday = demo.plan, date(2027, 5, 22)
+    times, day = plan.timeline, as_day(saturday)
+    # Not potted on: from sowing to planting out, whatever its tray waits for. An own count of sowings.
+    stays = (times.pot_on == 0) & (times.sow_on <= day) & (times.sow_on > 0) & (times.plant_out > day)
+    listed = np.zeros(len(plan.cells), dtype=np.int64)
+    for place in sheet_of(plan, saturday - timedelta(days=5)).places:
+        for line in place.lines:
+            if line.goes and line.until != "Sun 23 May":
+                continue  # it stands in its next place on this Saturday
+            for crop in line.crops:
+                for share in crop.shares:
+                    if len(share.sowings) == 1:
+                        listed[share.sowings[0]] += share.cells
+    checked = [index for index in np.flatnonzero(stays) if listed[index]]
+    assert len(checked) > 100
+    assert [int(listed[index]) for index in checked] == [int(plan.cells[index]) for index in checked]
