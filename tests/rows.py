@@ -92,3 +92,7 @@ def seed_lot(session, of, name="Packet A", **changes):
 def sowing(session, who, what, name="S-0001", **changes):
     fields = {"grower_id": who.id, "crop_id": what.id, "plants": 6}
     return _add(session, Sowing(name=name, **fields | changes))
+
+
+def get_garden(session):
+    return session.get(Garden, 1)
