@@ -1,0 +1,98 @@
+"""A real server on the demo garden, and a real browser that reaches it by a plain name of the garden's network.
+
+Loopback addresses get special treatment in browsers; the phones of a garden do not.
+"""
+
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+from tests.conftest import STRICT
+
+HOST_NAME = "shed.lan"
+FLAGS = [
+    f"--host-resolver-rules=MAP {HOST_NAME} 127.0.0.1",
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium_path():
+    path = shutil.which("chromium")
+    if path is None:
+        (pytest.fail if STRICT else pytest.skip)("no chromium on this machine")
+    return path
+
+
+@pytest.fixture(scope="session")
+def browser(chromium_path):
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium_path, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    """Start the program as its users do, on a fresh database with the demo garden; return its address."""
+    folder = tmp_path_factory.mktemp("server")
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environ = os.environ | {
+        "DATABASE_URL": f"sqlite:///{folder / 'garden.sqlite3'}",
+        "TRAYMATES_INSTANCE": str(folder),
+        "PORT": str(port),
+    }
+    command = [sys.executable, "-c", "from app.cli import main; main()"]
+    subprocess.run([*command, "demo", "--if-empty"], env=environ, check=True, capture_output=True)
+    process = subprocess.Popen([*command, "serve", "--today", "2027-04-10"], env=environ, stdout=subprocess.PIPE)
+    try:
+        wait_until_it_answers(f"http://127.0.0.1:{port}/", process)
+        yield f"http://{HOST_NAME}:{port}"
+    finally:
+        process.terminate()
+        assert process.wait(timeout=20) == 0
+        process.stdout.close()
+
+
+def wait_until_it_answers(address, process):
+    for _ in range(200):
+        assert process.poll() is None, "the server ended before it answered"
+        try:
+            with urllib.request.urlopen(address) as answer:
+                return answer.status
+        except OSError:
+            time.sleep(0.1)
+    raise TimeoutError(address)
+
+
+@pytest.fixture
+def page(browser, server):
+    """Return a page of desktop width; it fails the test for any console error or request to another host."""
+    context = browser.new_context(base_url=server, viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    troubles = []
+    page.on("console", lambda message: troubles.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: troubles.append(str(error)))
+    page.on("request", lambda request: troubles.append(request.url) if elsewhere(request.url, server) else None)
+    yield page
+    context.close()
+    assert troubles == []
+
+
+def elsewhere(url, server):
+    return not (url.startswith((f"{server}/", "data:")) or re.fullmatch(r"about:blank", url))

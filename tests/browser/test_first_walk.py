@@ -1,0 +1,93 @@
+"""What a new coordinator does on the first day: look at the season, change a shelf, print the sheet."""
+
+import re
+import shutil
+import subprocess
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.conftest import STRICT
+
+PAGES = {
+    "this week": "/",
+    "a busy week": "/?week=2027-W21",
+    "ledger": "/ledger",
+    "week of the ledger": "/ledger/2027-W21",
+    "growers": "/growers",
+    "a grower": "/growers/1",
+    "new grower": "/growers/new",
+    "sowings": "/sowings",
+    "new sowing": "/sowings/new",
+    "crop cards": "/crops",
+    "a crop card": "/crops/1",
+    "new crop card": "/crops/new",
+    "containers": "/containers",
+    "shelves": "/shelves",
+    "new shelf": "/shelves/new",
+    "seed lots": "/seed-lots",
+    "set-up": "/setup",
+    "garden settings": "/setup/garden",
+    "frost dates": "/setup/frost",
+    "sheets": "/sheets",
+    "weekly sheet": "/sheets/week/2027-W21",
+    "hand-out sheet": "/sheets/hand-out",
+}
+WIDTHS = {"phone": 360, "desk": 1280}
+
+
+@pytest.mark.browser
+def test_a_coordinator_sees_the_ledger_change_with_a_shelf_and_prints_the_sheet(page, tmp_path):
+    page.goto("/")
+    assert "Wrenmoor" in page.locator("header").inner_text()
+    assert "Saturday 10 April 2027" in page.locator("body").inner_text()
+
+    page.get_by_role("navigation", name="Main").get_by_role("link", name="Shelf ledger").click()
+    before = ledger_row(page, "W21")
+    assert "over" in before
+
+    page.get_by_role("navigation", name="Main").get_by_role("link", name="Set-up").click()
+    shelf = page.get_by_role("row").filter(has_text="lamp").first
+    shelf.get_by_role("link").first.click()
+    if not page.url.endswith("/edit"):
+        page.get_by_role("link", name=re.compile("change", re.IGNORECASE)).first.click()
+    page.get_by_label(re.compile("positions", re.IGNORECASE)).first.fill("60")
+    page.get_by_role("button", name=re.compile("save", re.IGNORECASE)).click()
+
+    page.get_by_role("navigation", name="Main").get_by_role("link", name="Shelf ledger").click()
+    after = ledger_row(page, "W21")
+    assert after != before
+    assert "over" not in after
+
+    page.get_by_role("navigation", name="Main").get_by_role("link", name="Weekly sheet").click()
+    with page.expect_download() as download:
+        page.get_by_role("link", name=re.compile("PDF", re.IGNORECASE)).first.click()
+    sheet = tmp_path / "sheet.pdf"
+    download.value.save_as(sheet)
+    text = text_of(sheet)
+    assert "Wrenmoor" in text
+    assert "W14" in text
+
+
+def ledger_row(page, week):
+    return page.get_by_role("row").filter(has_text=week).first.inner_text()
+
+
+def text_of(pdf):
+    if shutil.which("pdftotext") is None:
+        (pytest.fail if STRICT else pytest.skip)("no pdftotext on this machine")
+    return subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, text=True).stdout
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("address", PAGES.values(), ids=PAGES)
+def test_a_page_is_accessible_and_fits_its_screen(page, address, width, scheme):
+    page.set_viewport_size({"width": width, "height": 900})
+    page.emulate_media(color_scheme=scheme)
+    answer = page.goto(address)
+    assert answer.status == 200
+    faults = Axe().run(page).response["violations"]
+    assert [(fault["id"], [node["target"] for node in fault["nodes"]][:3]) for fault in faults] == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
