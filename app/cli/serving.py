@@ -55,8 +55,8 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
     if settings.today is not None:
         click.echo(f"Today is taken to be {day_year(settings.today)}.")
     shown = f"[{host}]" if ":" in host else host
-    click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
     with suppress(SystemExit):  # told to stop before the loop began
+        click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
         server.run()
     click.echo("Stopped.")
 
