@@ -35,9 +35,10 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
     settings = replace(settings, port=port or settings.port, today=today.date() if today else settings.today)
     with garden_session(database):  # brings the schema up to date
         pass
+    application = create_app(settings)
     try:
         server = create_server(
-            create_app(settings),
+            application,
             host=host,
             port=settings.port,
             threads=THREADS,
