@@ -106,7 +106,7 @@ def make_ledger_page(plan: Plan) -> LedgerPage:
 
 def over_words(ledger: Ledger) -> str:
     """Return in one sentence which places are over-full when and by how much, empty where none is."""
-    parts = []
+    parts: list[str] = []
     for place in range(len(PLACES)):
         free = ledger.free[:, place].tolist()
         stretches = []

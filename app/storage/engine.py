@@ -29,6 +29,11 @@ def set_reading(value: bool) -> None:  # noqa: FBT001 - a switch, set once at th
     _reading.set(value)
 
 
+def is_reading() -> bool:
+    """Return whether transactions begun now only read."""
+    return _reading.get()
+
+
 @contextmanager
 def reading() -> "Iterator[None]":
     """Begin transactions inside the block as readers."""

@@ -5,16 +5,27 @@ import secrets
 from sqlalchemy import event, update
 from sqlalchemy.orm import ORMExecuteState, Session
 
+from app.storage.engine import is_reading
 from app.storage.models import DataVersion
 
 _CHANGED = "changed since the mark was renewed"
+_SEEN = "the mark that a reading transaction has seen"
 # A plain string: every page asks this, and a statement built by the library costs ten times as much.
 _MARK_SQL = "SELECT mark FROM data_version WHERE id = 1"
 
 
 def get_mark(session: Session) -> str:
-    """Return the present mark; equal marks mean equal data, in whichever process they were read."""
-    return str(session.connection().exec_driver_sql(_MARK_SQL).scalar_one())
+    """Return the present mark; equal marks mean equal data, in whichever process they were read.
+
+    A transaction that only reads sees one state of the data, and asks for its mark once.
+    """
+    transaction, mark = session.info.get(_SEEN, (None, ""))
+    if transaction is not None and transaction is session.get_transaction():
+        return str(mark)
+    mark = str(session.connection().exec_driver_sql(_MARK_SQL).scalar_one())
+    if is_reading():
+        session.info[_SEEN] = (session.get_transaction(), mark)
+    return mark
 
 
 def renew_mark(session: Session) -> None:
@@ -23,6 +34,7 @@ def renew_mark(session: Session) -> None:
     The session does this by itself for whatever passes through the mapped classes; only statements
     sent to the driver by hand need the call.
     """
+    session.info.pop(_SEEN, None)
     session.execute(update(DataVersion).values(mark=secrets.token_hex(16)), execution_options={"mark": True})
 
 
