@@ -118,7 +118,7 @@ def over_words(ledger: Ledger) -> str:
                 stretches.append(f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray')}")
         if stretches:
             are = "" if parts else " are over-full"
-            parts.append(f"the {PLACES[place]} shelves{are} {' and '.join(stretches)}")
+            parts.append(f"the {PLACES[place]} shelves{are} {', and '.join(stretches)}")
     said = "; ".join(parts)
     return f"{said[0].upper()}{said[1:]}." if said else ""
 
