@@ -3,9 +3,8 @@
 import threading
 from dataclasses import dataclass
 
-from app.storage import Session
-
 from app.core.plan import Plan, make_plan
+from app.storage import Session
 from app.storage.queries.plan import get_garden
 from app.storage.queries.version import get_mark, has_unmarked_changes
 
