@@ -121,7 +121,17 @@ def _page_with_token():
     return Response(generate_csrf(), mimetype="text/plain")
 
 
-def test_a_missing_page_is_not_kept(app, client, made):
+def test_addresses_that_differ_in_what_they_ask_are_two_pages(client, made):
+    assert client.get("/").data != client.get(f"/?week={SOWN_IN}").data
+
+
+@pytest.mark.parametrize("status", [302, 404, 409])
+def test_an_answer_that_is_no_page_is_not_kept(app, client, made, status):
+    app.add_url_rule(
+        "/other", view_func=kept(lambda: Response("other", status, mimetype="text/plain")), endpoint="other"
+    )
+    assert client.get("/other").status_code == status
+    assert "ETag" not in client.get("/other").headers
     assert client.get("/ledger/2027-W99").status_code == 404
     assert len(app.extensions["kept_pages"]) == 0
 
