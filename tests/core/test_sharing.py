@@ -158,11 +158,18 @@ def test_pots_of_different_sowing_days_share_where_they_are_potted_on_in_one_wee
     assert n_trays(plan) == 3
 
 
+def test_pots_that_harden_in_different_weeks_have_trays_of_their_own():
+    # Potted on the same day; hardening from Saturday 5 June and Saturday 29 May.
+    potted = {"pot_on_container": 0, "pot_on_after_days": 20}
+    plan = plan_of(crop(**potted), crop(hardening_days=14, **potted))
+    assert n_trays(plan) == 3
+
+
 def test_spare_pots_are_a_tenth_rounded_up_and_no_more_than_there_are_cells():
     potted = crop(pot_on_container=0, pot_on_after_days=20)
-    rows = [sowing(plants=n, germination=0.5) for n in (1, 10, 11, 25)]
+    rows = [sowing(plants=n, germination=0.5) for n in (1, 10, 11, 25, 30)]
     plan = make_plan(garden(rows, cards=(potted,)))
-    assert plan.pots.tolist() == [2, 11, 13, 28]
+    assert plan.pots.tolist() == [2, 11, 13, 28, 33]
     sure = make_plan(garden([sowing(plants=10, germination=1.0)], cards=(potted,), settings={"survival": 1.0}))
     assert (sure.cells.tolist(), sure.pots.tolist()) == ([10], [10])
 
