@@ -9,7 +9,6 @@ over the fill levels of a tray decides.
 from bisect import bisect_right, insort
 from collections import Counter
 from collections.abc import Callable, Sequence
-from functools import lru_cache
 from itertools import pairwise
 from random import Random
 
@@ -59,13 +58,11 @@ def pack(sizes: Sequence[int], capacity: int) -> Bins:
     counts = {size: len(indices) for size, indices in rest.items()}
     for indices in rest.values():
         indices.reverse()
-    return whole + [[rest[size].pop() for size in tray] for tray in _fewest(tuple(sorted(counts.items())), capacity)]
+    return whole + [[rest[size].pop() for size in tray] for tray in _fewest(Counter(counts), capacity)]
 
 
-@lru_cache(maxsize=4096)
-def _fewest(item_counts: tuple[tuple[int, int], ...], capacity: int) -> Bins:
-    """Return the fewest bins as lists of sizes; kept, since most changes leave most trays as they are."""
-    counts = Counter(dict(item_counts))
+def _fewest(counts: Counter[int], capacity: int) -> Bins:
+    """Return the fewest bins as lists of sizes."""
     best = _fill(counts, capacity, _greedy_companions)
     bound = -(-sum(size * n for size, n in counts.items()) // capacity)
     if len(best) > bound:

@@ -5,6 +5,7 @@ Nothing here knows horticulture: a lot is a number of cells of a container with 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain, pairwise
 
 import numpy as np
@@ -97,7 +98,7 @@ def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: 
     starts = np.flatnonzero(np.diff(group[order], prepend=-1)).tolist()
     cell_list = cells[order].tolist()
     filled = [
-        _Filled.of(cell_list[begin:end], int(capacity[container[order[begin]]]))
+        _fill(tuple(cell_list[begin:end]), int(capacity[container[order[begin]]]))
         for begin, end in pairwise([*starts, len(order)])
     ]
     n_trays = np.array([f.n_trays for f in filled], dtype=np.int64)
@@ -120,15 +121,16 @@ class _Filled:
     lot: Ints
     cells: Ints
 
-    @classmethod
-    def of(cls, sizes: list[int], capacity: int) -> "_Filled":
-        """Pack the lots of one group."""
-        trays = pack(sizes, capacity)
-        lot = np.fromiter(chain.from_iterable(trays), dtype=np.int64)
-        tray = np.repeat(np.arange(len(trays)), np.fromiter(map(len, trays), dtype=np.int64))
-        # The whole trays of large lots come first, then what remains of every lot.
-        is_whole = np.arange(len(lot)) < sum(size // capacity for size in sizes)
-        return cls(len(trays), tray, lot, np.where(is_whole, capacity, np.array(sizes)[lot] % capacity))
+
+@lru_cache(maxsize=4096)
+def _fill(sizes: tuple[int, ...], capacity: int) -> _Filled:
+    """Pack the lots of one group; kept, since most changes leave most groups as they are."""
+    trays = pack(sizes, capacity)
+    lot = np.fromiter(chain.from_iterable(trays), dtype=np.int64)
+    tray = np.repeat(np.arange(len(trays)), np.fromiter(map(len, trays), dtype=np.int64))
+    # The whole trays of large lots come first, then what remains of every lot.
+    is_whole = np.arange(len(lot)) < sum(size // capacity for size in sizes)
+    return _Filled(len(trays), tray, lot, np.where(is_whole, capacity, np.array(sizes)[lot] % capacity))
 
 
 def _joined(parts: Sequence[Ints]) -> Ints:

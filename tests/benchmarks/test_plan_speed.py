@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from app.core import packing
+from app.core import sharing
 from app.core.ledger import count_trays
 from app.core.plan import make_plan
 from app.storage import Session
@@ -71,7 +71,7 @@ def test_ledger_over_arrays_is_ten_times_faster_than_a_difference_list():
 
 def rows_to_ledger(engine, *, cold):
     if cold:
-        packing._fewest.cache_clear()
+        sharing._fill.cache_clear()
     with reading(), Session(engine) as session:
         return make_plan(get_garden(session)).ledger
 
@@ -83,7 +83,7 @@ def bare_fetch(engine):
         return cursor.fetchall()
 
 
-@pytest.mark.parametrize("cold", [True, False], ids=["nothing kept", "packings kept"])
+@pytest.mark.parametrize("cold", [True, False], ids=["nothing kept", "groups kept"])
 def test_rows_become_a_ledger_within_five_bare_fetches(engines, cold):
     engine = engines[SOWING_COUNT]
     assert len(bare_fetch(engine)) == SOWING_COUNT
