@@ -170,6 +170,9 @@ def test_spare_pots_are_a_tenth_rounded_up_and_no_more_than_there_are_cells():
     rows = [sowing(plants=n, germination=0.5) for n in (1, 10, 11, 25, 30)]
     plan = make_plan(garden(rows, cards=(potted,)))
     assert plan.pots.tolist() == [2, 11, 13, 28, 33]
+    # 7 % of 100 plants are 7, not the 7.000000000000001 of floating arithmetic.
+    few = make_plan(garden([sowing(plants=100)], cards=(potted,), settings={"spare": 0.07}))
+    assert few.pots.tolist() == [107]
     sure = make_plan(garden([sowing(plants=10, germination=1.0)], cards=(potted,), settings={"survival": 1.0}))
     assert (sure.cells.tolist(), sure.pots.tolist()) == ([10], [10])
 
