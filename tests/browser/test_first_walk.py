@@ -47,10 +47,7 @@ def test_a_coordinator_sees_the_ledger_change_with_a_shelf_and_prints_the_sheet(
     assert "over" in before
 
     page.get_by_role("navigation", name="Main").get_by_role("link", name="Set-up").click()
-    shelf = page.get_by_role("row").filter(has_text="lamp").first
-    shelf.get_by_role("link").first.click()
-    if not page.url.endswith("/edit"):
-        page.get_by_role("link", name=re.compile("change", re.IGNORECASE)).first.click()
+    page.get_by_role("link", name=re.compile("lamp rack")).first.click()
     page.get_by_label(re.compile("positions", re.IGNORECASE)).first.fill("60")
     page.get_by_role("button", name=re.compile("save", re.IGNORECASE)).click()
 
