@@ -18,11 +18,15 @@ READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 def init_app(app: Flask) -> None:
-    """Choose the kind of transaction before each request and add the headers after it."""
+    """Choose the kind of transaction for each request and add the headers after it."""
 
     @app.before_request
     def choose_transaction() -> None:
         set_reading(request.method in READING_METHODS)
+
+    @app.teardown_request
+    def end_reading(_error: BaseException | None) -> None:
+        set_reading(False)  # whoever uses this thread next says for themselves
 
     @app.after_request
     def add_headers(response: Response) -> Response:
