@@ -86,7 +86,8 @@ def read_text(path: Path, faults: Faults) -> str | None:
         return data.decode()
     except UnicodeDecodeError as error:
         faults.add(_wrong_byte(data, error.start, path.name))
-        return data.decode("cp1252", "replace")
+        # Line by line, so that the lines that are right bring no faults of their own.
+        return "\n".join(line.decode("utf-8" if _is_utf_8(line) else "cp1252", "replace") for line in data.split(b"\n"))
 
 
 def _sixteen_bits(data: bytes) -> str | None:
