@@ -25,12 +25,13 @@ def one_sowing(session, *, plants=6, positions=8, **changes):
     """Add one grower's tomatoes, a lamp shelf and one for hardening, and commit."""
     rows.garden(session)
     box, who = rows.container(session), rows.grower(session)
-    rows.shelf(session, positions=positions)
+    shelf = rows.shelf(session, positions=positions)
     rows.shelf(session, "Cold frame", place=Place.HARDENING, positions=8)
     crop = rows.crop(session, box=box)
     sowing = rows.sowing(session, who, crop, plants=plants, **changes)
-    session.commit()
-    return SimpleNamespace(grower=who.id, sowing=sowing.id, who=who, tomato=crop)
+    made = SimpleNamespace(grower=who.id, sowing=sowing.id, shelf=shelf.id, who=who, tomato=crop)
+    session.commit()  # last: reading an id after it would begin a transaction that keeps the pages from writing
+    return made
 
 
 class Statements(list):

@@ -73,7 +73,7 @@ def test_a_change_through_one_worker_is_in_the_next_answer_of_another(app, clien
 def test_a_changed_shelf_changes_the_ledger_at_once(client, session, made):
     before = client.get("/ledger").text
     assert "1 of 8" in before
-    assert send(client, "/shelves/1/edit", positions="3").status_code == 302
+    assert send(client, f"/shelves/{made.shelf}/edit", positions="3").status_code == 302
     assert "1 of 3" in client.get("/ledger").text  # this one shows the message
     assert "1 of 3" in client.get("/ledger").text
 
@@ -96,7 +96,7 @@ def test_the_browser_gets_a_page_that_has_changed(client, session, made):
 
 def test_a_message_is_shown_once_and_kept_for_nobody(app, client, made):
     client.get("/shelves/")
-    assert send(client, "/shelves/1/edit", positions="8").status_code == 302
+    assert send(client, f"/shelves/{made.shelf}/edit", positions="8").status_code == 302
     with_message, without, of_another = (
         client.get("/shelves/"),
         client.get("/shelves/"),

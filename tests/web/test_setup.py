@@ -89,7 +89,7 @@ def test_a_table_of_other_chances_is_entered_and_comes_back(client, garden):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"lines-1-spring": "1 Jul"}, "fall as the chance rises"),
+        ({"lines-1-spring": "1 Jul"}, "as the chance rises; found 10 % 13 Jun, 50 % 1 Jul, 90 % 20 May."),
         ({"lines-2-chance": "50"}, "This chance stands on another line already."),
         ({"lines-3-spring": "1 May"}, "Enter the chance that these dates have."),
         ({"lines-0-spring": "", "lines-1-spring": ""}, "two or more chances"),

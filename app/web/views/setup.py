@@ -1,5 +1,6 @@
 """Set-up: the garden's settings, its frost dates, shelves and containers."""
 
+import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,6 +14,7 @@ from app.services import garden as garden_service
 from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, get_garden
 from app.services.plan import get_plan
 from app.services.shelves import ShelfRoom, list_shelf_room
+from app.sheets.words import month_day_words
 from app.storage.models import Garden
 from app.storage.queries.containers import ContainerRow, list_containers
 from app.storage.queries.garden import find_garden, list_frost_points
@@ -22,6 +24,7 @@ from app.web.kept import kept
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
 
+MONTH_DAY = re.compile(r"\b[0-9]{2}-[0-9]{2}\b")
 CROSSED = (
     "The average last frost must lie in the spring half of the growing year, before the average first frost "
     "of autumn. Is the latitude right?"
@@ -144,6 +147,7 @@ def edit_frost() -> ResponseReturnValue:
 
 def say_frost(form: FrostForm, message: str) -> None:
     """Put what is wrong with the dates beside them."""
-    words = f"{message[:1].upper()}{message[1:].rstrip('.')}."
+    said = MONTH_DAY.sub(lambda day: month_day_words(day[0]), message)
+    words = f"{said[:1].upper()}{said[1:].rstrip('.')}."
     field = form.last if form.frost_source.data is FrostSource.DATES else form.lines
     field.errors = [*field.errors, words]
