@@ -9,6 +9,7 @@ from app.services.removal import require_unused
 from app.storage.models import Container
 from app.storage.queries.containers import get_container
 from app.storage.queries.uses import list_crops_of_container
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.storage import Session
@@ -44,6 +45,7 @@ def add_container(session: "Session", values: ContainerValues) -> Container:
         NameTakenError: Another container has this name.
         RowsAndColumnsError: Rows and columns do not make up the cells.
     """
+    hold_writes(session)
     _check(values)
     require_free(session, Container.name, values.name)
     container = Container()
@@ -55,6 +57,7 @@ def add_container(session: "Session", values: ContainerValues) -> Container:
 
 def change_container(session: "Session", container_id: int, values: ContainerValues) -> Container:
     """Change a container; errors as `add_container`, and NotFoundError."""
+    hold_writes(session)
     container = get_container(session, container_id)
     _check(values)
     require_free(session, Container.name, values.name, container)
@@ -70,6 +73,7 @@ def remove_container(session: "Session", container_id: int) -> str:
         NotFoundError: There is no such container.
         InUseError: Crop cards start in it or are potted on into it.
     """
+    hold_writes(session)
     container = get_container(session, container_id)
     require_unused(list_crops_of_container(session, container_id))
     session.delete(container)

@@ -11,6 +11,7 @@ from app.storage.models import Crop
 from app.storage.queries.containers import get_container
 from app.storage.queries.crops import get_crop
 from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Transplanting
@@ -98,6 +99,7 @@ def add_crop(session: "Session", values: CropValues) -> Crop:
         CardError: Its figures do not go together.
         NotFoundError: There is no such container.
     """
+    hold_writes(session)
     _check(session, values)
     require_free(session, Crop.name, values.name)
     crop = Crop()
@@ -109,6 +111,7 @@ def add_crop(session: "Session", values: CropValues) -> Crop:
 
 def change_crop(session: "Session", crop_id: int, values: CropValues) -> Crop:
     """Change a crop card; errors as `add_crop`, and NotFoundError where there is no such card."""
+    hold_writes(session)
     crop = get_crop(session, crop_id)
     _check(session, values)
     require_free(session, Crop.name, values.name, crop)
@@ -124,6 +127,7 @@ def remove_crop(session: "Session", crop_id: int) -> str:
         NotFoundError: There is no such crop card.
         InUseError: It has sowings or seed lots.
     """
+    hold_writes(session)
     crop = get_crop(session, crop_id)
     require_unused(list_sowings_of_crop(session, crop_id), list_seed_lots_of_crop(session, crop_id))
     session.delete(crop)

@@ -12,6 +12,7 @@ from app.services.columns import set_columns
 from app.storage.models import Garden
 from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
 from app.storage.queries.plan import NoGardenError
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -177,6 +178,7 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
         FrostTableError: A date cannot be read.
         CrossedFrostError: The first frost is not after the last.
     """
+    hold_writes(session)
     if find_garden(session) is not None:
         raise GardenThereError("This database holds a garden already")
     points = {Side.SPRING: {HALF_PERCENT: values.last}, Side.AUTUMN: {HALF_PERCENT: values.first}}
@@ -209,6 +211,7 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
 
 def change_garden(session: "Session", values: GardenValues) -> Garden:
     """Change the garden's own settings, or raise NoGardenError."""
+    hold_writes(session)
     garden = get_garden(session)
     set_columns(garden, values)
     session.flush()
@@ -228,6 +231,7 @@ def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side,
         FrostTableError: The dates cannot be read as a table.
         CrossedFrostError: The average first frost is not after the average last one.
     """
+    hold_writes(session)
     garden = get_garden(session)
     _check_frost(values.frost_source, points, season=garden.season, latitude=values.latitude)
     set_columns(garden, values)

@@ -9,6 +9,7 @@ from app.services.removal import require_unused
 from app.storage.models import Grower
 from app.storage.queries.growers import get_grower
 from app.storage.queries.uses import list_sowings_of_grower
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.storage import Session
@@ -37,6 +38,7 @@ def add_grower(session: "Session", values: GrowerValues) -> Grower:
     Raises:
         NameTakenError: Another grower has this name.
     """
+    hold_writes(session)
     require_free(session, Grower.name, values.name)
     grower = Grower()
     set_columns(grower, values)
@@ -52,6 +54,7 @@ def change_grower(session: "Session", grower_id: int, values: GrowerValues) -> G
         NotFoundError: There is no such grower.
         NameTakenError: Another grower has this name.
     """
+    hold_writes(session)
     grower = get_grower(session, grower_id)
     require_free(session, Grower.name, values.name, grower)
     set_columns(grower, values)
@@ -66,6 +69,7 @@ def remove_grower(session: "Session", grower_id: int) -> str:
         NotFoundError: There is no such grower.
         InUseError: The grower has sowings.
     """
+    hold_writes(session)
     grower = get_grower(session, grower_id)
     require_unused(list_sowings_of_grower(session, grower_id))
     session.delete(grower)

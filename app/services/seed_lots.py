@@ -11,6 +11,7 @@ from app.storage.models import SeedLot
 from app.storage.queries.crops import get_crop
 from app.storage.queries.seed_lots import get_seed_lot
 from app.storage.queries.uses import list_sowings_of_seed_lot
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.core.words import Origin
@@ -54,6 +55,7 @@ def add_seed_lot(session: "Session", values: SeedLotValues) -> SeedLot:
         NameTakenError: Another seed lot has this name.
         NumberAsNameError: The name reads as a number or a date.
     """
+    hold_writes(session)
     get_crop(session, values.crop_id)
     _check_name(session, values.name)
     lot = SeedLot()
@@ -72,6 +74,7 @@ def change_seed_lot(session: "Session", seed_lot_id: int, values: SeedLotValues)
         NumberAsNameError: The name reads as a number or a date.
         CropOfUsedLotError: Sowings of the present crop take this seed lot.
     """
+    hold_writes(session)
     lot = get_seed_lot(session, seed_lot_id)
     get_crop(session, values.crop_id)
     if values.name != lot.name:
@@ -92,6 +95,7 @@ def remove_seed_lot(session: "Session", seed_lot_id: int) -> str:
         NotFoundError: There is no such seed lot.
         InUseError: Sowings take it.
     """
+    hold_writes(session)
     lot = get_seed_lot(session, seed_lot_id)
     require_unused(list_sowings_of_seed_lot(session, seed_lot_id))
     session.delete(lot)

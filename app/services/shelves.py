@@ -8,6 +8,7 @@ from app.services.columns import set_columns
 from app.services.names import require_free
 from app.storage.models import Shelf
 from app.storage.queries.shelves import ShelfRow, get_shelf, list_shelves
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.core.plan import Plan
@@ -53,6 +54,7 @@ def add_shelf(session: "Session", values: ShelfValues) -> Shelf:
     Raises:
         NameTakenError: Another shelf has this name.
     """
+    hold_writes(session)
     require_free(session, Shelf.name, values.name)
     shelf = Shelf()
     set_columns(shelf, values)
@@ -68,6 +70,7 @@ def change_shelf(session: "Session", shelf_id: int, values: ShelfValues) -> Shel
         NotFoundError: There is no such shelf.
         NameTakenError: Another shelf has this name.
     """
+    hold_writes(session)
     shelf = get_shelf(session, shelf_id)
     require_free(session, Shelf.name, values.name, shelf)
     set_columns(shelf, values)
@@ -81,6 +84,7 @@ def remove_shelf(session: "Session", shelf_id: int) -> str:
     Raises:
         NotFoundError: There is no such shelf.
     """
+    hold_writes(session)
     shelf = get_shelf(session, shelf_id)
     session.delete(shelf)
     session.flush()

@@ -16,6 +16,7 @@ from app.storage.queries.crops import get_crop
 from app.storage.queries.growers import get_grower
 from app.storage.queries.seed_lots import get_seed_lot
 from app.storage.queries.sowings import get_sowing, next_key
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from datetime import date
@@ -111,6 +112,7 @@ def add_sowing(session: "Session", values: SowingValues) -> Sowing:
         SownOutsideError: A day or a light place is set for a crop sown outside.
         OutsideWindowError: The day set for sowing lies outside the window.
     """
+    hold_writes(session)
     _check(session, values)
     sowing = Sowing(name=next_key(session))
     set_columns(sowing, values)
@@ -121,6 +123,7 @@ def add_sowing(session: "Session", values: SowingValues) -> Sowing:
 
 def change_sowing(session: "Session", sowing_id: int, values: SowingValues) -> Sowing:
     """Change a sowing; errors as `add_sowing`, and NotFoundError where there is no such sowing."""
+    hold_writes(session)
     sowing = get_sowing(session, sowing_id)
     _check(session, values)
     set_columns(sowing, values)
@@ -130,6 +133,7 @@ def change_sowing(session: "Session", sowing_id: int, values: SowingValues) -> S
 
 def remove_sowing(session: "Session", sowing_id: int) -> str:
     """Remove a sowing and return its name, or raise NotFoundError."""
+    hold_writes(session)
     sowing = get_sowing(session, sowing_id)
     session.delete(sowing)
     session.flush()

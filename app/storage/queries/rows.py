@@ -4,13 +4,12 @@ from typing import NamedTuple, Protocol, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
+from sqlalchemy.orm.exc import ObjectDeletedError
 
 from app.storage.base import Base
 from app.storage.errors import NotFoundError
 
 LARGEST_ID = 2**31 - 1  # what an integer column holds on every engine
-
-
 PAGE_ROWS = 200  # of one page of a long list
 
 
@@ -42,7 +41,10 @@ def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
     Raises:
         NotFoundError: No row has it.
     """
-    row = session.get(model, row_id) if 0 < row_id <= LARGEST_ID else None
+    try:
+        row = session.get(model, row_id) if 0 < row_id <= LARGEST_ID else None
+    except ObjectDeletedError:  # removed by somebody else since this session read it
+        row = None
     if row is None:
         raise NotFoundError(noun, row_id)
     return row

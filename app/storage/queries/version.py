@@ -2,7 +2,7 @@
 
 import secrets
 
-from sqlalchemy import event, update
+from sqlalchemy import event, select, update
 from sqlalchemy.orm import ORMExecuteState, Session
 
 from app.storage.engine import is_reading
@@ -12,6 +12,7 @@ _CHANGED = "changed since the mark was renewed"
 _SEEN = "the mark that a reading transaction has seen"
 # A plain string: every page asks this, and a statement built by the library costs ten times as much.
 _MARK_SQL = "SELECT mark FROM data_version WHERE id = 1"
+_HELD = select(DataVersion.mark).with_for_update()
 
 
 def get_mark(session: Session) -> str:
@@ -66,3 +67,14 @@ def _renew_before_commit(session: Session) -> None:
 @event.listens_for(Session, "after_rollback")
 def _forget_after_rollback(session: Session) -> None:
     session.info.pop(_CHANGED, None)
+
+
+def hold_writes(session: Session) -> None:
+    """Wait for other writers, and let none in until the transaction ends.
+
+    Whoever looks first and writes after (a free name, the next key, what nobody depends on) calls it before
+    looking. On SQLite every writer has done so already by beginning; PostgreSQL locks the row of the mark.
+    """
+    if session.connection().dialect.name == "postgresql":
+        session.connection().execute(_HELD)
+        session.expire_all()  # what was read before the wait may have changed during it
