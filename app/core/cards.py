@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from app.core.calendar import Days
 from app.core.emergence import EmergenceRow
 from app.core.frost import Frost
+from app.core.record import Freezes
 from app.core.words import CountedFrom, Hardiness, Light, Place
 
 Ints = NDArray[np.int64]
@@ -160,7 +161,7 @@ class Settings:
 
 @dataclass(frozen=True, kw_only=True)
 class Garden:
-    """Everything that a plan is made from."""
+    """Everything that a plan is made from; `station` is the freezes of a station's record, where there is one."""
 
     settings: Settings
     frost: Frost
@@ -169,3 +170,4 @@ class Garden:
     containers: tuple[ContainerCard, ...]
     shelves: tuple[ShelfCard, ...]
     sowings: Sowings
+    station: Freezes | None = None

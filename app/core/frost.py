@@ -7,6 +7,8 @@ from datetime import date
 from itertools import pairwise
 from statistics import NormalDist
 
+import numpy as np
+
 from app.core.calendar import (
     DAYS_IN_YEAR,
     date_of_season_day,
@@ -15,6 +17,8 @@ from app.core.calendar import (
     season_day,
 )
 from app.core.errors import FrostTableError, NoFrostDateError, OutOfRangeError, require_within
+from app.core.record import Freezes, Half
+from app.core.words import FrostLaw
 
 # From memory: a typical standard deviation of frost dates at mid-latitude stations. It matters only where
 # a garden gives a bare pair of dates: at a risk of 10 % one day more moves the date by 1.3 days.
@@ -55,6 +59,42 @@ class FrostCurve:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EmpiricalCurve:
+    """The day against the chance, straight lines between a record's own dates.
+
+    Attributes:
+        days: The dates of the freezing years, rising; the i-th of n stands at i/(n + 1). [d]
+        share: The share of years that have a freeze in this half. [fraction, 0 to 1]
+
+    Source:
+        Plotting positions of Weibull, from memory the usual ones in climatology.
+    """
+
+    days: tuple[float, ...]
+    share: float
+
+    @property
+    def _chances(self) -> list[float]:
+        return [(index + 1) / (len(self.days) + 1) for index in range(len(self.days))]
+
+    def day_at(self, deviate: float) -> float:
+        """Return the day at a normal deviate of the chance; past the ends the extreme year. [d]"""
+        return float(np.interp(_NORMAL.cdf(deviate), self._chances, self.days))
+
+    def deviate_at(self, day: float) -> float:
+        """Return the normal deviate of the chance of a freeze by a day; infinite outside the record."""
+        if day < self.days[0]:
+            return -math.inf
+        if day > self.days[-1]:
+            return math.inf
+        return _NORMAL.inv_cdf(float(np.interp(day, self.days, self._chances)))
+
+    def is_extreme_at(self, deviate: float) -> bool:
+        """Return whether the chance lies past the record's ends, so that `day_at` is its extreme year."""
+        return not self._chances[0] <= _NORMAL.cdf(deviate) <= self._chances[-1]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Frost:
     """When it freezes at a garden, for one growing year.
 
@@ -65,8 +105,8 @@ class Frost:
     """
 
     season: int
-    spring: FrostCurve
-    autumn: FrostCurve
+    spring: FrostCurve | EmpiricalCurve
+    autumn: FrostCurve | EmpiricalCurve
 
     def spring_on(self, risk: float) -> date:
         """Return the first date on which the chance of a freeze then or later is at most `risk`.
@@ -163,6 +203,36 @@ def frost_dates(last: str, first: str, *, season: int, southern: bool) -> Frost:
         spread = SPREAD_OF_A_BARE_DATE_DAYS
         curves.append(FrostCurve(points=((-1.0, day - spread), (1.0, day + spread))))
     return Frost(season=season, spring=curves[0], autumn=curves[1])
+
+
+def frost_of_record(freezes: Freezes, law: FrostLaw, *, season: int) -> Frost:
+    """Return the frost of a station's record.
+
+    Args:
+        freezes: Last and first freezes of the record.
+        law: `normal`, through mean and standard deviation (n - 1), or `empirical`.
+        season: The growing year that the dates are for.
+
+    Raises:
+        TooFewYearsError: A half has fewer than ten usable years.
+
+    Source:
+        Years without a freeze: Climatography of the U.S. No. 20. Normal law: Thom and Shaw,
+        Monthly Weather Review 86, 1958.
+    """
+    freezes.require_years()
+    return Frost(season=season, spring=_curve_of(freezes.spring, law), autumn=_curve_of(freezes.autumn, law))
+
+
+def _curve_of(half: Half, law: FrostLaw) -> FrostCurve | EmpiricalCurve:
+    if len(half.days) < _FEWEST_DATES:
+        # A date or none is no law: the chance is too small for any risk to be dated.
+        return FrostCurve(points=((-1.0, 0.0), (1.0, 1.0)), share=0.0)
+    if law is FrostLaw.EMPIRICAL:
+        return EmpiricalCurve(days=tuple(float(day) for day in np.sort(half.days)), share=half.share)
+    mean, spread = float(np.mean(half.days)), float(np.std(half.days, ddof=1))
+    spread = max(spread, TOLERANCE_DAYS)  # equal dates in all years: a step
+    return FrostCurve(points=((-1.0, mean - spread), (1.0, mean + spread)), share=half.share)
 
 
 def _window(side: str, season: int, *, southern: bool) -> tuple[int, int]:

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks
 from app.core.cards import GERMINATION, CropCard, Garden
 from app.core.emergence import Soil, days_to_emerge
+from app.core.errors import NoFrostDateError
+from app.core.frost import Frost
 from app.core.ledger import Ledger, count_trays
 from app.core.season import TENDER, SeasonFit, days_from_seed, days_from_transplant, season_end, season_fit
 from app.core.sharing import Stays, Trays
@@ -195,10 +197,18 @@ def _starts(garden: Garden) -> tuple[Days, Flags]:
     )
     is_tender = _per_crop(garden, lambda card: card.hardiness in TENDER).astype(bool)
     risks, which = np.unique(np.where(sowings.risk == 0, settings.risk, sowings.risk), return_inverse=True)
-    safe = np.array([as_day(frost.spring_on(float(risk))) for risk in risks], dtype=np.int64)
+    safe = np.array([_safe_day(frost, float(risk)) for risk in risks], dtype=np.int64)
     start = as_day(frost.spring_on(0.5)) + offset[sowings.crop]
     start = np.where(is_tender[sowings.crop], np.maximum(start, safe[which]) if len(risks) else start, start)
     return start, (sowings.plant_out != NO_DAY) & (sowings.plant_out < start)
+
+
+def _safe_day(frost: Frost, risk: float) -> int:
+    """Return the day from which a risk is kept; where freezes come too rarely to date, there is nothing to wait for."""
+    try:
+        return as_day(frost.spring_on(risk))
+    except NoFrostDateError:
+        return NO_DAY
 
 
 def _emergence(garden: Garden) -> tuple[Ints, Ints, Ints]:
