@@ -211,7 +211,7 @@ def frost_of_record(freezes: Freezes, law: FrostLaw, *, season: int) -> Frost:
     Args:
         freezes: Last and first freezes of the record.
         law: `normal`, through mean and standard deviation (n - 1), or `empirical`.
-        season: The growing year that the dates are for.
+        season: The growing year that the dates are for. [year]
 
     Raises:
         TooFewYearsError: A half has fewer than ten usable years.

@@ -19,7 +19,7 @@ from app.storage.schema import upgrade
 from tests.benchmarks.gardens import fill
 from tests.benchmarks.timing import report
 
-PAGES = ["/", "/ledger", "/growers/", "/sowings/", "/crops/"]
+PAGES = ["/", "/ledger", "/growers", "/sowings", "/crops"]
 REQUESTS = 60
 
 

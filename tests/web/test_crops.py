@@ -121,7 +121,7 @@ def test_the_list_says_what_the_season_allows(client, engine, garden):
         rows.crop(session, "Quick", box=tray, days_to_maturity=40)
         rows.crop(session, "Slow", box=tray, days_to_maturity=200, transplanting=Transplanting.EASY)
         session.commit()
-    page = client.get("/crops/").text
+    page = client.get("/crops").text
     assert "start indoors" in page
     assert "too long here" in page
 

@@ -20,11 +20,11 @@ def add(engine, count, name="Member"):
 
 
 def test_a_grower_is_added_shown_and_found_at_once(client, garden):
-    assert "Ada Brook" not in client.get("/growers/").text
+    assert "Ada Brook" not in client.get("/growers").text
     answer = send(client, "/growers/new", name="  Ada   Brook ", plot="7", weekdays=["saturday", "monday"])
     assert answer.status_code == 302
     assert "Ada Brook added" in client.get(answer.location).text
-    page = client.get("/growers/").text
+    page = client.get("/growers").text
     assert "Ada Brook" in page
     assert "Monday, Saturday" in page
 
@@ -45,17 +45,17 @@ def test_a_name_is_needed(client, garden):
 def test_search_and_order_stand_in_the_address_and_go_with_the_pages(client, engine, garden):
     add(engine, 450)
     add(engine, 3, "Plot-holder")
-    page = client.get("/growers/?q=member&sort=plot").text
+    page = client.get("/growers?q=member&sort=plot").text
     assert "Growers 1 to 200 of 450" in page
     assert "Plot-holder" not in page
     assert 'aria-sort="ascending"' in page
     assert "q=member&amp;sort=plot&amp;page=2" in page
-    assert "Growers 401 to 450 of 450" in client.get("/growers/?q=member&sort=plot&page=3").text
+    assert "Growers 401 to 450 of 450" in client.get("/growers?q=member&sort=plot&page=3").text
 
 
 def test_a_search_that_finds_nobody_says_so(client, engine, garden):
     add(engine, 1)
-    page = client.get("/growers/?q=nobody").text
+    page = client.get("/growers?q=nobody").text
     assert "0 growers with “nobody”" in page
     assert "<table" not in page
 
@@ -94,4 +94,4 @@ def token_of(client):
 
 def test_a_form_without_its_token_is_refused(client, engine, garden):
     assert client.post("/growers/new", data={"name": "Ada"}).status_code == 400
-    assert "Ada" not in client.get("/growers/").text
+    assert "Ada" not in client.get("/growers").text

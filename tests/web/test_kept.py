@@ -14,7 +14,7 @@ from tests.conftest import TODAY
 from tests.web.filling import send
 from tests.web.seasons import SOWN_IN, Statements, one_sowing
 
-PAGES = ["/", f"/?week={SOWN_IN}", "/ledger", f"/ledger/{SOWN_IN}", "/ledger.csv", "/growers/", "/sowings/", "/crops/"]
+PAGES = ["/", f"/?week={SOWN_IN}", "/ledger", f"/ledger/{SOWN_IN}", "/ledger.csv", "/growers", "/sowings", "/crops"]
 
 
 @pytest.fixture
@@ -51,7 +51,7 @@ def test_an_unchanged_page_takes_one_query_and_no_plan(app, client, made, path, 
     assert plans_made == []
 
 
-@pytest.mark.parametrize("path", ["/growers/", f"/?week={SOWN_IN}", f"/ledger/{SOWN_IN}"])
+@pytest.mark.parametrize("path", ["/growers", f"/?week={SOWN_IN}", f"/ledger/{SOWN_IN}"])
 def test_a_change_made_elsewhere_is_in_the_next_answer(client, session, made, path):
     assert "Ines Moreau" in client.get(path).text
     session.execute(update(Grower).values(name="Tomas Keel"))
@@ -63,9 +63,9 @@ def test_a_change_made_elsewhere_is_in_the_next_answer(client, session, made, pa
 
 def test_a_change_through_one_worker_is_in_the_next_answer_of_another(app, client, other_app, made):
     other = other_app.test_client()
-    assert "Ines Moreau" in other.get("/growers/").text
+    assert "Ines Moreau" in other.get("/growers").text
     assert send(client, f"/growers/{made.grower}/edit", name="Tomas Keel").status_code == 302
-    page = other.get("/growers/").text
+    page = other.get("/growers").text
     assert "Tomas Keel" in page
     assert "Ines Moreau" not in page
 
@@ -88,19 +88,19 @@ def test_the_browser_is_told_that_it_has_the_page(client, made):
 
 
 def test_the_browser_gets_a_page_that_has_changed(client, session, made):
-    tag = client.get("/growers/").headers["ETag"]
+    tag = client.get("/growers").headers["ETag"]
     session.get(Grower, made.grower).name = "Tomas Keel"
     session.commit()
-    assert client.get("/growers/", headers={"If-None-Match": tag}).status_code == 200
+    assert client.get("/growers", headers={"If-None-Match": tag}).status_code == 200
 
 
 def test_a_message_is_shown_once_and_kept_for_nobody(app, client, made):
-    client.get("/shelves/")
+    client.get("/shelves")
     assert send(client, f"/shelves/{made.shelf}/edit", positions="8").status_code == 302
     with_message, without, of_another = (
-        client.get("/shelves/"),
-        client.get("/shelves/"),
-        app.test_client().get("/shelves/"),
+        client.get("/shelves"),
+        client.get("/shelves"),
+        app.test_client().get("/shelves"),
     )
     assert "Lamp rack saved" in with_message.text
     assert "ETag" not in with_message.headers

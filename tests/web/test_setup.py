@@ -22,7 +22,7 @@ def garden(engine):
         session.commit()
 
 
-@pytest.mark.parametrize("path", ["/setup/", "/crops/", "/shelves/", "/sowings/", "/setup/garden", "/setup/frost"])
+@pytest.mark.parametrize("path", ["/setup", "/crops", "/shelves", "/sowings", "/setup/garden", "/setup/frost"])
 def test_before_there_is_a_garden_every_way_leads_to_setting_it_up(client, path):
     answer = client.get(path, follow_redirects=True)
     assert answer.request.path == "/setup/new"
@@ -30,8 +30,8 @@ def test_before_there_is_a_garden_every_way_leads_to_setting_it_up(client, path)
 
 def test_six_answers_set_up_a_garden(client):
     answer = send(client, "/setup/new", **START)
-    assert answer.location == "/setup/"
-    page = words_of(client.get("/setup/"))
+    assert answer.location == "/setup"
+    page = words_of(client.get("/setup"))
     assert "Mon 10 May" in page
     assert "Sun 26 Sep" in page
     assert "taken as 11 days" in page
@@ -45,7 +45,7 @@ def test_dates_of_the_wrong_half_of_the_earth_are_pointed_out(client):
 
 
 def test_the_page_says_what_the_dates_mean(client, garden):
-    page = words_of(client.get("/setup/"))
+    page = words_of(client.get("/setup"))
     assert "1 spring in 10 freezes on 13 Jun or later" in page
     assert "1 autumn in 2 freezes on 30 Aug or before" in page
     assert "90" in page  # days from 1 June to 30 August
@@ -55,15 +55,15 @@ def test_a_setting_changes_every_figure_at_once(client, engine, garden):
     with Session(engine) as session:
         rows.shelf(session)
         session.commit()
-    assert "lamp <strong>8</strong>" in client.get("/setup/").text
+    assert "lamp <strong>8</strong>" in client.get("/setup").text
     send(client, "/setup/garden", tray_length_cm="30", tray_width_cm="20")
     # On 122 x 61 cm stand 12 trays of 30 x 20 cm, four by three: counted by drawing; two levels.
-    assert "lamp <strong>24</strong>" in client.get("/setup/").text
+    assert "lamp <strong>24</strong>" in client.get("/setup").text
 
 
 def test_a_risk_is_said_in_words_and_moves_the_date(client, garden):
     send(client, "/setup/frost", risk="50")
-    page = words_of(client.get("/setup/"))
+    page = words_of(client.get("/setup"))
     assert "1 spring in 2 freezes on 1 Jun or later" in page
     assert "1 spring in 2 freezes" in words_of(client.get("/setup/frost"))
 
@@ -115,7 +115,7 @@ def test_a_pair_of_dates_needs_both(client, garden):
     answer = send(client, "/setup/frost", frost_source="dates", first="")
     assert list(errors_of(answer.text)) == ["first"]
     assert send(client, "/setup/frost", frost_source="dates", last="10 May", first="26 Sep").status_code == 302
-    assert "taken as 11 days" in words_of(client.get("/setup/"))
+    assert "taken as 11 days" in words_of(client.get("/setup"))
 
 
 def test_at_a_risk_without_a_safe_month_the_page_says_so(client, engine):
@@ -124,7 +124,7 @@ def test_at_a_risk_without_a_safe_month_the_page_says_so(client, engine):
             session, risk=0.01, autumn_risk=0.01, spring={90: "06-20", 10: "07-25"}, autumn={10: "08-05", 90: "08-25"}
         )
         session.commit()
-    assert "No month is safe at these risks." in client.get("/setup/").text
+    assert "No month is safe at these risks." in client.get("/setup").text
 
 
 def test_a_shelf_in_inches_holds_what_it_holds_in_centimetres(client, engine, garden):
@@ -135,7 +135,7 @@ def test_a_shelf_in_inches_holds_what_it_holds_in_centimetres(client, engine, ga
     with Session(engine) as session:
         shelf = session.scalars(select(Shelf)).one()
     assert (shelf.width_cm, shelf.depth_cm) == pytest.approx((121.92, 60.96))
-    page = words_of(client.get("/shelves/"))
+    page = words_of(client.get("/shelves"))
     assert "48 × 24 in" in page
     assert "70 °F" in page
     assert "lamp <strong>8</strong>" in page
@@ -146,10 +146,10 @@ def test_cautions_stand_where_the_risk_is(client, engine, garden):
         shelf = rows.shelf(session, place=Place.HEAT)
         session.commit()
         pages = {
-            "electricity near water": ["/shelves/", "/shelves/new", f"/shelves/{shelf.id}/edit", "/setup/"],
-            "dust of potting mix": ["/containers/", "/setup/"],
-            "treated seed": ["/seed-lots/", "/seed-lots/new"],
-            "saved or swapped seed": ["/seed-lots/", "/seed-lots/new"],
+            "electricity near water": ["/shelves", "/shelves/new", f"/shelves/{shelf.id}/edit", "/setup"],
+            "dust of potting mix": ["/containers", "/setup"],
+            "treated seed": ["/seed-lots", "/seed-lots/new"],
+            "saved or swapped seed": ["/seed-lots", "/seed-lots/new"],
         }
     for words, paths in pages.items():
         assert [path for path in paths if f"Caution: {words}" not in client.get(path).text] == []

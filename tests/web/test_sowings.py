@@ -34,7 +34,7 @@ def test_three_answers_add_a_sowing_and_its_day_is_said(client, garden):
     assert answer.location == f"/growers/{garden.grower}"
     # 19 June 2027 is the first Saturday after 13 June; seven weeks before it is 1 May: counted on a calendar.
     assert "S-0001 added. Sow Sat 1 May." in client.get(answer.location).text
-    page = client.get("/sowings/").text
+    page = client.get("/sowings").text
     assert "Sat 19 Jun" in page
     assert "1 sowing, 12 plants" in page.replace("\u00a0", " ")
 
@@ -48,16 +48,16 @@ def test_another_of_the_same_grower_follows_if_asked_for(client, garden):
 @pytest.mark.parametrize("typed", ["15/6", "15.6.", "15 Jun", "2027-06-15", "Tue 15 June 2027"])
 def test_a_date_is_read_as_people_type_it_and_said_back(client, garden, typed):
     send(client, garden.add, crop_id=garden.tomato, plants=1, plant_out=typed)
-    page = client.get("/sowings/").text
+    page = client.get("/sowings").text
     assert "Tue 15 Jun" in page
-    edit = next(part for part in page.split('"') if part.startswith("/sowings/") and part.endswith("/edit"))
+    edit = next(part for part in page.split('"') if part.startswith("/sowings") and part.endswith("/edit"))
     assert "Tuesday 15 June 2027" in client.get(edit).text
 
 
 def test_a_crop_sown_outside_is_said_to_be(client, garden):
     answer = send(client, garden.add, crop_id=garden.carrot, plants=40)
     assert "Sow outside, " in client.get(answer.location).text
-    assert "at the plot" in client.get("/sowings/").text
+    assert "at the plot" in client.get("/sowings").text
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_a_rule_that_is_broken_is_said_beside_its_field(client, garden, crop, ch
 def test_a_lamp_crop_at_a_window_is_warned_about_but_taken(client, garden):
     answer = send(client, garden.add, crop_id=garden.tomato, plants=6, light=Light.WINDOW)
     assert "A lamp crop planned for a window" in client.get(answer.location).text
-    assert "a lamp crop planned for a window" in client.get("/sowings/").text
+    assert "a lamp crop planned for a window" in client.get("/sowings").text
 
 
 def test_an_own_date_before_the_frost_dates_is_taken_with_its_chance(client, garden):
@@ -99,13 +99,13 @@ def test_an_own_date_before_the_frost_dates_is_taken_with_its_chance(client, gar
 def test_the_list_shows_one_grower_or_one_crop(client, garden):
     send(client, garden.add, crop_id=garden.tomato, plants=6)
     send(client, f"/sowings/new?grower={garden.other}", crop_id=garden.carrot, plants=30)
-    both = client.get("/sowings/").text
+    both = client.get("/sowings").text
     assert all(key in both for key in ("S-0001", "S-0002"))
-    ada = client.get(f"/sowings/?grower={garden.other}").text
+    ada = client.get(f"/sowings?grower={garden.other}").text
     assert "S-0002" in ada
     assert "S-0001" not in ada
-    assert "S-0001" in client.get(f"/sowings/?crop={garden.tomato}").text
-    assert "There are none." in client.get(f"/sowings/?grower={garden.other}&crop={garden.tomato}").text
+    assert "S-0001" in client.get(f"/sowings?crop={garden.tomato}").text
+    assert "There are none." in client.get(f"/sowings?grower={garden.other}&crop={garden.tomato}").text
 
 
 def test_a_long_list_comes_in_pages_of_two_hundred(client, engine, garden):
@@ -114,15 +114,15 @@ def test_a_long_list_comes_in_pages_of_two_hundred(client, engine, garden):
         for number in range(450):
             rows.sowing(session, grower, crop, f"S-{number:04d}")
         session.commit()
-    assert client.get("/sowings/").text.count("/edit") == 200
-    assert client.get("/sowings/?page=3").text.count("/edit") == 50
+    assert client.get("/sowings").text.count("/edit") == 200
+    assert client.get("/sowings?page=3").text.count("/edit") == 50
 
 
 def test_a_sowing_is_removed_and_its_room_is_free(client, garden):
     send(client, garden.add, crop_id=garden.tomato, plants=6)
-    page = client.get("/sowings/").text
-    edit = next(part for part in page.split('"') if part.startswith("/sowings/") and part.endswith("/edit"))
+    page = client.get("/sowings").text
+    edit = next(part for part in page.split('"') if part.startswith("/sowings") and part.endswith("/edit"))
     delete = edit.replace("/edit", "/delete")
     assert "Ines Moreau wants 6 plants of Tomato" in client.get(delete).text.replace("\u00a0", " ")
     send(client, delete)
-    assert "There are none." in client.get("/sowings/").text
+    assert "There are none." in client.get("/sowings").text

@@ -18,7 +18,7 @@ bp = Blueprint("containers", __name__, url_prefix="/containers")
 TAKEN = "Another container has this name."
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List containers."""

@@ -49,7 +49,7 @@ class CropPage:
     cucurbit: bool
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List crop cards with the season's verdict on each."""

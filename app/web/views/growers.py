@@ -19,7 +19,7 @@ SORTS = {"name": "Grower", "plot": "Plot", "sowings": "Sowings", "plants": "Plan
 LONGEST_SEARCH = 80
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List growers; search and order stand in the address."""

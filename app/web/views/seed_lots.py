@@ -21,7 +21,7 @@ from app.web.paging import read_number, read_paging
 bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List seed lots, those in doubt marked."""

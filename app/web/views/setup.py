@@ -60,7 +60,7 @@ class SetupPage:
     containers: list[ContainerRow]
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """Show the garden's settings."""

@@ -64,7 +64,7 @@ class SheetsPage:
     growers: list[tuple[int, str]]
 
 
-@bp.get("/sheets/")
+@bp.get("/sheets")
 @kept
 def index() -> ResponseReturnValue:
     """Show what can be printed; week and paper stand in the address."""

@@ -17,7 +17,7 @@ bp = Blueprint("shelves", __name__, url_prefix="/shelves")
 TAKEN = "Another shelf has this name."
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List shelves."""

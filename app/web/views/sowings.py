@@ -52,7 +52,7 @@ class SowingLine:
     warnings: list[str]
 
 
-@bp.get("/")
+@bp.get("")
 @kept
 def index() -> ResponseReturnValue:
     """List sowings; grower and crop stand in the address."""
