@@ -35,6 +35,8 @@ def card(**changes):
         "plants_per_cell": 1,
         "emergence": None,
         "legal_germination": 0.75,
+        "seeds_per_gram": None,
+        "dli_target": None,
     }
     return CropCard(**fields | changes)
 
@@ -46,7 +48,20 @@ def container(**changes):
 
 def shelf(place=Place.LAMP, **changes):
     """Return a shelf with eight positions."""
-    fields = {"id": 1, "name": f"{place} shelf", "place": place, "positions": 8, "bench_temp_c": None}
+    fields = {
+        "id": 1,
+        "name": f"{place} shelf",
+        "place": place,
+        "positions": 8,
+        "bench_temp_c": None,
+        "width_cm": 122.0,
+        "depth_cm": 61.0,
+        "levels": 2,
+        "ppfd": None,
+        "hours_per_day": None,
+        "watts": None,
+        "pan_depth_mm": None,
+    }
     return ShelfCard(**fields | changes)
 
 
@@ -99,6 +114,7 @@ def garden(rows=None, **changes):
         "name": "Wrenmoor",
         "season": season,
         "southern": southern,
+        "latitude_deg": -46.6 if southern else 46.6,
         "sowing_weekday": 5,
         "hand_out_weekday": 5,
         "tray_cm": (54.5, 28.0),

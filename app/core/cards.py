@@ -40,6 +40,8 @@ class CropCard:
         days_to_emerge: At the card's own temperature. [d]
         germ_temp_c: Temperature of the mix for emergence. [C]
         legal_germination: Legal minimum germination of the kind. [fraction]
+        seeds_per_gram: Seeds in a gram; None where not known. [1]
+        dli_target: Light wanted in a day; None where not known. [mol m-2 d-1]
     """
 
     id: int
@@ -64,6 +66,8 @@ class CropCard:
     plants_per_cell: int
     emergence: EmergenceRow | None
     legal_germination: float | None
+    seeds_per_gram: float | None
+    dli_target: float | None
 
     @property
     def is_started_indoors(self) -> bool:
@@ -83,13 +87,32 @@ class ContainerCard:
 
 @dataclass(frozen=True, kw_only=True)
 class ShelfCard:
-    """A shelf with its positions and, where given, the temperature of its bench. [1, C]"""
+    """A shelf, with None for what is not given.
+
+    Attributes:
+        positions: Room for trays on all its levels. [1]
+        bench_temp_c: Temperature of the mix on it. [C]
+        width_cm: Width of a level. [cm]
+        depth_cm: Depth of a level. [cm]
+        levels: Levels of that size. [1]
+        ppfd: Light of its lamps at leaf height. [umol m-2 s-1]
+        hours_per_day: How long lamps or heat are on. [h]
+        watts: What lamps or heat of the whole shelf draw. [W]
+        pan_depth_mm: Depth of water in its wick pans. [mm]
+    """
 
     id: int
     name: str
     place: Place
     positions: int
     bench_temp_c: float | None
+    width_cm: float
+    depth_cm: float
+    levels: int
+    ppfd: float | None
+    hours_per_day: float | None
+    watts: float | None
+    pan_depth_mm: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,11 +167,12 @@ class Sowings:
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """What the garden has chosen; shares are fractions, weekdays 0 for Monday."""
+    """What the garden has chosen; shares are fractions, weekdays 0 for Monday, south of the equator is negative."""
 
     name: str
     season: int
     southern: bool
+    latitude_deg: float
     sowing_weekday: int
     hand_out_weekday: int
     tray_cm: tuple[float, float]

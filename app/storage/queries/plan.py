@@ -100,6 +100,7 @@ def get_garden(session: Session) -> Garden:
             name=row.name,
             season=row.season,
             southern=row.latitude < 0,
+            latitude_deg=row.latitude,
             sowing_weekday=row.sowing_day.number,
             hand_out_weekday=row.hand_out_day.number,
             tray_cm=tray_cm,
@@ -154,6 +155,8 @@ def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
         plants_per_cell=crop.plants_per_cell or 1,
         emergence=emergence_rows().get(crop.emergence_row or ""),
         legal_germination=legal_germination().get(crop.germination_kind or ""),
+        seeds_per_gram=crop.seeds_per_gram,
+        dli_target=crop.dli_target,
     )
 
 
@@ -165,6 +168,13 @@ def _shelf(shelf: models.Shelf, tray_cm: tuple[float, float]) -> ShelfCard:
         place=Place(shelf.place),
         positions=counted if shelf.positions is None else shelf.positions,
         bench_temp_c=shelf.bench_temp_c,
+        width_cm=shelf.width_cm,
+        depth_cm=shelf.depth_cm,
+        levels=shelf.levels,
+        ppfd=shelf.ppfd,
+        hours_per_day=shelf.hours_per_day,
+        watts=shelf.watts,
+        pan_depth_mm=shelf.pan_depth_mm,
     )
 
 
