@@ -64,6 +64,7 @@ class FrostSource(StrEnum):
 
     TABLE = "table"
     DATES = "dates"
+    STATION = "station"
 
 
 class FrostLaw(StrEnum):

@@ -1,5 +1,9 @@
 """Whole tables: whether there is anything in them, emptying them, copying them, and their next ids."""
 
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import islice
+from typing import Any
+
 from sqlalchemy import Connection, Table, delete, func, insert, select, text
 from sqlalchemy.orm import Session
 
@@ -36,11 +40,50 @@ def restart_ids(session: Session) -> None:
     if connection.dialect.name != "postgresql":
         return
     for table in _tables():
-        if table.c.id.autoincrement is False:
+        if "id" not in table.c or table.c.id.autoincrement is False:
             continue
         largest = select(func.coalesce(func.max(table.c.id), 0) + 1).scalar_subquery()
         sequence = func.pg_get_serial_sequence(table.name, "id")
         connection.execute(select(func.setval(sequence, largest, text("false"))))
+
+
+def insert_columns(
+    session: Session,
+    table: Table,
+    columns: Mapping[str, Iterable[Any]],
+    tell: Callable[[int], None] = lambda _rows: None,
+) -> None:
+    """Insert rows given by column, in batches, through the driver: building each row's parameters takes longest.
+
+    Args:
+        session: Its transaction takes it all.
+        table: Where the rows go.
+        columns: The values of each column, all equally many.
+        tell: Is called with the number of rows of each batch.
+    """
+    connection = session.connection()
+    statement = insert(table).compile(dialect=connection.dialect, column_keys=list(columns))
+    order = statement.positiontup or list(columns)
+    kinds = [table.c[name].type.dialect_impl(connection.dialect) for name in order]
+    cells = [
+        _for_driver(columns[name], kind.bind_processor(connection.dialect))
+        for name, kind in zip(order, kinds, strict=True)
+    ]
+    rows: Iterator[Any] = zip(*cells, strict=True)
+    if not statement.positional:
+        rows = (dict(zip(order, row, strict=True)) for row in rows)
+    while batch := list(islice(rows, BATCH_ROWS)):
+        connection.exec_driver_sql(str(statement), batch)
+        tell(len(batch))
+
+
+def _for_driver(values: Iterable[Any], process: Callable[[Any], Any] | None) -> Iterable[Any]:
+    """Return values as the driver takes them; each different one is turned once."""
+    if process is None:
+        return values
+    values = list(values)
+    turned = {value: process(value) for value in set(values)}
+    return [turned[value] for value in values]
 
 
 def copy_tables(source: Connection, target: Connection) -> dict[str, int]:
@@ -52,7 +95,7 @@ def copy_tables(source: Connection, target: Connection) -> dict[str, int]:
     counts = {}
     for table in _tables():
         counts[table.name] = 0
-        rows = source.execution_options(yield_per=BATCH_ROWS).execute(select(table).order_by(table.c.id))
+        rows = source.execution_options(yield_per=BATCH_ROWS).execute(select(table).order_by(*table.primary_key))
         for batch in rows.mappings().partitions(BATCH_ROWS):
             target.execute(insert(table), [dict(row) for row in batch])
             counts[table.name] += len(batch)

@@ -15,7 +15,7 @@ def rows_of(url):
     engine = make_engine(url)
     with engine.connect() as connection:
         rows = {
-            table.name: [tuple(row) for row in connection.execute(select(table).order_by(table.c.id))]
+            table.name: [tuple(row) for row in connection.execute(select(table).order_by(*table.primary_key))]
             for table in Base.metadata.sorted_tables
             if table.name != "data_version"
         }

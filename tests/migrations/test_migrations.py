@@ -23,6 +23,16 @@ ROWS = {
         """INSERT INTO sowing (name, grower_id, crop_id, plants, plant_out)
            SELECT 'S001', grower.id, crop.id, 6, '2027-06-12' FROM grower, crop""",
     ),
+    "0002_station_record": (
+        """INSERT INTO garden (id, name, season, units, sowing_day, hand_out_day, tray_length_cm, tray_width_cm,
+           latitude, longitude, elevation_m, frost_source, frost_law, threshold_c, risk, autumn_risk, confidence,
+           survival, spare, record_mark)
+           VALUES (1, 'Wrenmoor', 2027, 'metric', 'saturday', 'saturday', 54.5, 28,
+           47.1, 0, 0, 'station', 'empirical', 0, 0.1, 0.5, 0.9, 0.9, 0.1, 'abc')""",
+        """INSERT INTO frost_point (side, chance_percent, month_day)
+           VALUES ('spring', 50, '05-10'), ('autumn', 50, '09-26')""",
+        "INSERT INTO daily_temperature (date, tmin_c, tmax_c) VALUES ('2020-02-29', -2.5, NULL), ('2020-03-01', 0, 7)",
+    ),
 }
 
 

@@ -4,8 +4,20 @@ from app.storage.models.containers import Container
 from app.storage.models.crops import Crop
 from app.storage.models.garden import DataVersion, FrostPoint, Garden
 from app.storage.models.growers import Grower
+from app.storage.models.record import DailyTemperature
 from app.storage.models.seed_lots import SeedLot
 from app.storage.models.shelves import Shelf
 from app.storage.models.sowings import Sowing
 
-__all__ = ["Container", "Crop", "DataVersion", "FrostPoint", "Garden", "Grower", "SeedLot", "Shelf", "Sowing"]
+__all__ = [
+    "Container",
+    "Crop",
+    "DailyTemperature",
+    "DataVersion",
+    "FrostPoint",
+    "Garden",
+    "Grower",
+    "SeedLot",
+    "Shelf",
+    "Sowing",
+]

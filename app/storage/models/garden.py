@@ -38,6 +38,7 @@ class Garden(Base):
     frost_source: Mapped[FrostSource] = mapped_column(words(FrostSource, "frost_source"))
     frost_law: Mapped[FrostLaw] = mapped_column(words(FrostLaw, "frost_law"))
     threshold_c: Mapped[float]
+    record_mark: Mapped[str | None] = mapped_column(String(32))  # tells one station's record from another
     risk: Mapped[float]
     autumn_risk: Mapped[float]
     confidence: Mapped[float]

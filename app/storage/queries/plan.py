@@ -5,41 +5,24 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Date, Integer, Select, case, func, select, type_coerce
-from sqlalchemy.ext.compiler import compiles
+from sqlalchemy import Date, Select, case, func, select, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
-from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.sql.elements import ColumnElement
-from sqlalchemy.sql.functions import FunctionElement
 
 from app.core import cards
 from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
 from app.core.footprint import positions_of
-from app.core.frost import Frost, frost_dates, frost_table
+from app.core.frost import Frost, frost_dates, frost_of_record, frost_table
+from app.core.record import Freezes
 from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
 from app.storage.published import emergence_rows, legal_germination
+from app.storage.queries.days import day_number
+from app.storage.queries.record import get_freezes
 
 
 class NoGardenError(Exception):
     """The database holds no garden yet."""
-
-
-class day_number(FunctionElement[int]):  # noqa: N801 - reads as a function of the database
-    """The ordinal of a date column, counted by the database: a hundred times cheaper than reading dates."""
-
-    type = Integer()
-    inherit_cache = True
-
-
-@compiles(day_number, "sqlite")
-def _day_number_sqlite(element: FunctionElement[int], compiler: SQLCompiler, **kw: object) -> str:
-    return f"CAST(julianday({compiler.process(element.clauses, **kw)}) - 1721424.5 AS INTEGER)"
-
-
-@compiles(day_number, "postgresql")
-def _day_number_postgresql(element: FunctionElement[int], compiler: SQLCompiler, **kw: object) -> str:
-    return f"({compiler.process(element.clauses, **kw)} - DATE '0001-01-01' + 1)"
 
 
 def _day(column: InstrumentedAttribute[date | None]) -> ColumnElement[int]:
@@ -85,8 +68,11 @@ SHELVES = select(models.Shelf).order_by(models.Shelf.id)
 def get_garden(session: Session) -> Garden:
     """Return the garden that a plan is made from, in seven queries whatever its size.
 
+    An eighth reads a station's record, the first time that this process needs it.
+
     Raises:
         NoGardenError: The database holds no garden yet.
+        TooFewYearsError: Frost comes from a record with too few years.
     """
     row = session.scalar(GARDEN)
     if row is None:
@@ -95,6 +81,7 @@ def get_garden(session: Session) -> Garden:
     crops = tuple(_card(crop, {box.id: i for i, box in enumerate(containers)}) for crop in session.scalars(CROPS))
     growers = tuple(GrowerCard(**grower) for grower in session.execute(GROWERS).mappings())
     tray_cm = (row.tray_length_cm, row.tray_width_cm)
+    station = _station(session, row)
     return Garden(
         settings=Settings(
             name=row.name,
@@ -110,20 +97,29 @@ def get_garden(session: Session) -> Garden:
             survival=row.survival,
             spare=row.spare,
         ),
-        frost=_frost(session, row),
+        frost=_frost(session, row, station),
         growers=growers,
         cards=crops,
         containers=containers,
         shelves=tuple(_shelf(shelf, tray_cm) for shelf in session.scalars(SHELVES)),
         sowings=_sowings(session, [grower.id for grower in growers], [crop.id for crop in crops]),
+        station=station,
     )
 
 
-def _frost(session: Session, row: models.Garden) -> Frost:
+def _station(session: Session, row: models.Garden) -> Freezes | None:
+    if row.record_mark is None:
+        return None
+    return get_freezes(session, row.record_mark, row.threshold_c, southern=row.latitude < 0)
+
+
+def _frost(session: Session, row: models.Garden, station: Freezes | None) -> Frost:
     dates: dict[Side, dict[int, str]] = {Side.SPRING: {}, Side.AUTUMN: {}}
     for side, chance, month_day in session.execute(FROST_POINTS):
         dates[side][chance] = month_day
     southern = row.latitude < 0
+    if station is not None and row.frost_source is FrostSource.STATION:
+        return frost_of_record(station, row.frost_law, season=row.season)
     if row.frost_source is FrostSource.DATES:
         (last,), (first,) = dates[Side.SPRING].values(), dates[Side.AUTUMN].values()
         return frost_dates(last, first, season=row.season, southern=southern)
