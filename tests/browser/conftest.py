@@ -37,8 +37,9 @@ def chromium_path():
     return path
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(chromium_path):
+    """Return a browser that is gone before other tests begin: its event loop would be in their way."""
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium_path, args=FLAGS)
         yield browser
