@@ -5,6 +5,7 @@ import secrets
 from datetime import date
 
 import pytest
+from hypothesis import is_hypothesis_test, settings
 from sqlalchemy import event, make_url
 from sqlalchemy.orm import Session
 
@@ -14,6 +15,9 @@ from app.settings import Settings
 from app.storage.base import Base
 from app.storage.engine import make_engine
 from app.storage.schema import upgrade
+from tests import lengths  # noqa: F401 - registers how long drawn tests go on
+
+settings.load_profile("usual")
 
 TODAY = date(2027, 4, 10)
 POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
@@ -25,6 +29,13 @@ def pytest_generate_tests(metafunc):
     if "engine" in metafunc.fixturenames:
         names = ["sqlite", *(["postgresql"] if POSTGRES else [])]
         metafunc.parametrize("engine", [pytest.param(name, id=name) for name in names], indirect=True)
+
+
+def pytest_collection_modifyitems(items):
+    """Mark the tests that go over drawn examples: `make soak` runs them at full length."""
+    for item in items:
+        if is_hypothesis_test(getattr(item, "obj", None)):
+            item.add_marker(pytest.mark.soak)
 
 
 def pytest_sessionstart():

@@ -15,6 +15,7 @@ from app.storage.base import Base
 from app.storage.queries.plan import get_garden
 from app.storage.tables import delete_all
 from tests.factories import garden, sowing
+from tests.lengths import TIMES
 from tests.storage.random_gardens import gardens
 
 CELLS = st.none() | st.integers(-999, 999) | st.dates() | st.text(st.characters(exclude_categories=["Cs", "Cc"]))
@@ -53,7 +54,7 @@ def test_several_warnings_are_joined_by_a_semicolon_and_each_is_one_piece():
 
 
 @given(rows=gardens(most_plants=200))
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60 * TIMES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_any_garden_that_can_be_written_down_has_its_tables(session, rows):
     delete_all(session)
     for name, found in rows.items():

@@ -11,6 +11,7 @@ from app.storage.folder.writing import folder_files
 from app.storage.models import Grower
 from app.storage.queries.version import get_mark
 from app.storage.tables import delete_all
+from tests.lengths import TIMES
 from tests.storage.random_gardens import gardens
 from tests.storage.small_folder import FILES, write_files
 
@@ -27,7 +28,7 @@ def rows_of(session):
 
 
 @given(garden=gardens())
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80 * TIMES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_load_after_dump_is_the_identity_and_a_second_dump_gives_the_same_bytes(session, tmp_path, garden):
     delete_all(session)
     for name, rows in garden.items():
