@@ -18,7 +18,7 @@ from app.core.calendar import (
 )
 from app.core.errors import FrostTableError, NoFrostDateError, OutOfRangeError, require_within
 from app.core.record import Freezes, Half
-from app.core.words import FrostLaw
+from app.core.words import FrostLaw, Side
 
 # From memory: a typical standard deviation of frost dates at mid-latitude stations. It matters only where
 # a garden gives a bare pair of dates: at a risk of 10 % one day more moves the date by 1.3 days.
@@ -140,6 +140,22 @@ class Frost:
     def chance_on_or_before(self, day: date) -> float:
         """Return the chance of an autumn freeze on a date or before. [fraction]"""
         return self.autumn.share * _NORMAL.cdf(self.autumn.deviate_at(season_day(day, self.season)))
+
+    def is_extreme(self, side: Side, risk: float) -> bool:
+        """Return whether a side's date at a risk is the extreme year of a record, the risk being rarer than it shows.
+
+        Args:
+            side: Spring or autumn.
+            risk: The accepted chance. [fraction, above 0 and below 1]
+
+        Raises:
+            NoFrostDateError: Freezes come in too few years for a date at this risk.
+        """
+        curve = self.spring if side is Side.SPRING else self.autumn
+        deviate = _deviate_of_risk(risk, curve.share)
+        if not isinstance(curve, EmpiricalCurve):
+            return False
+        return curve.is_extreme_at(-deviate if side is Side.SPRING else deviate)
 
     def frost_free_days(self, risk: float = 0.5) -> int:
         """Return the days from `spring_on(risk)` to `autumn_on(risk)`; at 0.5 the "frost-free days". [d]"""

@@ -117,8 +117,16 @@ class Freezes:
     @property
     def lengths(self) -> Ints:
         """Days from last to first freeze in the years that have both; frost-free days between are one less. [d]"""
-        both = self.spring.freezes & self.spring.is_usable & self.autumn.freezes & self.autumn.is_usable
-        return (self.autumn.freeze - self.spring.freeze)[both]
+        return (self.autumn.freeze - self.spring.freeze)[self._has_both]
+
+    @property
+    def lengths_years(self) -> Ints:
+        """The years of `lengths`."""
+        return self.spring.years[self._has_both]
+
+    @property
+    def _has_both(self) -> Flags:
+        return self.spring.freezes & self.spring.is_usable & self.autumn.freezes & self.autumn.is_usable
 
     def require_years(self) -> None:
         """Raise TooFewYearsError unless both halves have years enough to speak of chances."""
