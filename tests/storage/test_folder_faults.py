@@ -243,7 +243,7 @@ def test_a_folder_with_a_fault_leaves_the_database_as_it_was(session, tmp_path):
 
     def everything():
         tables = Base.metadata.sorted_tables
-        return [session.connection().execute(select(table).order_by(table.c.id)).all() for table in tables]
+        return [session.connection().execute(select(table).order_by(*table.primary_key)).all() for table in tables]
 
     before = everything()
     bad = write_files(tmp_path / "h", spoil("sowings.csv", "Squash,4", "Squash,-4"))
