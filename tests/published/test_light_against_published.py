@@ -1,4 +1,4 @@
-"""Day length, the sun's energy and the light of lamps, against the worked examples of FAO-56 and of the trade's papers."""
+"""Day length, the sun's energy and the light of lamps, against worked examples and tables in print."""
 
 import pytest
 
