@@ -88,7 +88,7 @@ def contents(engine):
     """Return every row of every table, and the mark of change."""
     with engine.connect() as connection:
         tables = [t for t in Base.metadata.sorted_tables if t is not DataVersion.__table__]
-        data = {t.name: connection.execute(select(t).order_by(t.c.id)).all() for t in tables}
+        data = {t.name: connection.execute(select(t).order_by(*t.primary_key)).all() for t in tables}
         return data, connection.execute(select(DataVersion.mark)).scalar_one()
 
 
