@@ -37,6 +37,9 @@ def card(**changes):
         "legal_germination": 0.75,
         "seeds_per_gram": None,
         "dli_target": None,
+        "heat_sum_cd": None,
+        "heat_base_c": None,
+        "heat_method": None,
     }
     return CropCard(**fields | changes)
 

@@ -134,7 +134,7 @@ def read_month_day(text: str) -> tuple[int, int]:
     return month, day
 
 
-def season_day(day: date, season: int) -> float:
+def season_day(day: date, season: int) -> int:
     """Return a date as a day number of a growing year, counted in 365-day years.
 
     Args:

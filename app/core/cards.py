@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from app.core.calendar import Days
 from app.core.emergence import EmergenceRow
 from app.core.frost import Frost
-from app.core.record import Freezes
-from app.core.words import CountedFrom, Hardiness, Light, Place
+from app.core.record import DailyRecord, Freezes
+from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Place
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -42,6 +42,9 @@ class CropCard:
         legal_germination: Legal minimum germination of the kind. [fraction]
         seeds_per_gram: Seeds in a gram; None where not known. [1]
         dli_target: Light wanted in a day; None where not known. [mol m-2 d-1]
+        heat_sum_cd: Heat sum from planting out, or from sowing outside, to maturity; None where not known. [C d]
+        heat_base_c: Base of the heat sum. [C]
+        heat_method: How the heat sum is cut at its base.
     """
 
     id: int
@@ -68,6 +71,9 @@ class CropCard:
     legal_germination: float | None
     seeds_per_gram: float | None
     dli_target: float | None
+    heat_sum_cd: float | None
+    heat_base_c: float | None
+    heat_method: HeatMethod | None
 
     @property
     def is_started_indoors(self) -> bool:
@@ -185,7 +191,19 @@ class Settings:
 
 @dataclass(frozen=True, kw_only=True)
 class Garden:
-    """Everything that a plan is made from; `station` is the freezes of a station's record, where there is one."""
+    """Everything that a plan is made from.
+
+    Attributes:
+        settings: What the garden has chosen.
+        frost: When it freezes.
+        growers: The growers, by name.
+        cards: The crop cards, by name.
+        containers: The containers.
+        shelves: The shelves.
+        sowings: All sowings.
+        station: The freezes of the station's record that `frost` is from; None where it is from a table or dates.
+        record: The station's record, where a crop has a heat sum; None where there is no record.
+    """
 
     settings: Settings
     frost: Frost
@@ -195,3 +213,4 @@ class Garden:
     shelves: tuple[ShelfCard, ...]
     sowings: Sowings
     station: Freezes | None = None
+    record: DailyRecord | None = None

@@ -8,13 +8,22 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks
+from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, season_day
 from app.core.cards import GERMINATION, CropCard, Garden
 from app.core.emergence import Soil, days_to_emerge
 from app.core.errors import NoFrostDateError
 from app.core.frost import Frost
+from app.core.heat import chance_ripe_by_heat, degree_days, heat_sums
 from app.core.ledger import Ledger, count_trays
-from app.core.season import TENDER, SeasonFit, days_from_seed, days_from_transplant, season_end, season_fit
+from app.core.season import (
+    TENDER,
+    SeasonFit,
+    days_from_seed,
+    days_from_transplant,
+    first_day_outside,
+    season_end,
+    season_fit,
+)
 from app.core.sharing import Stays, Trays
 from app.core.stand import cells_needed
 from app.core.standing import Lots, stand_in_trays
@@ -80,13 +89,26 @@ class Plan:
     stays: Stays
     ledger: Ledger
 
+    def fit_of(self, card: CropCard) -> SeasonFit:
+        """Return the season's verdict on a crop card, or on one changed to a variety."""
+        garden, settings = self.garden, self.garden.settings
+        return season_fit(
+            card,
+            garden.frost,
+            risk=settings.risk,
+            autumn_risk=settings.autumn_risk,
+            autumn=None if garden.station is None else garden.station.autumn,
+        )
+
     @cached_property
     def fits(self) -> tuple[SeasonFit, ...]:
         """The season's verdict on each crop card."""
-        settings, frost = self.garden.settings, self.garden.frost
-        return tuple(
-            season_fit(card, frost, risk=settings.risk, autumn_risk=settings.autumn_risk) for card in self.garden.cards
-        )
+        return tuple(map(self.fit_of, self.garden.cards))
+
+    @cached_property
+    def ripe_by_heat(self) -> tuple[float | None, ...]:
+        """The chance that each crop gets its heat sum; None without one, or without a record. [fraction]"""
+        return tuple(_ripe_by_heat(self.garden, card) for card in self.garden.cards)
 
     @cached_property
     def index_of(self) -> dict[int, int]:
@@ -145,6 +167,20 @@ def make_plan(garden: Garden) -> Plan:
         stays=stays,
         ledger=count_trays(stays.place, stays.begin, stays.end, per_group[stays.group], _positions(garden)),
     )
+
+
+def _ripe_by_heat(garden: Garden, card: CropCard) -> float | None:
+    record, settings, frost = garden.record, garden.settings, garden.frost
+    if record is None or card.heat_sum_cd is None or card.heat_base_c is None or card.heat_method is None:
+        return None
+    heat_cd = degree_days(record.tmin_c, record.tmax_c, base_c=card.heat_base_c, method=card.heat_method)
+    _, sums_cd = heat_sums(
+        record.day,
+        heat_cd,
+        first=season_day(first_day_outside(card, frost, settings.risk), frost.season),
+        end=season_day(season_end(frost, card.hardiness, settings.autumn_risk), frost.season),
+    )
+    return chance_ripe_by_heat(sums_cd, card.heat_sum_cd)
 
 
 @dataclass(frozen=True, kw_only=True)

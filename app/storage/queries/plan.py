@@ -13,12 +13,12 @@ from app.core import cards
 from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
 from app.core.footprint import positions_of
 from app.core.frost import Frost, frost_dates, frost_of_record, frost_table
-from app.core.record import Freezes
+from app.core.record import DailyRecord, Freezes
 from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
 from app.storage.published import emergence_rows, legal_germination
 from app.storage.queries.days import day_number
-from app.storage.queries.record import get_freezes
+from app.storage.queries.record import get_freezes, get_record
 
 
 class NoGardenError(Exception):
@@ -104,11 +104,17 @@ def get_garden(session: Session) -> Garden:
         shelves=tuple(_shelf(shelf, tray_cm) for shelf in session.scalars(SHELVES)),
         sowings=_sowings(session, [grower.id for grower in growers], [crop.id for crop in crops]),
         station=station,
+        record=_record_for_heat(session, row, crops),
     )
 
 
+def _record_for_heat(session: Session, row: models.Garden, crops: tuple[CropCard, ...]) -> DailyRecord | None:
+    is_wanted = row.record_mark is not None and any(card.heat_sum_cd is not None for card in crops)
+    return get_record(session) if is_wanted else None
+
+
 def _station(session: Session, row: models.Garden) -> Freezes | None:
-    if row.record_mark is None:
+    if row.record_mark is None or row.frost_source is not FrostSource.STATION:
         return None
     return get_freezes(session, row.record_mark, row.threshold_c, southern=row.latitude < 0)
 
@@ -118,7 +124,7 @@ def _frost(session: Session, row: models.Garden, station: Freezes | None) -> Fro
     for side, chance, month_day in session.execute(FROST_POINTS):
         dates[side][chance] = month_day
     southern = row.latitude < 0
-    if station is not None and row.frost_source is FrostSource.STATION:
+    if station is not None:
         return frost_of_record(station, row.frost_law, season=row.season)
     if row.frost_source is FrostSource.DATES:
         (last,), (first,) = dates[Side.SPRING].values(), dates[Side.AUTUMN].values()
@@ -153,6 +159,9 @@ def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
         legal_germination=legal_germination().get(crop.germination_kind or ""),
         seeds_per_gram=crop.seeds_per_gram,
         dli_target=crop.dli_target,
+        heat_sum_cd=crop.heat_sum_cd,
+        heat_base_c=crop.heat_base_c,
+        heat_method=crop.heat_method,
     )
 
 
