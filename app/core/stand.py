@@ -11,7 +11,7 @@ Floats = NDArray[np.float64]
 # Where the chance equals the confidence exactly, floating error must not cost one more cell.
 TOLERANCE = 1e-10
 # One block of the recursion holds wishes of like size, so that small wishes don't wait for large ones.
-_BLOCK_ENDS = (16, 64, 256, 1024, 4096)
+_BLOCK_ENDS = (16, 64, 256, 1024)
 # Below this chance a plant would cost thousands of seeds: the wish is a mistake, not a stand.
 MIN_CHANCE = 0.01
 
@@ -32,7 +32,7 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
 
     Source:
         Definition of the binomial law; computed by S(n+1, k) = (1-p) S(n, k) + p S(n, k-1),
-        where S(n, k) is the chance of k or more in n.
+        where S(n, k) is the chance of k or more in n; beyond 1,024 successes by its terms.
     """
     if not 0 < confidence < 1:
         raise OutOfRangeError("confidence", confidence, "above 0 and below 1")
@@ -42,13 +42,15 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
     trials = np.zeros(len(successes), dtype=np.int64)
     wanted = successes > 0
     begin = 0
-    for end in (*_BLOCK_ENDS, int(successes.max(initial=0))):
+    for end in _BLOCK_ENDS:
         in_block = wanted & (successes > begin) & (successes <= end)
         if in_block.any():
             chances, row = np.unique(chance[in_block], return_inverse=True)
             table = _trials_table(chances, int(successes[in_block].max()), confidence)
             trials[in_block] = table[row, successes[in_block]]
-        begin = max(begin, end)
+        begin = end
+    for case in np.flatnonzero(successes > begin):
+        trials[case] = _trials_of_many(int(successes[case]), float(chance[case]), confidence)
     return trials
 
 
@@ -66,6 +68,30 @@ def _trials_table(chances: Floats, most: int, confidence: float) -> Ints:
             return short
         short += is_short
         at_least[:, 1:] = failure * at_least[:, 1:] + success * at_least[:, :-1]
+
+
+def _trials_of_many(successes: int, chance: float, confidence: float) -> int:
+    """Return the trials needed for more successes than the recursion reaches in time: halve what lies between."""
+    if chance == 1:
+        return successes
+    low, high = successes - 1, successes
+    while _chance_of_fewer(successes, high, chance) > 1 - confidence + TOLERANCE:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _chance_of_fewer(successes, middle, chance) > 1 - confidence + TOLERANCE:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _chance_of_fewer(successes: int, trials: int, chance: float) -> float:
+    """Return P(Binomial(trials, chance) < successes), each term from the one before it, in logarithms."""
+    j = np.arange(1, successes)
+    steps = np.log(trials - j + 1) - np.log(j) + np.log(chance / (1 - chance))
+    first = trials * np.log1p(-chance)
+    return float(np.exp(first + np.concatenate([[0.0], np.cumsum(steps)])).sum())
 
 
 def cells_needed(

@@ -110,3 +110,11 @@ def test_the_example_of_the_method_page():
     assert binom.sf(5, 8, 0.84375) == pytest.approx(0.884, abs=5e-4)
     assert cells(6, 0.75, 1, 1, 0.9, 0.9) == 12
     assert cells(40, 0.85, 5, 4, 0.9, 0.9) == 12
+
+
+@pytest.mark.parametrize("successes", [1024, 1025, 10_000])
+@pytest.mark.parametrize("chance", [0.01, 0.3, 0.999, 1.0])
+def test_both_ways_of_counting_agree_with_scipy(successes, chance):
+    n = int(trials_needed(np.array([successes]), np.array([chance]), 0.9)[0])
+    assert binom.sf(successes - 1, n, chance) >= 0.9 - TIE
+    assert n == successes or binom.sf(successes - 1, n - 1, chance) < 0.9 - TIE
