@@ -8,7 +8,7 @@ from app.cli.errors import Commands
 from app.cli.folder import demo, dump, load
 from app.cli.moving import copy
 from app.cli.serving import serve
-from app.cli.tables import deadlines, frost, ledger
+from app.cli.tables import deadlines, frost, ledger, season
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -22,5 +22,5 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (demo, serve, load, dump, frost, deadlines, ledger, copy):
+for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, copy):
     main.add_command(_command)

@@ -1,4 +1,4 @@
-"""Tables that are printed: frost dates, deadlines, the shelf ledger."""
+"""Tables that are printed: frost dates, season fit, deadlines, the shelf ledger."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -8,7 +8,16 @@ import click
 from app.cli.options import database_option, format_option, garden_session, today_option
 from app.core.plan import Plan
 from app.services.plan import get_plan
-from app.sheets.tables import Table, csv_text, deadline_rows, frost_rows, json_text, ledger_rows, plain_text
+from app.sheets.tables import (
+    Table,
+    csv_text,
+    deadline_rows,
+    frost_rows,
+    json_text,
+    ledger_rows,
+    plain_text,
+    season_rows,
+)
 
 _WRITERS = {"table": plain_text, "csv": csv_text, "json": json_text}
 
@@ -23,6 +32,18 @@ def frost(database: str | None, form: str) -> None:
     the last on which the chance of one then or before is, DAYS the days between.
     """
     _print(database, form, frost_rows)
+
+
+@click.command()
+@format_option
+@database_option
+def season(database: str | None, form: str) -> None:
+    """Print which crops the season carries.
+
+    DAYS_OUTDOORS and DAYS_INDOORS are the days to spare when sown outside and when started indoors, negative
+    when short, empty where it is not done; CHANCE_RIPE is the chance that the crop ripens.
+    """
+    _print(database, form, season_rows)
 
 
 @click.command()

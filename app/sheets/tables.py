@@ -16,6 +16,7 @@ from app.storage.folder.cells import number_to_cell, text_to_cell
 Cell = str | int | float | date | None
 
 FROST_RISKS = (0.9, 0.5, 0.2, 0.1)
+CHANCE_DECIMALS = 4
 DEADLINE_COLUMNS = (
     "sowing",
     "grower",
@@ -120,6 +121,15 @@ def frost_rows(plan: Plan) -> Table:
         spring, autumn = _date_at(frost.spring_on, risk), _date_at(frost.autumn_on, risk)
         rows.append((risk, spring, autumn, (autumn - spring).days if spring and autumn else None))
     return Table(("risk", "spring", "autumn", "days"), rows)
+
+
+def season_rows(plan: Plan) -> Table:
+    """Return the season's verdict on each crop card, days to spare (negative when short) and the chance to ripen."""
+    rows: list[tuple[Cell, ...]] = [
+        (card.name, fit.verdict.value, fit.days_outdoors, fit.days_indoors, round(fit.chance_ripe, CHANCE_DECIMALS))
+        for card, fit in zip(plan.garden.cards, plan.fits, strict=True)
+    ]
+    return Table(("crop", "verdict", "days_outdoors", "days_indoors", "chance_ripe"), rows)
 
 
 def _date_at(date_on: Callable[[float], date], risk: float) -> date | None:

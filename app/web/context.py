@@ -19,6 +19,7 @@ MENU = (
     ("growers.index", "Growers"),
     ("sowings.index", "Sowings"),
     ("crops.index", "Crop cards"),
+    ("season.index", "Season fit"),
     ("sheets.index", "Weekly sheet"),
     ("setup.index", "Set-up"),
 )

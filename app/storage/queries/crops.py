@@ -58,11 +58,6 @@ def list_crops(session: Session) -> list[CropRow]:
     return [CropRow._make(row) for row in session.execute(query)]
 
 
-def count_sowings_of_crop(session: Session, crop_id: int) -> int:
-    """Return how many sowings a crop has."""
-    return session.scalar(select(func.count(Sowing.id)).where(Sowing.crop_id == crop_id)) or 0
-
-
 def list_crop_choices(session: Session) -> list[Choice]:
     """Return every crop card by name, to choose from."""
     return list_choices(session, Crop.name)

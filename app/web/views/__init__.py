@@ -7,6 +7,7 @@ from app.web.views import (
     crops,
     grower_page,
     ledger,
+    season,
     seed_lots,
     setup,
     sheets,
@@ -21,6 +22,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     grower_page.bp,  # that of the growers, with a grower's own page on it
     sowings.bp,
     crops.bp,
+    season.bp,
     setup.bp,
     shelves.bp,
     containers.bp,

@@ -13,10 +13,11 @@ from app.services import crops
 from app.services.names import NameTakenError
 from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
+from app.sheets.season_page import CropLine, chances_words, crop_lines
 from app.storage.models import Crop
 from app.storage.published import emergence_rows, legal_germination
 from app.storage.queries.containers import list_container_choices
-from app.storage.queries.crops import CARD_COLUMNS, count_sowings_of_crop, get_crop, list_crops
+from app.storage.queries.crops import CARD_COLUMNS, get_crop, list_crops
 from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
 from app.web.forms.crops import CropForm
 from app.web.kept import kept
@@ -34,18 +35,18 @@ class CropPage:
         crop: The card.
         sources: Source of each figure by column; under the empty name, what belongs to the whole card.
         other_sources: Sources of names that are no figure of the card.
-        fit: What the season says of it.
+        season: What the season says of it and of its varieties, and what would make them fit.
+        chances: Where the chance that it ripens is from.
         legal_germination: Legal minimum germination of its kind. [fraction]
-        sowings: How many sowings it has.
         cucurbit: Whether saved seed of it is in doubt.
     """
 
     crop: Crop
     sources: dict[str, str]
     other_sources: dict[str, str]
-    fit: SeasonFit
+    season: CropLine
+    chances: str
     legal_germination: float | None
-    sowings: int
     cucurbit: bool
 
 
@@ -61,14 +62,14 @@ def index() -> ResponseReturnValue:
 def show(crop_id: int) -> ResponseReturnValue:
     """Show a crop card, each figure beside its source."""
     crop = get_crop(db.session, crop_id)
-    sources = read_sources(crop.source)
+    sources, plan = read_sources(crop.source), get_plan(db.session)
     page = CropPage(
         crop=crop,
         sources=sources,
         other_sources={figure: source for figure, source in sources.items() if figure not in CARD_COLUMNS | {""}},
-        fit=fits_by_crop()[crop_id],
+        season=next(line for line in crop_lines(plan) if line.crop_id == crop_id),
+        chances=chances_words(plan),
         legal_germination=legal_germination().get(crop.germination_kind or ""),
-        sowings=count_sowings_of_crop(db.session, crop_id),
         cucurbit=is_cucurbit(crop.name, crop.botanical),
     )
     return render_template("crops/show.html", page=page, crop=crop)

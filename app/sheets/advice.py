@@ -1,0 +1,119 @@
+"""What would make a crop fit the season, in words."""
+
+from typing import NamedTuple
+
+from app.core.advice import Advice, advise, gains_indoors, waits_for_risk
+from app.core.cards import CropCard
+from app.core.plan import Plan
+from app.core.season import first_day_outside
+from app.core.words import CountedFrom
+from app.sheets.words import count_words, day_words, percent_words, risk_words
+
+# Chances nearer to none or all than this are not said as a number of springs.
+HARDLY = 0.005
+
+
+class AdviceWords(NamedTuple):
+    """What would make a crop fit, a sentence each, and what would not; both empty where it fits as it is."""
+
+    helps: tuple[str, ...] = ()
+    fails: tuple[str, ...] = ()
+
+
+def advice_words(plan: Plan, card: CropCard) -> AdviceWords:
+    """Return what would make a crop card, or one changed to a variety, fit the season of a plan."""
+    settings, frost = plan.garden.settings, plan.garden.frost
+    advice = advise(card, frost, risk=settings.risk, autumn_risk=settings.autumn_risk)
+    if advice is None:
+        return AdviceWords()
+    answers = (
+        _risk(plan, card, advice),
+        _variety(card, advice),
+        _indoors(card, advice),
+        _cover(card, advice),
+        _picking(card, advice),
+    )
+    return AdviceWords(
+        helps=tuple(words for helps, words in answers if words and helps),
+        fails=tuple(words for helps, words in answers if words and not helps),
+    )
+
+
+def counted_words(card: CropCard) -> str:
+    """Return where days to maturity are counted from, as `from planting out`."""
+    return "from sowing" if card.counted_from is CountedFrom.SEED else "from planting out"
+
+
+def freezes_words(chance: float) -> str:
+    """Return a chance of a spring freeze as subject and verb, as `1 spring in 4 freezes`."""
+    if chance < HARDLY:
+        return "hardly any spring freezes"
+    if chance > 1 - HARDLY:
+        return "nearly every spring freezes"
+    said = risk_words(chance)
+    return f"{said} {'freezes' if said.startswith('1 ') else 'freeze'}"
+
+
+def _risk(plan: Plan, card: CropCard, advice: Advice) -> tuple[bool, str]:
+    if advice.risk is not None:
+        day = first_day_outside(card, plan.garden.frost, advice.risk)
+        return True, (
+            f"A bolder spring risk of {percent_words(advice.risk)}, which takes a later freeze in "
+            f"{risk_words(advice.risk)}: {_goes_out(card)} from {day_words(day)}."
+        )
+    if waits_for_risk(card):
+        return False, "No spring risk is bold enough."
+    return False, "A bolder spring risk changes nothing: it does not wait for that risk."
+
+
+def _variety(card: CropCard, advice: Advice) -> tuple[bool, str]:
+    if advice.variety_days is None:
+        return False, "No variety is quick enough."
+    most = count_words(advice.variety_days, "day")
+    return True, f"A quicker variety of at most {most} {counted_words(card)}, instead of {card.days_to_maturity}."
+
+
+def _indoors(card: CropCard, advice: Advice) -> tuple[bool, str]:
+    if not card.is_started_indoors:
+        return False, ""
+    if not gains_indoors(card):
+        return False, "Longer indoors changes nothing: its days count from planting out."
+    least, most = card.indoor_weeks_min or 0, card.indoor_weeks_max or 0
+    if advice.indoor_weeks is None:
+        return False, "No time indoors is long enough."
+    more = advice.indoor_weeks - least
+    words = f"{advice.indoor_weeks:g} weeks indoors at least, {_weeks(more)} more than the {least:g} on the card"
+    if advice.indoor_weeks > most:
+        return True, f"{words}: longer than the {most:g} it should stay, so only with a larger container."
+    return True, f"{words}; it may stay up to {most:g}."
+
+
+def _cover(card: CropCard, advice: Advice) -> tuple[bool, str]:
+    if advice.outside_on is None or advice.frost_chance is None:
+        return False, "No earlier day outside is enough."
+    day, freezes = day_words(advice.outside_on), freezes_words(advice.frost_chance)
+    return (
+        True,
+        f"{'Planted out' if card.is_started_indoors else 'Sown'} by {day} under cover: {freezes} then or later.",
+    )
+
+
+def _picking(card: CropCard, advice: Advice) -> tuple[bool, str]:
+    if not card.harvest_days:
+        return False, ""
+    if advice.harvest_days is None:
+        return False, "No shorter picking is enough."
+    if advice.harvest_days == 0:
+        return (
+            True,
+            f"No picking time after the first that is ripe, instead of {count_words(card.harvest_days, 'day')}.",
+        )
+    return True, f"Picking for {count_words(advice.harvest_days, 'day')}, instead of {card.harvest_days}."
+
+
+def _goes_out(card: CropCard) -> str:
+    return "plants out" if card.is_started_indoors else "sown"
+
+
+def _weeks(weeks: float) -> str:
+    return f"{weeks:g} week{'' if weeks == 1 else 's'}"
