@@ -1,5 +1,6 @@
 """What would make a crop fit the season, in words."""
 
+from fractions import Fraction
 from typing import NamedTuple
 
 from app.core.advice import Advice, advise, gains_indoors, waits_for_risk
@@ -7,10 +8,14 @@ from app.core.cards import CropCard
 from app.core.plan import Plan
 from app.core.season import first_day_outside
 from app.core.words import CountedFrom
-from app.sheets.words import count_words, day_words, percent_words, risk_words
+from app.sheets.words import count_words, day_words, percent_words
 
 # Chances nearer to none or all than this are not said as a number of springs.
 HARDLY = 0.005
+EXACT = 1e-9
+# Shares that people say: any of a small number of springs, one or all but one of others.
+_ANY = {Fraction(count, of) for of in (2, 3, 4, 5, 10) for count in range(1, of)}
+_SAID = sorted(_ANY | {Fraction(count, of) for of in (6, 7, 8, 15, 20, 30, 50, 100) for count in (1, of - 1)})
 
 
 class AdviceWords(NamedTuple):
@@ -28,8 +33,8 @@ def advice_words(plan: Plan, card: CropCard) -> AdviceWords:
         return AdviceWords()
     answers = (
         _risk(plan, card, advice),
-        _variety(card, advice),
         _indoors(card, advice),
+        _variety(card, advice),
         _cover(card, advice),
         _picking(card, advice),
     )
@@ -45,21 +50,26 @@ def counted_words(card: CropCard) -> str:
 
 
 def freezes_words(chance: float) -> str:
-    """Return a chance of a spring freeze as subject and verb, as `1 spring in 4 freezes`."""
+    """Return a chance of a spring freeze as subject and verb, as `about 1 spring in 4 freezes`.
+
+    A chance that people do not say is rounded to one that they do.
+    """
     if chance < HARDLY:
         return "hardly any spring freezes"
     if chance > 1 - HARDLY:
         return "nearly every spring freezes"
-    said = risk_words(chance)
-    return f"{said} {'freezes' if said.startswith('1 ') else 'freeze'}"
+    near = min(_SAID, key=lambda share: abs(share - chance))
+    about = "" if abs(near - chance) < EXACT else "about "
+    verb = "freezes" if near.numerator == 1 else "freeze"
+    return f"{about}{count_words(near.numerator, 'spring')} in {near.denominator} {verb}"
 
 
 def _risk(plan: Plan, card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.risk is not None:
         day = first_day_outside(card, plan.garden.frost, advice.risk)
         return True, (
-            f"A bolder spring risk of {percent_words(advice.risk)}, which takes a later freeze in "
-            f"{risk_words(advice.risk)}: {_goes_out(card)} from {day_words(day)}."
+            f"A bolder spring risk of {percent_words(advice.risk)}: {freezes_words(advice.risk)} later. "
+            f"It is {_goes_out(card)} from {day_words(day)}."
         )
     if waits_for_risk(card):
         return False, "No spring risk is bold enough."
@@ -91,11 +101,9 @@ def _indoors(card: CropCard, advice: Advice) -> tuple[bool, str]:
 def _cover(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.outside_on is None or advice.frost_chance is None:
         return False, "No earlier day outside is enough."
-    day, freezes = day_words(advice.outside_on), freezes_words(advice.frost_chance)
-    return (
-        True,
-        f"{'Planted out' if card.is_started_indoors else 'Sown'} by {day} under cover: {freezes} then or later.",
-    )
+    day, chance = day_words(advice.outside_on), percent_words(round(advice.frost_chance, 2))
+    freezes = freezes_words(advice.frost_chance)
+    return True, f"{_goes_out(card).capitalize()} by {day} under cover: {freezes} then or later ({chance})."
 
 
 def _picking(card: CropCard, advice: Advice) -> tuple[bool, str]:
@@ -112,7 +120,7 @@ def _picking(card: CropCard, advice: Advice) -> tuple[bool, str]:
 
 
 def _goes_out(card: CropCard) -> str:
-    return "plants out" if card.is_started_indoors else "sown"
+    return "planted out" if card.is_started_indoors else "sown"
 
 
 def _weeks(weeks: float) -> str:

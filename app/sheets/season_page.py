@@ -37,7 +37,7 @@ class VarietyLine(NamedTuple):
     """Varieties of a crop with days to maturity of their own, all the same.
 
     Attributes:
-        names: Names of the varieties; empty where none is given.
+        names: Names of the varieties, or that none is given.
         days: Their days to maturity, and from where they count.
         sowings: How many sowings there are of them. [1]
         fit: The verdict on them.
@@ -86,6 +86,7 @@ class SeasonPage:
         lines: The crops shown, by name.
         n_crops: How many crop cards there are. [1]
         has_heat: Whether some crop shown has a chance by heat.
+        has_too_long: Whether some crop or variety shown is too long for the season.
         chances: Where the chances to ripen are from.
     """
 
@@ -94,6 +95,7 @@ class SeasonPage:
     lines: tuple[CropLine, ...]
     n_crops: int
     has_heat: bool
+    has_too_long: bool
     chances: str
 
 
@@ -116,6 +118,7 @@ def make_season_page(plan: Plan, *, verdict: Verdict | None = None, is_wanted: b
         lines=lines,
         n_crops=len(plan.garden.cards),
         has_heat=any(line.heat for line in lines),
+        has_too_long=any(Verdict.TOO_LONG in line.verdicts for line in lines),
         chances=chances_words(plan),
     )
 
@@ -175,7 +178,7 @@ def _varieties(plan: Plan) -> dict[int, dict[int, list[str | None]]]:
 def _variety_line(plan: Plan, card: CropCard, days: int, names: list[str | None]) -> VarietyLine:
     card = replace(card, days_to_maturity=days)
     return VarietyLine(
-        names=list_words(sorted({name for name in names if name})),
+        names=list_words(sorted({name for name in names if name})) or "a variety without a name",
         days=_days_words(card),
         sowings=len(names),
         fit=_fit_words(plan, card, plan.fit_of(card)),
