@@ -55,7 +55,7 @@ def heat_sums(day: Days, heat_cd: Floats, *, first: int, end: int) -> tuple[Ints
         day: Day numbers, rising. Shape (n_days,). [day number]
         heat_cd: Degree-days, NaN where missing. Shape (n_days,). [C d]
         first: First day of the stretch, as in `core.calendar.season_day`. [d]
-        end: The day after its last. [d]
+        end: The day after its last; no day belongs to a stretch that ends before it begins. [d]
 
     Returns:
         Growing years, and their sums. Each of shape (n_years,). [year, C d]
@@ -66,17 +66,19 @@ def heat_sums(day: Days, heat_cd: Floats, *, first: int, end: int) -> tuple[Ints
     """
     known = ~np.isnan(heat_cd)
     day, heat_cd = day[known], heat_cd[known]
-    if not len(day) or end <= first:
+    if not len(day):
         return np.zeros(0, dtype=np.int64), np.zeros(0)
     # A growing year's days lie within a year and a bit of the calendar year that names it.
     years = np.arange(_year(day[0]) - 1, _year(day[-1]) + 3)
-    begins, ends = (_days(number, years) for number in (first, end))
+    begins, ends = (_days(number, years) for number in (first, max(first, end)))
     low, high = np.searchsorted(day, begins), np.searchsorted(day, ends)
     total = np.concatenate(([0.0], np.cumsum(heat_cd)))
     there, length = high - low, ends - begins
-    is_usable = (length - there <= MOST_MISSING_DAYS) & (there > 0)
-    sums = (total[high] - total[low])[is_usable] * length[is_usable] / there[is_usable]
-    return years[is_usable], sums
+    # A stretch without days has no heat in any year of the record.
+    is_covered = np.where(length > 0, there > 0, (begins >= day[0]) & (begins <= day[-1]))
+    is_usable = is_covered & (length - there <= MOST_MISSING_DAYS)
+    sums = (total[high] - total[low]) * length / np.maximum(there, 1)
+    return years[is_usable], sums[is_usable]
 
 
 def chance_ripe_by_heat(sums_cd: Floats, heat_sum_cd: float) -> float | None:
