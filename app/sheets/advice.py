@@ -8,10 +8,8 @@ from app.core.cards import CropCard
 from app.core.plan import Plan
 from app.core.season import first_day_outside
 from app.core.words import CountedFrom
-from app.sheets.words import count_words, day_words, percent_words
+from app.sheets.words import HALF_A_PERCENT, chance_words, count_words, day_words, percent_words
 
-# Chances nearer to none or all than this are not said as a number of springs.
-HARDLY = 0.005
 EXACT = 1e-9
 # Shares that people say: any of a small number of springs, one or all but one of others.
 _ANY = {Fraction(count, of) for of in (2, 3, 4, 5, 10) for count in range(1, of)}
@@ -54,9 +52,9 @@ def freezes_words(chance: float) -> str:
 
     A chance that people do not say is rounded to one that they do.
     """
-    if chance < HARDLY:
+    if chance < HALF_A_PERCENT:
         return "hardly any spring freezes"
-    if chance > 1 - HARDLY:
+    if chance > 1 - HALF_A_PERCENT:
         return "nearly every spring freezes"
     near = min(_SAID, key=lambda share: abs(share - chance))
     about = "" if abs(near - chance) < EXACT else "about "
@@ -101,7 +99,7 @@ def _indoors(card: CropCard, advice: Advice) -> tuple[bool, str]:
 def _cover(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.outside_on is None or advice.frost_chance is None:
         return False, "No earlier day outside is enough."
-    day, chance = day_words(advice.outside_on), percent_words(round(advice.frost_chance, 2))
+    day, chance = day_words(advice.outside_on), chance_words(advice.frost_chance)
     freezes = freezes_words(advice.frost_chance)
     return True, f"{_goes_out(card).capitalize()} by {day} under cover: {freezes} then or later ({chance})."
 

@@ -10,9 +10,7 @@ from app.core.errors import NoFrostDateError
 from app.core.plan import Plan
 from app.core.season import SeasonFit, Verdict
 from app.sheets.advice import AdviceWords, advice_words, counted_words
-from app.sheets.words import NO_BREAK_SPACE, count_words, day_words, list_words, percent_words
-
-UNDER_ONE_PERCENT = 0.005
+from app.sheets.words import chance_words, count_words, day_words, list_words, percent_words
 
 
 class FitWords(NamedTuple):
@@ -140,15 +138,6 @@ def crop_lines(plan: Plan) -> Iterator[CropLine]:
             heat="" if heat is None else chance_words(heat),
             varieties=tuple(_variety_line(plan, card, days, names) for days, names in sorted(varieties[index].items())),
         )
-
-
-def chance_words(chance: float) -> str:
-    """Return a chance in whole percent; what is no more than nearly sure or nearly hopeless is not said to be."""
-    if 0 < chance < UNDER_ONE_PERCENT:
-        return f"under 1{NO_BREAK_SPACE}%"
-    if 1 - UNDER_ONE_PERCENT < chance < 1:
-        return f"over 99{NO_BREAK_SPACE}%"
-    return percent_words(round(chance, 2))
 
 
 def chances_words(plan: Plan) -> str:

@@ -27,6 +27,7 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 SHORT = 3
 NO_BREAK_SPACE = "\u00a0"
 GROUP = 3
+HALF_A_PERCENT = 0.005
 
 # Denominators that people say, smallest first.
 _SAID = (2, 3, 4, 5, 6, 8, 10, 20, 25, 50, 100, 200, 500, 1000)
@@ -124,6 +125,15 @@ def count_words(count: int, one: str, many: str | None = None) -> str:
 def percent_words(fraction: float) -> str:
     """Return a share in percent to one decimal at most, as `75 %`."""
     return f"{round(fraction * 100, 1):g}{NO_BREAK_SPACE}%"
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance in whole percent; what is nearly sure or nearly hopeless is not said to be so altogether."""
+    if 0 < chance < HALF_A_PERCENT:
+        return f"under 1{NO_BREAK_SPACE}%"
+    if 1 - HALF_A_PERCENT < chance < 1:
+        return f"over 99{NO_BREAK_SPACE}%"
+    return percent_words(round(chance, 2))
 
 
 def list_words(items: list[str]) -> str:

@@ -3,13 +3,17 @@
 Everything is by hand on the invented frost table of docs/method.md: 50 % on 1 June and 30 August, 12 days to 10 %.
 """
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from app.core.errors import NoFrostDateError
+from app.core.record import Half
 from app.core.season import (
     GRACE_DAYS,
     Verdict,
@@ -127,6 +131,38 @@ def test_the_chance_to_ripen_is_that_of_no_freeze_before_the_last_picking(hardin
 def test_the_chance_to_ripen_of_a_crop_sown_outside_is_counted_from_its_sowing():
     fit = fit_of(**outdoors(days_to_maturity=60, harvest_days=0))
     assert fit.chance_ripe == pytest.approx(1 - norm.cdf((164 + 60 - 1 - 242) / SPREAD_DAYS), abs=1e-9)
+
+
+def test_with_a_record_the_chance_to_ripen_is_counted_over_its_years():
+    # 13 Jun + 60 + 14 = 26 Aug, day 238: years of a first freeze on that day or later ripen, and the one without.
+    # The year with ten missing days does not count.
+    years = np.arange(2001, 2013)
+    freeze = np.array([236, 237, 238, 239, 250, 260, 270, 365, 380, 0, 200, 237])
+    autumn = Half(years=years, freeze=freeze, freezes=freeze > 0, missing=np.where(years == 2011, 10, 9))
+    tomato = card(plant_out_weeks=0)
+    fit = season_fit(tomato, FROST, risk=0.10, autumn_risk=0.50, autumn=autumn)
+    assert fit.chance_ripe == pytest.approx(8 / 11)
+    hardy = season_fit(
+        replace(tomato, hardiness=Hardiness.HALF_HARDY), FROST, risk=0.10, autumn_risk=0.5, autumn=autumn
+    )
+    assert hardy.chance_ripe == 1  # 12 days earlier, and a week of grace
+
+
+def test_where_freezes_come_too_rarely_for_the_risk_there_is_nothing_to_wait_for():
+    spring = replace(FROST.spring, share=0.6)
+    rare = replace(FROST, spring=spring)
+    for risk in (0.6, 0.9):
+        with pytest.raises(NoFrostDateError):
+            rare.spring_on(risk)
+        assert start_on(rare, Hardiness.TENDER, 1, risk) == rare.spring_on(0.5) + timedelta(days=7)
+
+
+def test_a_day_of_ones_own_takes_the_place_of_the_first_day_outside():
+    squash = card(direct_sow_weeks=0, plant_out_weeks=0)
+    fit = season_fit(squash, FROST, risk=0.10, autumn_risk=0.50, outside_on=date(2027, 6, 1))
+    assert (fit.days_indoors, fit.days_outdoors) == (16, -38)
+    bean = card(**outdoors(days_to_maturity=60))
+    assert season_fit(bean, FROST, risk=0.10, autumn_risk=0.50, outside_on=date(2027, 6, 1)).days_outdoors == 16
 
 
 @given(st.integers(20, 120), st.integers(0, 30))
