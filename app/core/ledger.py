@@ -10,6 +10,7 @@ from app.core.calendar import DAYS_IN_WEEK, Days, week_number
 from app.core.words import PLACES
 
 Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 # Blocks stay in the processor's cache; asking the system for large arrays costs more than filling them.
 _BLOCK = 8192
@@ -52,22 +53,38 @@ def count_trays(place: Ints, begin: Days, end: Days, trays: Ints, positions: Int
         trays: Trays of each stay. Shape (n_stays,). [1]
         positions: Positions of each place. Shape (4,). [1]
     """
-    counts = (end > begin) & (trays > 0)
+    first_week, standing = count_by_day(place, begin, end, trays, n_kinds=len(PLACES))
+    needed = standing.reshape(len(PLACES), -1, DAYS_IN_WEEK).max(axis=2)
+    return Ledger(first_week=first_week, needed=needed.T.astype(np.int64), positions=positions)
+
+
+def count_by_day(kind: Ints, begin: Days, end: Days, count: Ints, *, n_kinds: int) -> tuple[int, Floats]:
+    """Return how much of each kind there is on each day, in whole weeks from the first to the last in use.
+
+    Args:
+        kind: Index of what is counted, such as the place, for each stay. Shape (n_stays,).
+        begin: First day. Shape (n_stays,). [day number]
+        end: The day after the last, as for `count_trays`. Shape (n_stays,). [day number]
+        count: How much stays. Shape (n_stays,). [1]
+        n_kinds: How many kinds there are. [1]
+
+    Returns:
+        The running number of the first week as an index, and the counts: row 0 is the first kind, column 0 the
+        Monday of the first week. Shape (n_kinds, 7 n_weeks). [1]
+    """
+    counts = (end > begin) & (count > 0)
     if not counts.all():
-        place, begin, end, trays = place[counts], begin[counts], end[counts], trays[counts]
-    if not len(place):
-        return Ledger(first_week=0, needed=np.zeros((0, len(PLACES)), dtype=np.int64), positions=positions)
+        kind, begin, end, count = kind[counts], begin[counts], end[counts], count[counts]
+    if not len(kind):
+        return 0, np.zeros((n_kinds, 0))
     first_week, last_week = int(week_number(begin.min())), int(week_number(end.max() - 1))
-    n_weeks = last_week - first_week + 1
     first_day = first_week * DAYS_IN_WEEK + 1
-    row = n_weeks * DAYS_IN_WEEK + 1  # one day more, where the last stays end
-    size = row * len(PLACES)
+    row = (last_week - first_week + 1) * DAYS_IN_WEEK + 1  # one day more, where the last stays end
+    size = row * n_kinds
     change = np.zeros(size)
-    for block in range(0, len(place), _BLOCK):
+    for block in range(0, len(kind), _BLOCK):
         part = slice(block, block + _BLOCK)
-        offset, weights = place[part] * row - first_day, trays[part].astype(np.float64)
+        offset, weights = kind[part] * row - first_day, count[part].astype(np.float64)
         change += np.bincount(offset + begin[part], weights=weights, minlength=size)
         change -= np.bincount(offset + end[part], weights=weights, minlength=size)
-    standing = change.reshape(len(PLACES), row).cumsum(axis=1)[:, :-1]
-    needed = standing.reshape(len(PLACES), n_weeks, DAYS_IN_WEEK).max(axis=2)
-    return Ledger(first_week=first_week, needed=needed.T.astype(np.int64), positions=positions)
+    return first_week, change.reshape(n_kinds, row).cumsum(axis=1)[:, :-1]

@@ -340,14 +340,20 @@ def _ripe_days(garden: Garden, basis: CountedFrom) -> Ints:
     return np.where(own > 0, own + shift[crop], usual[crop]) + harvest[crop]
 
 
+def germination_of(garden: Garden) -> Floats:
+    """Return the share of seeds that come up: of the seed lot, else the legal minimum, else the usual. Shape (n,)."""
+    usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
+    sowings = garden.sowings
+    return np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
+
+
 def _stand(garden: Garden, plants: Ints) -> tuple[Ints, Ints]:
     """Return the cells and seeds of each sowing."""
     settings, sowings = garden.settings, garden.sowings
-    usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
     seeds_per_cell = _per_crop(garden, lambda card: card.seeds_per_cell)[sowings.crop]
     cells = cells_needed(
         plants=plants,
-        germination=np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop]),
+        germination=germination_of(garden),
         seeds_per_cell=seeds_per_cell,
         plants_per_cell=_per_crop(garden, lambda card: card.plants_per_cell)[sowings.crop],
         survival=settings.survival,
