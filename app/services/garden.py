@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from app.core.calendar import DAYS_IN_YEAR
 from app.core.errors import FrostTableError
-from app.core.frost import frost_dates, frost_table
+from app.core.frost import frost_dates, frost_table, usable_frost
+from app.core.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
 from app.storage.models import Garden
 from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
 from app.storage.queries.plan import NoGardenError
+from app.storage.queries.record import get_freezes, get_record
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -111,7 +113,8 @@ class FrostValues:
         latitude: North positive. [deg, -90 to 90]
         longitude: East positive. [deg, -180 to 180]
         elevation_m: Height above the sea. [m]
-        frost_source: A published table, or a bare pair of dates.
+        frost_source: A published table, a bare pair of dates, or the station's record.
+        frost_law: Law by which a station's record gives a date at a risk.
         threshold_c: Temperature that counts as a freeze in those dates. [deg C]
         risk: Accepted chance of a freeze after planting out. [fraction]
         autumn_risk: Accepted chance of a freeze before the harvest is in. [fraction]
@@ -121,6 +124,7 @@ class FrostValues:
     longitude: float
     elevation_m: float
     frost_source: FrostSource
+    frost_law: FrostLaw
     threshold_c: float
     risk: float
     autumn_risk: float
@@ -224,21 +228,37 @@ def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side,
     Args:
         session: Where the garden is.
         values: Place, source of the dates and accepted risks.
-        points: Chance in percent to MM-DD, on each side.
+        points: Chance in percent to MM-DD, on each side; beside a station's record they are kept for later.
 
     Raises:
         NoGardenError: There is no garden yet.
         FrostTableError: The dates cannot be read as a table.
         CrossedFrostError: The average first frost is not after the average last one.
+        NoRecordError: There is no station's record to take dates from.
+        OtherHemisphereError: The record is of the other half of the Earth.
+        TooFewYearsError: The record has too few years.
+        NoFrostDateError: The record freezes too rarely for a plan at these risks.
     """
     hold_writes(session)
     garden = get_garden(session)
-    _check_frost(values.frost_source, points, season=garden.season, latitude=values.latitude)
+    if values.frost_source is FrostSource.STATION:
+        _check_station(session, garden, values)
+    else:
+        _check_frost(values.frost_source, points, season=garden.season, latitude=values.latitude)
     set_columns(garden, values)
     if points != list_frost_points(session):
         replace_frost_points(session, points)
     session.flush()
     return garden
+
+
+def _check_station(session: "Session", garden: Garden, values: FrostValues) -> None:
+    southern = values.latitude < 0
+    freezes = get_freezes(session, garden.record_mark, values.threshold_c, southern=southern)
+    require_hemisphere(get_record(session), southern=southern)
+    usable_frost(
+        freezes, values.frost_law, season=garden.season, risk=values.risk, autumn_risk=values.autumn_risk
+    )
 
 
 def _check_frost(

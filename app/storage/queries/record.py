@@ -99,6 +99,12 @@ def replace_record(session: Session, record: DailyRecord, tell: Callable[[int], 
     session.execute(update(Garden).values(record_mark=mark_of(record)))
 
 
+def delete_record(session: Session) -> None:
+    """Remove the record; where there is none, nothing changes."""
+    session.connection().execute(delete(table_of(DailyTemperature)))
+    session.execute(update(Garden).values(record_mark=None))
+
+
 def record_columns(record: DailyRecord) -> dict[str, list[date] | list[float | None]]:
     """Return a record as columns of its table."""
     return {

@@ -1,14 +1,15 @@
 """The garden's settings and frost dates."""
 
+import re
 from typing import Any
 
 from wtforms import FieldList, FormField
 
 from app.core import limits
-from app.core.words import FrostSource, Side, Units, Weekday
+from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
-from app.sheets.words import risk_words
+from app.sheets.words import month_day_words, risk_words
 from app.web.forms.fields import (
     ChoiceField,
     DecimalNumberField,
@@ -26,8 +27,18 @@ WEEKDAYS = tuple((day.value, day.value.capitalize()) for day in Weekday)
 SOURCES = (
     (FrostSource.TABLE.value, "a published table"),
     (FrostSource.DATES.value, "average dates only"),
+    (FrostSource.STATION.value, "the station’s record"),
+)
+LAWS = (
+    (FrostLaw.NORMAL.value, "normal law"),
+    (FrostLaw.EMPIRICAL.value, "empirical law, for a skewed record"),
 )
 USUAL_CHANCES = (90, 50, 10)
+MONTH_DAY = re.compile(r"\b[0-9]{2}-[0-9]{2}\b")
+CROSSED = (
+    "The average last frost must lie in the spring half of the growing year, before the average first frost "
+    "of autumn. Is the latitude right?"
+)
 SPARE_LINES = 3
 
 
@@ -95,6 +106,12 @@ class GardenSettingsForm(GardenForm):
         )
 
 
+def say_dates(message: str) -> str:
+    """Return what the core says of frost dates as a sentence with its dates in words."""
+    said = MONTH_DAY.sub(lambda day: month_day_words(day[0]), message)
+    return f"{said[:1].upper()}{said[1:].rstrip('.')}."
+
+
 def say_spring(risk: float) -> str:
     """Return what the garden's spring risk means."""
     return f"{risk_words(risk)} freezes after the date it gives."
@@ -124,6 +141,7 @@ class FrostForm(GardenForm):
     )
     elevation_m = QuantityField("Height above the sea", ELEVATION_M, limits.ELEVATION_M)
     frost_source = ChoiceField("What is known of frost", SOURCES, kind=FrostSource)
+    frost_law = ChoiceField("Law of the station’s record", LAWS, kind=FrostLaw)
     threshold_c = QuantityField(
         "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."
     )
@@ -136,9 +154,9 @@ class FrostForm(GardenForm):
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
         """Check each line: a date without a chance, a chance twice; and that both dates of a pair are there."""
         valid = super().validate(extra_validators)
-        if self.frost_source.data is FrostSource.DATES:
-            return self._validate_pair() and valid
-        return self._validate_lines() and valid
+        checks = {FrostSource.DATES: self._validate_pair, FrostSource.TABLE: self._validate_lines}
+        check = checks.get(self.frost_source.data)
+        return valid if check is None else check() and valid
 
     def values(self) -> FrostValues:
         """Return what was typed, once it is valid, the dates apart."""
@@ -147,6 +165,7 @@ class FrostForm(GardenForm):
             longitude=self.longitude.data,
             elevation_m=self.elevation_m.data,
             frost_source=self.frost_source.data,
+            frost_law=self.frost_law.data,
             threshold_c=self.threshold_c.data,
             risk=self.risk.data,
             autumn_risk=self.autumn_risk.data,

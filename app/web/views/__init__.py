@@ -5,6 +5,7 @@ from flask import Blueprint
 from app.web.views import (
     containers,
     crops,
+    frost,
     grower_page,
     ledger,
     season,
@@ -24,6 +25,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     crops.bp,
     season.bp,
     setup.bp,
+    frost.bp,
     shelves.bp,
     containers.bp,
     seed_lots.bp,

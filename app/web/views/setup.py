@@ -1,35 +1,27 @@
 """Set-up: the garden's settings, its frost dates, shelves and containers."""
 
-import re
 from dataclasses import dataclass
 from datetime import date
 
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.errors import FrostTableError
+from app.core.errors import CoreError, FrostTableError
 from app.core.words import FrostSource, Side
 from app.extensions import db
 from app.services import garden as garden_service
 from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, get_garden
 from app.services.plan import get_plan
 from app.services.shelves import ShelfRoom, list_shelf_room
-from app.sheets.words import month_day_words
 from app.storage.models import Garden
 from app.storage.queries.containers import ContainerRow, list_containers
 from app.storage.queries.garden import find_garden, list_frost_points
+from app.storage.queries.record import NoRecordError
 from app.web.context import current_day
-from app.web.forms.setup import FrostForm, GardenSettingsForm, StartForm, frost_lines
+from app.web.forms.setup import CROSSED, FrostForm, GardenSettingsForm, StartForm, frost_lines, say_dates
 from app.web.kept import kept
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
-
-MONTH_DAY = re.compile(r"\b[0-9]{2}-[0-9]{2}\b")
-CROSSED = (
-    "The average last frost must lie in the spring half of the growing year, before the average first frost "
-    "of autumn. Is the latitude right?"
-)
-
 
 @dataclass(frozen=True, kw_only=True)
 class SetupPage:
@@ -125,19 +117,23 @@ def edit_garden() -> ResponseReturnValue:
 def edit_frost() -> ResponseReturnValue:
     """Change where the garden lies and when it freezes there."""
     settings, points = get_garden(db.session), list_frost_points(db.session)
+    is_table = settings.frost_source is not FrostSource.DATES and any(set(points[side]) - {HALF_PERCENT} for side in Side)
     form = FrostForm(
         obj=settings,
-        lines=frost_lines(points if settings.frost_source is FrostSource.TABLE else {side: {} for side in Side}),
+        lines=frost_lines(points if is_table else {side: {} for side in Side}),
         last=points[Side.SPRING].get(HALF_PERCENT),
         first=points[Side.AUTUMN].get(HALF_PERCENT),
     )
     if form.validate_on_submit():
+        goes_by_record = form.frost_source.data is FrostSource.STATION
         try:
-            garden_service.change_frost(db.session, form.values(), form.points())
-        except FrostTableError as error:
-            say_frost(form, str(error))
+            garden_service.change_frost(db.session, form.values(), points if goes_by_record else form.points())
         except CrossedFrostError:
             say_frost(form, CROSSED)
+        except NoRecordError:
+            form.frost_source.errors = ["There is no station’s record yet. Hand one in on the page of the frost record."]
+        except CoreError as error:
+            say_frost(form, str(error))
         else:
             db.session.commit()
             flash("Frost dates saved; every date follows them")
@@ -147,7 +143,6 @@ def edit_frost() -> ResponseReturnValue:
 
 def say_frost(form: FrostForm, message: str) -> None:
     """Put what is wrong with the dates beside them."""
-    said = MONTH_DAY.sub(lambda day: month_day_words(day[0]), message)
-    words = f"{said[:1].upper()}{said[1:].rstrip('.')}."
-    field = form.last if form.frost_source.data is FrostSource.DATES else form.lines
-    field.errors = [*field.errors, words]
+    fields = {FrostSource.DATES: form.last, FrostSource.STATION: form.frost_source}
+    field = fields.get(form.frost_source.data, form.lines)
+    field.errors = [*field.errors, say_dates(message)]
