@@ -22,6 +22,7 @@ PAGES = {
     "crop cards": "/crops",
     "a crop card": "/crops/1",
     "new crop card": "/crops/new",
+    "season fit": "/season",
     "containers": "/containers",
     "shelves": "/shelves",
     "new shelf": "/shelves/new",

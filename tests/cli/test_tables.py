@@ -1,4 +1,4 @@
-"""Frost dates, deadlines and ledger as they are printed."""
+"""Frost dates, season fit, deadlines and ledger as they are printed."""
 
 import csv
 import io
@@ -6,6 +6,7 @@ import json
 import re
 from datetime import date
 from itertools import pairwise
+from statistics import NormalDist
 
 import pytest
 
@@ -42,7 +43,7 @@ def test_frost_has_a_row_for_the_risk_the_garden_has_chosen(run, tmp_path):
     assert [row["risk"] for row in json.loads(run("frost", "--format", "json").stdout)] == [0.9, 0.5, 0.25, 0.2, 0.1]
 
 
-@pytest.mark.parametrize("command", ["frost", "deadlines", "ledger"])
+@pytest.mark.parametrize("command", ["frost", "season", "deadlines", "ledger"])
 def test_the_three_forms_say_the_same(demo, command):
     from_csv = rows_of(demo(command, "--format", "csv").stdout)
     from_json = json.loads(demo(command, "--format", "json").stdout)
@@ -54,6 +55,25 @@ def test_the_three_forms_say_the_same(demo, command):
             key: None if value is None else f"{value:g}" if isinstance(value, float) else str(value)
             for key, value in right.items()
         }
+
+
+def test_season_has_a_row_for_every_crop_card_with_verdict_and_days_to_spare(run, tmp_path):
+    # By hand from tests/storage/small_folder.py: 25 April and 15 October in half the years, 10 May in 1 of 10.
+    run("load", write_files(tmp_path / "g", FILES))
+    rows = {row["crop"]: row for row in rows_of(run("season", "--format", "csv").stdout)}
+    assert ",".join(rows["Carrot"]) == "crop,verdict,days_outdoors,days_indoors,chance_ripe"
+    # 4 Apr + 70 + 14 = 27 Jun; 15 Oct + 14 = 29 Oct.
+    assert list(rows["Carrot"].values())[1:4] == ["sow outside", "124", ""]
+    # 10 May + 90 - 21 + 14 = 1 Aug; 15 Oct.
+    assert list(rows["Squash"].values())[1:4] == ["start indoors", "", "75"]
+    # 10 May + 70 + 14 = 2 Aug.
+    assert list(rows["Tomato"].values())[1:4] == ["start indoors", "", "74"]
+    late = FILES["garden.toml"].replace("10-01", "07-20").replace("10-15", "07-30").replace("10-30", "08-09")
+    run("load", write_files(tmp_path / "g", {**FILES, "garden.toml": late}), "--replace")
+    tomato = json.loads(run("season", "--format", "json").stdout)[2]
+    assert (tomato["verdict"], tomato["days_outdoors"], tomato["days_indoors"]) == ("too long here", None, -3)
+    # By 1 August, two days past the average, a freeze has come in Phi(2 / 7.803) of years, 10 days to 10 %.
+    assert tomato["chance_ripe"] == pytest.approx(1 - NormalDist().cdf(2 * 1.28155 / 10), abs=1e-4)
 
 
 def test_deadlines_have_the_columns_that_are_promised_and_a_row_for_every_sowing(demo):
@@ -98,13 +118,13 @@ def test_texts_that_a_spreadsheet_would_run_are_made_harmless(run, tmp_path):
     assert json.loads(run("deadlines", "--format", "json").stdout)[0]["grower"] == "=1+1"
 
 
-@pytest.mark.parametrize("command", ["frost", "deadlines", "ledger", "dump out"])
+@pytest.mark.parametrize("command", ["frost", "season", "deadlines", "ledger", "dump out"])
 def test_without_a_garden_the_way_to_one_is_told(run, command, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert "no garden yet" in run(*command.split(), status=1).stderr
 
 
-@pytest.mark.parametrize("command", ["frost", "deadlines", "ledger"])
+@pytest.mark.parametrize("command", ["frost", "season", "deadlines", "ledger"])
 def test_a_garden_without_sowings_gives_a_table(run, tmp_path, command):
     header = FILES["sowings.csv"].splitlines()[0] + "\n"
     run("load", write_files(tmp_path / "g", {**FILES, "sowings.csv": header}))

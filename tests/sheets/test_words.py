@@ -105,3 +105,19 @@ def test_lists_read_as_a_sentence():
 def test_shares_are_said_in_percent():
     assert words.percent_words(0.75) == "75\u00a0%"
     assert words.percent_words(0.125) == "12.5\u00a0%"
+
+
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [
+        (0, "0 %"),
+        (0.004, "under 1 %"),
+        (0.006, "1 %"),
+        (0.8572, "86 %"),
+        (0.994, "99 %"),
+        (0.996, "over 99 %"),
+        (1, "100 %"),
+    ],
+)
+def test_a_chance_is_said_in_whole_percent_and_never_surer_than_it_is(chance, said):
+    assert words.chance_words(chance) == said.replace(" %", "\u00a0%")
