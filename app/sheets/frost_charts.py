@@ -15,7 +15,7 @@ from app.sheets.words import MONTHS, NO_BREAK_SPACE, SHORT, day_short
 
 # The chart of the years, in units of its picture.
 YEARS_WIDTH, YEARS_HEIGHT = 400.0, 300.0
-YEARS_LEFT, YEARS_RIGHT, YEARS_TOP, YEARS_BOTTOM = 34.0, 8.0, 16.0, 34.0
+YEARS_LEFT, YEARS_RIGHT, YEARS_TOP, YEARS_BOTTOM = 34.0, 46.0, 16.0, 34.0
 LARGEST_DOT, SMALLEST_DOT = 3.4, 1.2
 DOT_OF_A_YEAR = 0.4
 DAYS_AROUND = 4
@@ -24,9 +24,10 @@ CURVE_WIDTH, CURVE_HEIGHT = 300.0, 190.0
 CURVE_LEFT, CURVE_RIGHT, CURVE_TOP, CURVE_BOTTOM = 38.0, 8.0, 20.0, 22.0
 CHANCES = (0.0, 0.25, 0.5, 0.75, 1.0)
 END_DEVIATE = NormalDist().inv_cdf(0.99)
-WIDEST_WITH_HALF_MONTHS = 120
+HALF_MONTH, MONTH = 14, 28  # the shortest
 MID_MONTH = 15
-LABEL_ROOM = 30.0
+LABEL_ROOM = 40.0
+LABEL_HEIGHT = 14.0
 FEWEST_TICK_YEARS = 25
 DECADE, LUSTRUM = 10, 5
 
@@ -102,7 +103,7 @@ class RiskMark(NamedTuple):
     Attributes:
         x: The day at the risk.
         y: The risk.
-        words: Risk and day.
+        words: The day; empty where those of another mark stand.
         is_tried: Whether it is one that is tried and not saved.
         anchor: On which side of x the words find room: `start` or `end`.
     """
@@ -226,26 +227,29 @@ def draw_curve(
         points = (f"{x_of(number)} {y_of(chance_on(frost, side, day))}" for number, day in days)
         return "M" + "L".join(points)
 
-    middle = (CURVE_LEFT + CURVE_WIDTH) / 2
     return CurveChart(
         days=tuple(_day_ticks(low, high, season, x_of)),
         chances=tuple(Mark(y_of(chance), f"{chance * 100:g}{NO_BREAK_SPACE}%") for chance in CHANCES),
         curves=tuple(sorted((Curve(name, path(frost), own) for name, frost, own in drawn), key=lambda c: c.is_chosen)),
-        risks=tuple(
-            RiskMark(
-                x=x_of(season_day(day, season)),
-                y=y_of(risk),
-                words=day_short(day),
-                is_tried=is_tried,
-                anchor="start" if x_of(season_day(day, season)) < middle else "end",
-            )
-            for risk, day, is_tried in dated
-        ),
+        risks=_risk_marks(side, [(x_of(season_day(day, season)), y_of(risk), day, tried) for risk, day, tried in dated]),
         left=CURVE_LEFT,
         right=CURVE_WIDTH - CURVE_RIGHT,
         top=CURVE_TOP,
         base=base,
     )
+
+
+def _risk_marks(side: Side, places: list[tuple[float, float, date, bool]]) -> tuple[RiskMark, ...]:
+    """Return the marks of risks, their words on the side of the curve that is free, one of two close ones without."""
+    marks: list[RiskMark] = []
+    for x, y, day, is_tried in sorted(places, key=lambda place: not place[3]):
+        is_near = any(abs(x - mark.x) < LABEL_ROOM and abs(y - mark.y) < LABEL_HEIGHT for mark in marks)
+        if side is Side.SPRING:
+            anchor = "start" if x < CURVE_WIDTH - CURVE_RIGHT - LABEL_ROOM else "end"
+        else:
+            anchor = "end" if x > CURVE_LEFT + LABEL_ROOM else "start"
+        marks.append(RiskMark(x=x, y=y, words="" if is_near else day_short(day), is_tried=is_tried, anchor=anchor))
+    return tuple(marks[::-1])
 
 
 def chance_on(frost: Frost, side: Side, day: date) -> float:
@@ -269,12 +273,15 @@ def _year_ticks(first: int, last: int) -> list[int]:
 
 
 def _day_ticks(low: int, high: int, season: int, x_of: Callable[[float], float]) -> Iterable[Mark]:
-    wanted = {1, MID_MONTH} if high - low <= WIDEST_WITH_HALF_MONTHS else {1}
+    """Yield firsts of months, and their middles where there is room; short words where there is little."""
+    per_day = x_of(low + 1) - x_of(low)
+    wanted = {1, MID_MONTH} if HALF_MONTH * per_day >= LABEL_ROOM else {1}
     for number in range(low, high + 1):
         day = date_of_season_day(number, season)
         if day.day in wanted:
-            fits = CURVE_LEFT + LABEL_ROOM / 2 <= x_of(number) <= CURVE_WIDTH - LABEL_ROOM / 2
-            yield Mark(x_of(number), day_short(day) if fits else "")
+            fits = CURVE_LEFT + LABEL_ROOM / 4 <= x_of(number) <= CURVE_WIDTH - LABEL_ROOM / 2
+            words = day_short(day) if MONTH * per_day >= LABEL_ROOM else MONTHS[day.month - 1][:SHORT]
+            yield Mark(x_of(number), words if fits else "")
 
 
 def _trend_line(

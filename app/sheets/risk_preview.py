@@ -8,7 +8,7 @@ from app.core.change import CropChange, Span, compare_plans
 from app.core.plan import Plan
 from app.core.words import PLACES
 from app.sheets.frost_record import date_at
-from app.sheets.words import count_words, day_words
+from app.sheets.words import count_words, day_short, day_words
 
 
 class DateChange(NamedTuple):
@@ -158,4 +158,4 @@ def _span_words(span: Span) -> str:
         return "–"
     if span.first == span.last:
         return day_words(span.first)
-    return f"{day_words(span.first)} – {day_words(span.last)}"
+    return f"{day_short(span.first)} – {day_short(span.last)}"
