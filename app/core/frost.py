@@ -29,6 +29,7 @@ TOLERANCE_DAYS = 1e-9
 _NORMAL = NormalDist()
 _HALF_PERCENT = 50
 _FEWEST_DATES = 2
+_EVEN = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,6 +239,31 @@ def frost_of_record(freezes: Freezes, law: FrostLaw, *, season: int) -> Frost:
     """
     freezes.require_years()
     return Frost(season=season, spring=_curve_of(freezes.spring, law), autumn=_curve_of(freezes.autumn, law))
+
+
+def usable_frost(freezes: Freezes, law: FrostLaw, *, season: int, risk: float, autumn_risk: float) -> Frost:
+    """Return the frost of a station's record if a garden can be planned by it.
+
+    Args:
+        freezes: Last and first freezes of the record.
+        law: `normal` or `empirical`.
+        season: The growing year that the dates are for. [year]
+        risk: The garden's spring risk. [fraction, above 0 and below 1]
+        autumn_risk: The garden's autumn risk. [fraction, above 0 and below 1]
+
+    Raises:
+        TooFewYearsError: A half has fewer than ten usable years.
+        NoFrostDateError: An even chance or one of the risks has no date.
+    """
+    frost = frost_of_record(freezes, law, season=season)
+    for half, date_at, own in (("spring", frost.spring_on, risk), ("autumn", frost.autumn_on, autumn_risk)):
+        for wanted in (own, _EVEN):
+            try:
+                date_at(wanted)
+            except NoFrostDateError as error:
+                message = f"{error} in {half}. Enter a published table or a pair of dates instead"
+                raise NoFrostDateError(message) from None
+    return frost
 
 
 def _curve_of(half: Half, law: FrostLaw) -> FrostCurve | EmpiricalCurve:

@@ -19,6 +19,11 @@ MOST_MISSING_DAYS = 9
 FEWEST_YEARS = 10
 FEWEST_YEARS_UNWARNED = 20
 
+# Chosen: a sure sign of the other half of the Earth; near the equator the seasons differ by less.
+SURE_DIFFERENCE_C = 5.0
+FEWEST_DAYS_OF_A_SEASON = 60
+RESOLUTION_TOLERANCE = 1e-6
+
 EPOCH_DAY = 719_163  # the day number of 1970-01-01
 LEAP_DAY_OF_YEAR = 60
 JANUARY, FEBRUARY, JULY, AUGUST = 1, 2, 7, 8
@@ -35,6 +40,18 @@ class TooFewYearsError(CoreError):
         )
         self.half = half
         self.years = years
+
+
+class OtherHemisphereError(CoreError):
+    """A record whose summer is the garden's winter."""
+
+    def __init__(self, *, southern: bool) -> None:
+        """Say so."""
+        record, garden = ("north", "south") if southern else ("south", "north")
+        super().__init__(
+            f"the record is of a station in the {record}: it is warm there in the winter of the {garden}, where the "
+            "garden’s latitude lies. Correct the latitude, or take a station nearby"
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,7 +162,8 @@ def find_freezes(record: DailyRecord, threshold_c: float, *, southern: bool) -> 
 
     Source:
         Freezing day: NOAA NCEI and ECCC. Missing days: Utah Climate Center. The split at 1 August
-        (1 February in the south) is chosen here; see docs/method.md.
+        (1 February in the south) and the threshold at the record's own decimals are chosen here;
+        see docs/method.md.
     """
     known = ~np.isnan(record.tmin_c)
     day, tmin_c = record.day[known], record.tmin_c[known]
@@ -153,7 +171,7 @@ def find_freezes(record: DailyRecord, threshold_c: float, *, southern: bool) -> 
     growing_year = year + (month >= FIRST_MONTH_OF_SOUTHERN_YEAR) if southern else year
     season_number = number + DAYS_IN_YEAR * (year - growing_year)
     in_spring = (month >= JULY) | (month == JANUARY) if southern else month < AUGUST
-    freezing = tmin_c <= threshold_c
+    freezing = tmin_c <= _at_resolution(threshold_c, tmin_c)
     years = np.arange(growing_year.min(), growing_year.max() + 1) if len(day) else np.zeros(0, dtype=np.int64)
     bounds = _bounds(years, southern=southern)
     row = growing_year - years[0] if len(years) else growing_year
@@ -166,6 +184,38 @@ def find_freezes(record: DailyRecord, threshold_c: float, *, southern: bool) -> 
         position[which[order]] = at[order]
         halves[name] = _half(name, years, position, day, season_number, bounds)
     return Freezes(threshold_c=threshold_c, spring=halves["spring"], autumn=halves["autumn"])
+
+
+def require_hemisphere(record: DailyRecord, *, southern: bool) -> None:
+    """Raise OtherHemisphereError where a record is warm in the winter of the garden's half of the Earth.
+
+    Args:
+        record: The station's record.
+        southern: Whether the garden lies south of the equator.
+    """
+    month = (record.day - EPOCH_DAY).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12 + 1
+    known = ~np.isnan(record.tmin_c)
+    means = []
+    for months in ((1, 2, 12), (6, 7, 8)):
+        chosen = record.tmin_c[known & np.isin(month, months)]
+        if len(chosen) < FEWEST_DAYS_OF_A_SEASON:
+            return
+        means.append(float(chosen.mean()))
+    warmer_in_july = means[1] - means[0]
+    if (warmer_in_july if southern else -warmer_in_july) > SURE_DIFFERENCE_C:
+        raise OtherHemisphereError(southern=southern)
+
+
+def _at_resolution(threshold_c: float, tmin_c: Floats) -> float:
+    """Return a threshold with the decimals that a record has, one or two, as the record's own figures were rounded.
+
+    28 F stands as -2.2 in a record of tenths, which is above -2.2222.
+    """
+    for decimals in (1, 2):
+        scaled = tmin_c * 10**decimals
+        if np.all(np.abs(scaled - np.rint(scaled)) < RESOLUTION_TOLERANCE):
+            return round(threshold_c, decimals)
+    return threshold_c
 
 
 def _half(name: str, years: Ints, position: Ints, day: Days, season_number: Ints, bounds: tuple[Days, ...]) -> Half:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from app.storage import Session
 from app.storage.folder import FolderError, FolderInUseError, read_folder, store_folder, write_folder
+from app.storage.progress import Tell, silent
 from app.storage.published import SEED_DATA
 from app.storage.tables import delete_all, is_empty
 
@@ -29,7 +30,7 @@ class NotEmptyError(Exception):
         super().__init__("The database holds a garden already, and it stays as it is.")
 
 
-def load_folder(session: Session, folder: Path, *, replace: bool = False) -> dict[str, int]:
+def load_folder(session: Session, folder: Path, *, replace: bool = False, tell: Tell = silent) -> dict[str, int]:
     """Load a garden folder into a database.
 
     Everything is read and checked before anything is written.
@@ -38,6 +39,7 @@ def load_folder(session: Session, folder: Path, *, replace: bool = False) -> dic
         session: Its transaction takes it all.
         folder: The folder.
         replace: Whether a garden that is there goes.
+        tell: Is called with the rows stored so far and the rows in all.
 
     Returns:
         The number of rows from each file.
@@ -50,7 +52,7 @@ def load_folder(session: Session, folder: Path, *, replace: bool = False) -> dic
         raise NotEmptyError
     loaded = read_folder(folder)
     delete_all(session)
-    return store_folder(session, loaded)
+    return store_folder(session, loaded, tell)
 
 
 def load_demo(session: Session, *, replace: bool = False) -> dict[str, int]:

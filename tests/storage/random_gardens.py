@@ -1,10 +1,13 @@
 """Hypothesis strategies for whole gardens, as rows of the database's tables."""
 
+import random
 from datetime import date
 
+import numpy as np
 from hypothesis import strategies as st
 
 from app.core import limits
+from app.core.record import DailyRecord
 from app.core.words import (
     CountedFrom,
     FrostLaw,
@@ -19,6 +22,7 @@ from app.core.words import (
     Units,
     Weekday,
 )
+from app.storage.queries.record import mark_of
 
 SEASON = 2027
 PRINTED = st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"])
@@ -55,6 +59,9 @@ def frost_points(draw, source, latitude):
     points = []
     early, late = ((3, 1), (6, 30)), ((9, 1), (12, 20))
     spring, autumn = (late, early) if latitude < 0 else (early, late)
+    if source is FrostSource.STATION and draw(st.booleans()):
+        return points  # nothing was entered before the record came
+    source = draw(st.sampled_from([FrostSource.DATES, FrostSource.TABLE])) if source is FrostSource.STATION else source
     for side, (first, last) in ((Side.SPRING, spring), (Side.AUTUMN, autumn)):
         if source is FrostSource.DATES:
             points.append({"side": side, "chance_percent": 50, "month_day": draw(month_days(first, last))})
@@ -67,6 +74,44 @@ def frost_points(draw, source, latitude):
             for percent, day in zip(percents, sorted(days), strict=True)
         ]
     return points
+
+
+class Days(list):
+    """Rows by the hundred, which no report of a failure is to list."""
+
+    def __repr__(self):
+        return f"<{len(self)} days>"
+
+
+@st.composite
+def record_rows(draw, threshold_c, latitude):
+    """Return days around midsummer of eleven years, each with a freeze before and after it; some lack a figure."""
+    first = date(2001, 1, 5) if latitude < 0 else date(2001, 7, 5)
+    chance = random.Random(draw(st.integers(0, 2**32)))
+    rows = Days()
+    for year in range(2001, 2012):
+        begin = first.replace(year=year).toordinal()
+        last, autumn = chance.randint(0, 15), chance.randint(30, 40)
+        for number in range(42):
+            freezes = number in {last, autumn}
+            tmin = (
+                threshold_c - 1 if freezes else round(threshold_c + 3 + 20 * chance.random(), chance.choice([0, 1, 15]))
+            )
+            rows.append(
+                {
+                    "date": date.fromordinal(begin + number),
+                    "tmin_c": None if number == 20 else tmin,
+                    "tmax_c": tmin + 10 if number == 20 or chance.random() < 0.9 else None,
+                }
+            )
+    return rows
+
+
+def with_record(garden, rows):
+    """Return a garden's row with the mark of its record."""
+    columns = {name: np.array([row[name] for row in rows], dtype=np.float64) for name in ("tmin_c", "tmax_c")}
+    day = np.array([row["date"].toordinal() for row in rows], dtype=np.int64)
+    return garden | {"record_mark": mark_of(DailyRecord(day=day, **columns)) if rows else None}
 
 
 @st.composite
@@ -228,11 +273,15 @@ def gardens(draw, most_plants=int(limits.PLANTS.high)):
         return [draw(strategy(number, name, *args)) for number, name in enumerate(names, 1)]
 
     garden = draw(garden_rows())
+    has_record = garden["frost_source"] is FrostSource.STATION or draw(st.booleans())
+    record = draw(record_rows(garden["threshold_c"], garden["latitude"])) if has_record else []
+    garden = with_record(garden, record)
     growers, containers = rows_of(grower_rows, 1), rows_of(container_rows, 1)
     crops = rows_of(crop_rows, 1, len(containers))
     lots = rows_of(seed_lot_rows, 0, len(crops))
     return {
         "garden": [garden],
+        "daily_temperature": record,
         "frost_point": draw(frost_points(garden["frost_source"], garden["latitude"])),
         "grower": growers,
         "container": containers,

@@ -36,6 +36,8 @@ def test_load_after_dump_is_the_identity_and_a_second_dump_gives_the_same_bytes(
             session.connection().execute(insert(Base.metadata.tables[name]), row)
     before = rows_of(session)
     files, _ = folder_files(session)
+    for old in tmp_path.iterdir():
+        old.unlink()
     for name, content in files.items():
         (tmp_path / name).write_bytes(content)
     load_folder(session, tmp_path, replace=True)

@@ -131,7 +131,7 @@ def _check_keys(values: Values, layout: Layout, faults: Faults) -> None:
             continue
         row = first.setdefault(key, values.sheet.row_numbers[index])
         if row != values.sheet.row_numbers[index]:
-            right = f"row {row} has this {layout.noun} already; each needs a name of its own"
+            right = f"row {row} has this {layout.noun} already; {layout.once}"
             faults.add(values.fault(index, layout.key, right))
 
 

@@ -81,6 +81,11 @@ class Faults:
         self._count += more
 
     @property
+    def total(self) -> int:
+        """How many faults there are so far."""
+        return self._count
+
+    @property
     def room(self) -> int:
         """How many more faults will be kept."""
         return MOST_FAULTS - len(self._kept)

@@ -13,7 +13,7 @@ from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE
 
 SETTINGS_FILE = "garden.toml"
 # Files of a garden folder that hold what this version does not keep yet.
-LATER_FILES = ("log.csv", "trays.csv", "cells.csv", "stays.csv", "rounds.csv", "daily_temperatures.csv")
+LATER_FILES = ("log.csv", "trays.csv", "cells.csv", "stays.csv", "rounds.csv")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +48,8 @@ class Layout:
         columns: Its columns in the order in which they are written.
         shipped: Whether the file that comes with the program stands in where a folder has none.
         optional: Whether a folder may do without.
+        ignores_others: Whether columns that are not listed are passed over.
+        once: Why a key stands once.
     """
 
     file: str
@@ -56,6 +58,8 @@ class Layout:
     columns: tuple[Column, ...]
     shipped: bool = False
     optional: bool = False
+    ignores_others: bool = False
+    once: str = "each needs a name of its own"
 
     @property
     def key(self) -> str:

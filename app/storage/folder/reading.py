@@ -4,6 +4,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from app.core.errors import CoreError
+from app.core.record import OtherHemisphereError
+from app.core.words import FrostSource
 from app.storage.folder.columns import Names, Values, positions_of_names, read_values
 from app.storage.folder.faults import Fault, Faults, FolderError, nearest
 from app.storage.folder.layout import (
@@ -12,12 +15,14 @@ from app.storage.folder.layout import (
     SETTINGS_FILE,
     Layout,
 )
-from app.storage.folder.rules import check_indoor_crops, check_rows, check_sowings
+from app.storage.folder.rules import check_indoor_crops, check_record, check_rows, check_sowings
 from app.storage.folder.settings_file import GardenSettings, read_settings_file
 from app.storage.folder.sheets import read_sheet
+from app.storage.folder.station_file import StationFile, read_station_path
+from app.storage.folder.station_layout import RECORD_FILE
 from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE, SEED_DATA, emergence_rows, legal_germination
 
-_KNOWN_FILES = (SETTINGS_FILE, *(layout.file for layout in LAYOUTS))
+_KNOWN_FILES = (SETTINGS_FILE, *(layout.file for layout in LAYOUTS), RECORD_FILE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,10 +32,12 @@ class GardenFolder:
     Attributes:
         settings: What its settings file says.
         values: The values of each of its files, in the order in which rows refer to rows.
+        station: Its station's record; None where it has none.
     """
 
     settings: GardenSettings
     values: dict[str, Values]
+    station: StationFile | None = None
 
 
 def read_folder(folder: Path) -> GardenFolder:
@@ -70,8 +77,37 @@ def read_folder(folder: Path) -> GardenFolder:
         check_indoor_crops(values["crops.csv"], faults)
     if "sowings.csv" in values:
         check_sowings(values["sowings.csv"], values.get("seed_lots.csv"), settings.garden.get("season"), faults)
+    station = _read_record(folder, present, settings, faults)
     faults.raise_if_any()
-    return GardenFolder(settings=settings, values=values)
+    return GardenFolder(settings=settings, values=values, station=station)
+
+
+def _read_record(folder: Path, present: set[str], settings: GardenSettings, faults: Faults) -> StationFile | None:
+    """Return the station's record, and report what keeps the garden from going by it."""
+    is_wanted = settings.garden.get("frost_source") is FrostSource.STATION
+
+    def refuse(right: str) -> None:
+        place = settings.source_row
+        faults.add(Fault(file=SETTINGS_FILE, row=place, column="[frost] source", found="station", right=right))
+
+    if RECORD_FILE not in present:
+        if is_wanted:
+            refuse(f'there is no {RECORD_FILE} beside it; add it, or give "table" or "dates"')
+        return None
+    station = read_station_path(folder / RECORD_FILE, faults)
+    if station is None:
+        return None
+    if not len(station.record.day):
+        if is_wanted:
+            refuse(f"{RECORD_FILE} has no days below its header")
+        return None
+    try:
+        check_record(station.record, settings.garden)
+    except OtherHemisphereError as error:
+        faults.add(Fault(file=RECORD_FILE, right=str(error)))
+    except CoreError as error:
+        refuse(str(error))
+    return station
 
 
 def _files(folder: Path) -> set[str]:

@@ -1,9 +1,12 @@
 """What must hold between the cells of a row, and between the rows of different files."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from app.core.card_rules import card_faults
+from app.core.frost import usable_frost
+from app.core.record import DailyRecord, find_freezes, require_hemisphere
+from app.core.words import FrostSource
 from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.faults import Faults
 
@@ -103,6 +106,29 @@ def _check_days(sowings: Values, season: int, faults: Faults) -> None:
             for index, day in enumerate(values):
                 if day in far:
                     _report(sowings, faults, index, column, right)
+
+
+def check_record(record: DailyRecord, garden: Mapping[str, Any]) -> None:
+    """Raise CoreError where a garden cannot have a record, or not go by it as it is set to.
+
+    Args:
+        record: The record.
+        garden: Columns of the garden's row, to their values; what is missing is not judged.
+
+    Raises:
+        OtherHemisphereError: It is of the other half of the Earth.
+        TooFewYearsError: The garden goes by its record, which has too few years.
+        NoFrostDateError: The garden goes by its record, in which freezes are too rare.
+    """
+    if "latitude" not in garden:
+        return
+    southern = garden["latitude"] < 0
+    require_hemisphere(record, southern=southern)
+    wanted = ("season", "risk", "autumn_risk", "frost_law", "threshold_c")
+    if garden.get("frost_source") is FrostSource.STATION and all(name in garden for name in wanted):
+        season, risk, autumn_risk, law, threshold_c = (garden[name] for name in wanted)
+        freezes = find_freezes(record, threshold_c, southern=southern)
+        usable_frost(freezes, law, season=season, risk=risk, autumn_risk=autumn_risk)
 
 
 def _report(values: Values, faults: Faults, index: int, column: str, right: str) -> None:

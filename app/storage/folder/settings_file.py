@@ -60,10 +60,12 @@ class GardenSettings:
     Attributes:
         garden: Columns of the garden's row, to their values.
         frost_points: Side, chance [percent] and MM-DD of each entered frost date.
+        source_row: The line on which the file says where frost dates come from.
     """
 
     garden: dict[str, Any]
     frost_points: tuple[tuple[Side, int, str], ...]
+    source_row: int | None = None
 
 
 def _name(value: object) -> str:
@@ -219,7 +221,9 @@ class _Reader:
         if "tray_cm" in garden:
             garden["tray_length_cm"], garden["tray_width_cm"] = garden.pop("tray_cm")
         points = [point for side in Side for point in self._read_side(side, garden)]
-        return GardenSettings(garden=garden, frost_points=tuple(points))
+        return GardenSettings(
+            garden=garden, frost_points=tuple(points), source_row=self._lines.get(("frost", "source"))
+        )
 
     def _fault(self, section: str, key: str | None, right: str, found: object = None) -> None:
         shown = None if found is None else _shown(found)
@@ -255,11 +259,7 @@ class _Reader:
         try:
             garden[setting.attribute] = setting.parse(value)
         except ValueError:
-            right = setting.right
-            if setting.key == "source" and value == "station":
-                right = "this version reads published tables and pairs of dates, no station records; "
-                right += 'give "table" or "dates"'
-            self._fault(setting.section, setting.key, right, value)
+            self._fault(setting.section, setting.key, setting.right, value)
 
     def _read_side(self, side: Side, garden: Mapping[str, Any]) -> list[tuple[Side, int, str]]:
         """Return the frost dates of a side; none if they have a fault."""
@@ -273,6 +273,8 @@ class _Reader:
             right = 'give a table of chances and dates, such as { p90 = "05-20", p50 = "06-01", p10 = "06-13" }'
             dates = _chances(value)
         if value is None:
+            if source is FrostSource.STATION:  # dates entered earlier may stand beside a record, but need not
+                return []
             self._fault("frost", side, f"this setting is missing; {right}")
             return []
         if not dates or not all(isinstance(date, str) and date.isascii() for date in dates.values()):
@@ -290,7 +292,8 @@ class _Reader:
 def _check_side(side: Side, dates: dict[int, str], source: FrostSource, garden: Mapping[str, Any]) -> None:
     """Raise CoreError if the dates of a side make no frost curve."""
     season, southern = garden.get("season", 2001), garden.get("latitude", 0.0) < 0
-    if source is FrostSource.DATES:
+    is_kept_pair = source is FrostSource.STATION and list(dates) == [MEDIAN_PERCENT]
+    if source is FrostSource.DATES or is_kept_pair:
         frost_dates(dates[MEDIAN_PERCENT], dates[MEDIAN_PERCENT], season=season, southern=southern)
     else:
         both = {**_SAMPLE, side: dates}
@@ -344,7 +347,8 @@ def settings_text(garden: Mapping[str, Any], frost_points: Mapping[Side, Mapping
             if setting.section == section and values[setting.attribute] is not None:
                 lines.append(f"{setting.key} = {setting.write(values[setting.attribute])}")
         if section == "frost":
-            lines += [f"{side} = {_side_text(side, frost_points[side], garden['frost_source'])}" for side in Side]
+            source = garden["frost_source"]
+            lines += [f"{side} = {_side_text(side, frost_points[side], source)}" for side in Side if frost_points[side]]
     return "\n".join(lines[1:]) + "\n"
 
 

@@ -48,26 +48,30 @@ def read_sheet(path: Path, layout: Layout, faults: Faults) -> Sheet | None:
         faults: Takes what is wrong with encoding, quotes, header and numbers of cells.
     """
     text = read_text(path, faults)
-    rows = [] if text is None else _rows(text, path.name, faults)
-    if text is None or not rows or not any(rows[0]):
-        if text is not None:
-            faults.add(Fault(file=path.name, row=1, right=f"the header row is missing; it begins with {layout.key}"))
+    return None if text is None else sheet_of(text, path.name, layout, faults)
+
+
+def sheet_of(text: str, file: str, layout: Layout, faults: Faults) -> Sheet | None:
+    """Return the cells of a file's text; arguments else and result as `read_sheet`."""
+    rows = _rows(text, file, faults)
+    if not rows or not any(rows[0]):
+        faults.add(Fault(file=file, row=1, right=f"the header row is missing; it begins with {layout.key}"))
         return None
     header = _without_empty_end(tuple(cell.strip() for cell in rows[0]))
     if len(header) == 1 and len(layout.columns) > 1 and any(mark in header[0] for mark in ";\t"):
         right = "the cells are not separated by commas; save the file as comma-separated"
-        faults.add(Fault(file=path.name, row=1, found=header[0], right=right))
+        faults.add(Fault(file=file, row=1, found=header[0], right=right))
         return None
-    missing = _check_header(header, layout, faults)
+    missing = _check_header(header, file, layout, faults)
     kept, numbers = _filled_rows(rows)
-    broken = _even_out(kept, numbers, len(header), path.name, faults)
+    broken = _even_out(kept, numbers, len(header), file, faults)
     cells: Sequence[Sequence[str]] = list(zip(*kept, strict=True)) or [()] * len(header)
     known = layout.by_name
     columns: dict[str, Sequence[str]] = {}
     for name, column in zip(header, cells, strict=True):
         if name in known:
             columns.setdefault(name, column)
-    return Sheet(file=layout.file, columns=columns, missing=missing, row_numbers=numbers, broken=broken)
+    return Sheet(file=file, columns=columns, missing=missing, row_numbers=numbers, broken=broken)
 
 
 def read_text(path: Path, faults: Faults) -> str | None:
@@ -77,15 +81,20 @@ def read_text(path: Path, faults: Faults) -> str | None:
     except OSError as error:
         faults.add(Fault(file=path.name, right=f"the file cannot be read: {error.strerror}"))
         return None
+    return text_of(data, path.name, faults)
+
+
+def text_of(data: bytes, file: str, faults: Faults) -> str:
+    """Return the text of a file's bytes, as `read_text`."""
     sixteen = _sixteen_bits(data)
     if sixteen is not None:
-        faults.add(Fault(file=path.name, row=1, right=f"the file is in UTF-16; {_SAVE_AS_UTF_8}"))
+        faults.add(Fault(file=file, row=1, right=f"the file is in UTF-16; {_SAVE_AS_UTF_8}"))
         return data.decode(sixteen, "replace").removeprefix("\ufeff")
     data = data.removeprefix(codecs.BOM_UTF8)
     try:
         return data.decode()
     except UnicodeDecodeError as error:
-        faults.add(_wrong_byte(data, error.start, path.name))
+        faults.add(_wrong_byte(data, error.start, file))
         # Line by line, so that the lines that are right bring no faults of their own.
         return "\n".join(line.decode("utf-8" if _is_utf_8(line) else "cp1252", "replace") for line in data.split(b"\n"))
 
@@ -145,20 +154,22 @@ def _rows(text: str, file: str, faults: Faults) -> list[Row]:
             return rows
 
 
-def _check_header(header: Sequence[str], layout: Layout, faults: Faults) -> frozenset[str]:
+def _check_header(header: Sequence[str], file: str, layout: Layout, faults: Faults) -> frozenset[str]:
     known = layout.by_name
     seen: set[str] = set()
     missing = [column.name for column in layout.columns if column.required and column.name not in header]
     for name in header:
+        if name not in known and layout.ignores_others:
+            continue
         if name in seen:
-            faults.add(Fault(file=layout.file, row=1, column=name, found=name, right="this column is there already"))
+            faults.add(Fault(file=file, row=1, column=name, found=name, right="this column is there already"))
         elif name not in known:
             wanted = missing or [column for column in known if column not in header]
             right = f"there is no column of that name.{nearest(name, wanted) or nearest(name, known)}"
-            faults.add(Fault(file=layout.file, row=1, column=name or None, found=name, right=right))
+            faults.add(Fault(file=file, row=1, column=name or None, found=name, right=right))
         seen.add(name)
     for name in missing:
-        faults.add(Fault(file=layout.file, row=1, column=name, right="this column is missing; it is required"))
+        faults.add(Fault(file=file, row=1, column=name, right="this column is missing; it is required"))
     return frozenset(missing)
 
 

@@ -9,17 +9,21 @@ from sqlalchemy.orm import Session
 from app.storage.base import table_of
 from app.storage.folder.layout import LAYOUTS
 from app.storage.folder.reading import GardenFolder
+from app.storage.folder.station_layout import RECORD_FILE
 from app.storage.models import FrostPoint, Garden
+from app.storage.progress import Progress, Tell, silent
+from app.storage.queries.record import replace_record
 from app.storage.queries.version import renew_mark
 from app.storage.tables import insert_columns, restart_ids
 
 
-def store_folder(session: Session, folder: GardenFolder) -> dict[str, int]:
+def store_folder(session: Session, folder: GardenFolder, tell: Tell = silent) -> dict[str, int]:
     """Insert everything that a folder holds into a database without a garden.
 
     Args:
         session: Its transaction takes it all; nothing is committed here.
         folder: A folder without faults.
+        tell: Is called with the rows stored so far and the rows in all.
 
     Returns:
         The number of rows from each file.
@@ -30,7 +34,11 @@ def store_folder(session: Session, folder: GardenFolder) -> dict[str, int]:
         {"side": side, "chance_percent": percent, "month_day": month_day}
         for side, percent, month_day in folder.settings.frost_points
     ]
-    connection.execute(insert(table_of(FrostPoint)), points)
+    if points:  # an empty list would be taken for one row of nothing
+        connection.execute(insert(table_of(FrostPoint)), points)
+    total = sum(values.count for values in folder.values.values())
+    total += 0 if folder.station is None else len(folder.station.record.day)
+    told = Progress(tell, total)
     counts = {}
     for layout in LAYOUTS:
         values = folder.values.get(layout.file)
@@ -38,7 +46,10 @@ def store_folder(session: Session, folder: GardenFolder) -> dict[str, int]:
         if values is not None:
             columns: dict[str, Iterable[Any]] = {"id": range(1, values.count + 1)}
             columns |= {column.attribute: values.columns[column.name] for column in layout.columns}
-            insert_columns(session, layout.table, columns)
+            insert_columns(session, layout.table, columns, told.add)
+    if folder.station is not None and len(folder.station.record.day):
+        replace_record(session, folder.station.record, told.add)
+        counts[RECORD_FILE] = len(folder.station.record.day)
     restart_ids(session)
     renew_mark(session)
     return counts

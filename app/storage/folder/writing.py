@@ -15,10 +15,11 @@ from app.storage.folder.cells import Reference
 from app.storage.folder.faults import FolderError
 from app.storage.folder.layout import LAYOUTS, SETTINGS_FILE, Column, Layout
 from app.storage.folder.settings_file import settings_text
+from app.storage.folder.station_layout import RECORD_FILE, RECORD_LAYOUT
 from app.storage.models import Garden
 from app.storage.queries.garden import list_frost_points
 
-OUR_FILES = frozenset({SETTINGS_FILE, *(layout.file for layout in LAYOUTS)})
+OUR_FILES = frozenset({SETTINGS_FILE, *(layout.file for layout in LAYOUTS), RECORD_FILE})
 
 
 class FolderInUseError(FolderError):
@@ -63,11 +64,21 @@ def folder_files(session: Session) -> tuple[dict[str, bytes], dict[str, int]]:
     counts = {}
     names: dict[str, dict[int, str]] = {}
     for layout in LAYOUTS:
-        columns = _cells(session, layout, names)
-        lines = [",".join(column.name for column in layout.columns), *map(",".join, zip(*columns, strict=True))]
-        files[layout.file] = ("\n".join(lines) + "\n").encode()
-        counts[layout.file] = len(lines) - 1
+        files[layout.file], counts[layout.file] = _file_text(layout, _cells(session, layout, names))
+    if garden["record_mark"] is not None:
+        days = RECORD_LAYOUT.table
+        rows = session.connection().execute(select(days).order_by(*days.primary_key)).all()
+        cells = [
+            _column_cells(column.kind.write, values)
+            for column, values in zip(RECORD_LAYOUT.columns, zip(*rows, strict=True), strict=True)
+        ]
+        files[RECORD_FILE], counts[RECORD_FILE] = _file_text(RECORD_LAYOUT, cells)
     return files, counts
+
+
+def _file_text(layout: Layout, columns: list[list[str]]) -> tuple[bytes, int]:
+    lines = [",".join(column.name for column in layout.columns), *map(",".join, zip(*columns, strict=True))]
+    return ("\n".join(lines) + "\n").encode(), len(lines) - 1
 
 
 def _cells(session: Session, layout: Layout, names: dict[str, dict[int, str]]) -> list[list[str]]:
