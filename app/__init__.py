@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     from app.settings import Settings
 
 LARGEST_REQUEST_BYTES = 1024 * 1024
+# The server itself lets more through to where a page says what is too large; past this it breaks off.
+LARGEST_BODY_BYTES = 512 * 1024 * 1024
 LONGEST_SESSION = timedelta(days=366)  # a season
 
 

@@ -12,7 +12,7 @@ from typing import NoReturn
 import click
 from waitress.server import create_server
 
-from app import LARGEST_REQUEST_BYTES, create_app
+from app import LARGEST_BODY_BYTES, create_app
 from app.cli.errors import Failure
 from app.cli.options import database_option, database_url, garden_session, today_option
 from app.settings import read_settings
@@ -44,7 +44,7 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
             threads=THREADS,
             connection_limit=CONNECTIONS,
             channel_timeout=IDLE_SECONDS,
-            max_request_body_size=LARGEST_REQUEST_BYTES,
+            max_request_body_size=LARGEST_BODY_BYTES,
         )
     except (OSError, ValueError) as error:
         raise Failure(_why_not(error, host, settings.port)) from error

@@ -1,6 +1,6 @@
 """Error pages: what happened and what to do, in plain words, mapped in one place."""
 
-from flask import Flask, current_app, redirect, render_template, url_for
+from flask import Flask, current_app, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError
@@ -11,6 +11,7 @@ from app.storage.queries.plan import NoGardenError
 from app.web.context import MENU
 
 PAGES = (400, 403, 404, 413)
+MEGABYTE = 1024 * 1024
 
 
 def init_app(app: Flask) -> None:
@@ -30,7 +31,8 @@ def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
 
 def show_error(error: HTTPException) -> ResponseReturnValue:
     """Answer a request that cannot be served."""
-    return render_template(f"errors/{error.code}.html"), error.code or 400
+    limit = (request.max_content_length or 0) // MEGABYTE
+    return render_template(f"errors/{error.code}.html", limit=limit), error.code or 400
 
 
 def show_failure(_error: InternalServerError) -> ResponseReturnValue:
