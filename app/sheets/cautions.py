@@ -33,3 +33,8 @@ SAVED_CUCURBITS = Caution(
     "They may be crossed, and crossed plants can bear bitter fruit that makes people ill, cooked or not. Say so when "
     "you hand one on. Taste a scrap raw: if it is bitter, spit it out and throw the whole fruit away.",
 )
+AVERAGES = Caution(
+    "dates are chances, not promises.",
+    "An average last frost is an even chance: half of all springs freeze later. Watch the forecast and keep covers at "
+    "hand; a garden in a hollow is colder than the station.",
+)

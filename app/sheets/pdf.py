@@ -43,6 +43,7 @@ class Template(StrEnum):
     WEEKLY = "weekly"
     GROWER = "grower"
     HAND_OUT = "hand_out"
+    NOTICE = "notice"
 
 
 class PdfError(Exception):

@@ -14,6 +14,12 @@ def list_sow_depths(session: Session) -> dict[int, float]:
     return {crop_id: depth for crop_id, depth in session.execute(query) if depth is not None}
 
 
+def list_cucurbits(session: Session) -> frozenset[int]:
+    """Return the ids of the crops that are cucurbits."""
+    query = select(Crop.id, Crop.name, Crop.botanical).order_by(Crop.id)
+    return frozenset(row for row, name, botanical in session.execute(query) if is_cucurbit(name, botanical))
+
+
 def list_saved_cucurbits(session: Session) -> frozenset[int]:
     """Return the ids of the sowings of cucurbits whose seed was saved or swapped."""
     query = (
