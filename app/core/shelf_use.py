@@ -142,3 +142,35 @@ def _fills(is_used: Flags, lasts_days: float) -> Ints:
         fills[begin:end] = np.diff(np.maximum(until, 0))
     of_week: Ints = fills.reshape(-1, DAYS_IN_WEEK).sum(axis=1)
     return of_week
+
+
+def weeks_of_crops(plan: Plan, place: Place) -> dict[int, tuple[tuple[int, int], ...]]:
+    """Return the weeks in which trays of each crop stand in a place, for the crops that do.
+
+    Args:
+        plan: The plan.
+        place: The place.
+
+    Returns:
+        By index of the crop card: the first and last running week, both indices, of each unbroken stretch of weeks.
+    """
+    trays, stays = plan.trays, plan.stays
+    here = stays.place == PLACES.index(place)
+    week_of = {
+        int(group): ((int(begin) - 1) // DAYS_IN_WEEK, (int(end) - 2) // DAYS_IN_WEEK)
+        for group, begin, end in zip(stays.group[here], stays.begin[here], stays.end[here], strict=True)
+    }
+    pairs = np.stack([plan.garden.sowings.crop[trays.part_lot], trays.group[trays.part_tray]], axis=1)
+    weeks: dict[int, set[int]] = {}
+    for crop, group in np.unique(pairs, axis=0).tolist():
+        if group in week_of:
+            first, last = week_of[group]
+            weeks.setdefault(crop, set()).update(range(first, last + 1))
+    return {crop: tuple(stretches_of(found)) for crop, found in weeks.items()}
+
+
+def stretches_of(weeks: set[int]) -> list[tuple[int, int]]:
+    """Return the first and last of each unbroken stretch of running weeks."""
+    first = sorted(week for week in weeks if week - 1 not in weeks)
+    last = sorted(week for week in weeks if week + 1 not in weeks)
+    return list(zip(first, last, strict=True))

@@ -28,6 +28,9 @@ GRAMS_PER_OUNCE = Fraction(28_349_523_125, 10**9)
 FAHRENHEIT_PER_CELSIUS = Fraction(9, 5)
 FAHRENHEIT_AT_ZERO_CELSIUS = 32
 
+# Decimals of a stored value beyond which there is only floating error.
+ERROR_DECIMALS = 9
+
 # A quantity smaller than this many cm2 is said in square centimetres or inches: a pot, not a shelf.
 SMALL_AREA_CM2 = 2000
 
@@ -62,6 +65,12 @@ class Unit:
         """Return the figure of a stored value in this unit, without the symbol."""
         exact = self.from_stored(value)
         return _as_parts(exact, self.parts) if self.parts else _as_decimal(exact, self.decimals)
+
+    def number_up(self, value: float) -> str:
+        """Return the figure rounded up, for what must not be too little; digits of floating error do not count."""
+        steps = self.parts or 10**self.decimals
+        count = ceil(self.from_stored(round(value, ERROR_DECIMALS)) * steps)
+        return self.number(self.to_stored(Fraction(count, steps)))
 
     def bounds(self, low: float, high: float) -> tuple[str, str]:
         """Return the figures of two stored bounds, rounded inwards, so that what they say is allowed."""
@@ -118,6 +127,18 @@ VOLUME_ML = Measure(
 BULK_ML = Measure(
     metric=Unit(symbol="l", stored_per_unit=Fraction(ML_PER_LITRE), decimals=1),
     us=Unit(symbol="qt", stored_per_unit=ML_PER_QUART, decimals=1),
+)
+ORDERED_ML = Measure(
+    metric=Unit(symbol="l", stored_per_unit=Fraction(ML_PER_LITRE)),
+    us=Unit(symbol="qt", stored_per_unit=ML_PER_QUART),
+)
+WATER_ML = Measure(
+    metric=Unit(symbol="l", stored_per_unit=Fraction(ML_PER_LITRE), decimals=1),
+    us=Unit(symbol="gal", stored_per_unit=ML_PER_GALLON, decimals=1),
+)
+SEED_GRAMS = Measure(
+    metric=Unit(symbol="g", decimals=2),
+    us=Unit(symbol="oz", stored_per_unit=GRAMS_PER_OUNCE, decimals=3),
 )
 AREA_CM2 = Measure(
     metric=Unit(symbol="cm²"),
@@ -178,6 +199,23 @@ def volume_words(ml: float, units: Units) -> str:
     """Return a volume in the unit that suits its size: ml or l, fluid ounces or quarts."""
     largest_small = ML_PER_QUART if units is Units.US else ML_PER_LITRE
     return (VOLUME_ML if ml < largest_small else BULK_ML).words(ml, units)
+
+
+def ordered_volume_words(ml: float, units: Units) -> str:
+    """Return a volume to be ordered in whole units, rounded up, as `412 l` or `436 qt`."""
+    unit = ORDERED_ML.unit(units)
+    return f"{unit.number_up(ml)}{NO_BREAK_SPACE}{unit.symbol}"
+
+
+def water_words(ml: float, units: Units) -> str:
+    """Return a volume of water in a pan, as `14.9 l` or `3.9 gal`."""
+    return WATER_ML.words(ml, units)
+
+
+def seed_weight_words(grams: float, units: Units) -> str:
+    """Return a weight of seed rounded up, as `0.46 g` or `0.017 oz`."""
+    unit = SEED_GRAMS.unit(units)
+    return f"{unit.number_up(grams)}{NO_BREAK_SPACE}{unit.symbol}"
 
 
 def area_words(cm2: float, units: Units) -> str:

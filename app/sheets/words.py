@@ -83,6 +83,16 @@ def week_full(day: date) -> str:
     return f"{week_words(day)} ({iso_week(day)})"
 
 
+def weeks_words(first: date, last: date) -> str:
+    """Return the weeks from that of one day to that of another, as `26 Apr – 13 Jun (W17 – W23)`."""
+    begin, end = week_start(first), week_start(last) + timedelta(days=6)
+    if week_start(last) == begin:
+        return week_full(first)
+    years = (f" {begin.year}", f" {end.year}") if begin.year != end.year else ("", "")
+    days = f"{day_short(begin)}{years[0]} – {day_short(end)}{years[1]}"
+    return f"{days} ({iso_week(begin)} – {iso_week(end)})"
+
+
 def risk_words(risk: float, one: str = "spring", many: str = "springs") -> str:
     """Return a chance as a number of years, as `1 spring in 10`.
 

@@ -20,6 +20,7 @@ MENU = (
     ("sowings.index", "Sowings"),
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),
+    ("supplies.index", "Supplies"),
     ("sheets.index", "Weekly sheet"),
     ("setup.index", "Set-up"),
 )

@@ -8,12 +8,15 @@ from app.web.views import (
     frost,
     grower_page,
     ledger,
+    light,
+    notice,
     season,
     seed_lots,
     setup,
     sheets,
     shelves,
     sowings,
+    supplies,
     week,
 )
 
@@ -29,5 +32,8 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     shelves.bp,
     containers.bp,
     seed_lots.bp,
+    supplies.bp,
+    light.bp,
     sheets.bp,
+    notice.bp,
 )

@@ -1,0 +1,437 @@
+"""Supplies in words and as files: one list to order from, the seeds, every week, lamps and benches, pans."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import iso_week, monday_of
+from app.core.plan import Plan
+from app.core.shelf_use import ShelfUse, days_to_next_fill, pan_litres, stretches_of, use_of_shelves
+from app.core.supplies import ML_IN_LITRE, Peak, Supplies, in_weeks, supplies_of
+from app.core.words import Place, Units
+from app.sheets.tables import Cell, Table
+from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words
+from app.sheets.words import count_words, number_words, week_words, weeks_words
+from app.storage.queries.supplies import SownLot
+
+Floats = NDArray[np.float64]
+
+DASH = "–"
+NOT_GIVEN = "not given"
+DECIMALS = 3  # of litres, kWh and grams in files
+ORDER_COLUMNS = ("kind", "item", "variety", "seed_lot", "order", "unit", "grams", "fullest_week", "season")
+WEEK_COLUMNS = ("week", "seeds", "trays_filled", "stakes", "mix_litres", "trays_covered", "power_kwh", "pan_litres")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Season:
+    """All that a season takes.
+
+    Attributes:
+        plan: The garden's plan.
+        supplies: What is filled, covered and sown.
+        first_week: Running number of the first week of `shelves`.
+        shelves: The use of every shelf.
+        lots: The seed lot of each sowing that has one, by the id of the sowing.
+    """
+
+    plan: Plan
+    supplies: Supplies
+    first_week: int
+    shelves: tuple[ShelfUse, ...]
+    lots: dict[int, SownLot]
+
+
+class OrderLine(NamedTuple):
+    """One thing to have.
+
+    Attributes:
+        what: What it is.
+        order: How much of it serves.
+        most: When the most of it is in use, or wanted in one week.
+        season: What the whole season takes.
+    """
+
+    what: str
+    order: str
+    most: str
+    season: str
+
+
+class SeedLine(NamedTuple):
+    """Seed of a crop: all of it, or of one variety and lot.
+
+    Attributes:
+        variety: Name of the variety, empty where none is given.
+        lot: Name of the seed lot, empty where there is none.
+        lot_id: Its row number; None where there is none.
+        sowings: Sowings that take it. [1]
+        seeds: Seeds. [1]
+        weight: The same by weight, empty where the card does not tell.
+    """
+
+    variety: str
+    lot: str
+    lot_id: int | None
+    sowings: int
+    seeds: int
+    weight: str
+
+
+class SeedCrop(NamedTuple):
+    """The seed of a crop.
+
+    Attributes:
+        crop_id: Row number of its card.
+        name: Its name.
+        is_outside: It is sown outside.
+        total: All its seed.
+        lines: The same by variety and lot.
+    """
+
+    crop_id: int
+    name: str
+    is_outside: bool
+    total: SeedLine
+    lines: tuple[SeedLine, ...]
+
+
+class WeekLine(NamedTuple):
+    """What one week takes; a dash where it takes nothing."""
+
+    monday: date
+    seeds: str
+    trays: str
+    stakes: str
+    mix: str
+    covered: str
+    kwh: str
+    water: str
+
+
+class PowerLine(NamedTuple):
+    """Lamps or heat of a shelf, and each stretch of weeks with trays on it; what is not given is said so."""
+
+    shelf_id: int
+    name: str
+    place: str
+    watts: str
+    hours: str
+    weeks: tuple[str, ...]
+    days: int
+    kwh: str
+
+
+class PanLine(NamedTuple):
+    """The pans of a shelf: what they hold, how long it lasts, each stretch of weeks with trays, and the fills."""
+
+    shelf_id: int
+    name: str
+    holds: str
+    lasts: str
+    weeks: tuple[str, ...]
+    fills: int
+    water: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SuppliesPage:
+    """What a season takes, in words.
+
+    Attributes:
+        facts: The line of facts under the heading.
+        order: What to have, seeds aside.
+        seeds: The seed of each crop.
+        has_weights: Whether some card tells the weight of its seed.
+        weeks: What each week takes.
+        power: Lamps and benches.
+        kwh: What all of them draw.
+        unknown: How many in use cannot be counted, since a figure is not given. [1]
+        pans: Wick pans.
+    """
+
+    facts: tuple[tuple[str, str], ...]
+    order: tuple[OrderLine, ...]
+    seeds: tuple[SeedCrop, ...]
+    has_weights: bool
+    weeks: tuple[WeekLine, ...]
+    power: tuple[PowerLine, ...]
+    kwh: str
+    unknown: int
+    pans: tuple[PanLine, ...]
+
+
+def season_of(plan: Plan, lots: dict[int, SownLot]) -> Season:
+    """Return what a plan's season takes; `lots` are the seed lots of sowings by the sowings' ids."""
+    first_week, shelves = use_of_shelves(plan)
+    return Season(plan=plan, supplies=supplies_of(plan), first_week=first_week, shelves=shelves, lots=lots)
+
+
+def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
+    """Return the supplies of a season in words."""
+    power = tuple(_power(season))
+    seeds = tuple(_seeds(season, units))
+    kwh = kwh_words(_kwh_by_week(season).sum())
+    supplies = season.supplies
+    return SuppliesPage(
+        facts=(
+            ("Seeds", number_words(int(supplies.seeds.sum()))),
+            ("Potting mix", ordered_volume_words(_ml(supplies.mix_litres.sum()), units)),
+            ("Covers", number_words(supplies.covers.count)),
+            ("Labels and stakes", number_words(int(supplies.trays.sum() + supplies.stakes.sum()))),
+            ("Power", kwh),
+        ),
+        order=tuple(_order(season, units)),
+        seeds=seeds,
+        has_weights=any(crop.total.weight for crop in seeds),
+        weeks=tuple(_weeks(season, units)),
+        power=power,
+        kwh=kwh,
+        unknown=sum(line.kwh == NOT_GIVEN and line.days > 0 for line in power),
+        pans=tuple(_pans(season, units)),
+    )
+
+
+def kwh_words(kwh: float) -> str:
+    """Return energy to a tenth, as `53.8 kWh`."""
+    return f"{number_words(round(float(kwh), 1)).removesuffix('.0')}\u00a0kWh"
+
+
+def _ml(litres: float) -> float:
+    return float(litres) * ML_IN_LITRE
+
+
+def _order(season: Season, units: Units) -> Iterator[OrderLine]:
+    supplies, boxes = season.supplies, season.plan.garden.containers
+    for use in supplies.containers:
+        box = boxes[use.container]
+        filled = count_words(use.trays_in_all, "time", "times")
+        cells = count_words(use.cells.count, "cell")
+        same = use.trays.week == use.cells.week
+        yield OrderLine(
+            box.name,
+            count_words(use.trays.count, "tray"),
+            f"{_peak_week(use.trays)}{f', {cells}' if same else f'; {cells} {_peak_week(use.cells)}'}",
+            f"filled {filled}, {count_words(use.cells_in_all, 'cell')}",
+        )
+    if supplies.covers.count:
+        covered = count_words(supplies.covers_in_all, "tray")
+        yield OrderLine(
+            "Covers", count_words(supplies.covers.count, "cover"), _peak_week(supplies.covers), f"{covered} covered"
+        )
+    if supplies.mix_litres.any():
+        fullest = int(supplies.mix_litres.argmax())
+        total = _ml(supplies.mix_litres.sum())
+        yield OrderLine(
+            "Potting mix",
+            ordered_volume_words(total, units),
+            f"{volume_words(_ml(supplies.mix_litres[fullest]), units)} in {_week(supplies.weeks[fullest])}",
+            volume_words(total, units),
+        )
+    for what, one, counts in (("Labels", "label", supplies.trays), ("Stakes", "stake", supplies.stakes)):
+        if counts.any():
+            fullest = int(counts.argmax())
+            total_words = count_words(int(counts.sum()), one)
+            yield OrderLine(
+                what,
+                total_words,
+                f"{count_words(int(counts[fullest]), one)} in {_week(supplies.weeks[fullest])}",
+                total_words,
+            )
+
+
+def _week(week: int) -> str:
+    return week_words(monday_of(week))
+
+
+def _peak_week(peak: Peak) -> str:
+    return DASH if peak.week is None else f"in {_week(peak.week)}"
+
+
+class _Sown(NamedTuple):
+    """Sowings of one crop, variety and seed lot: how many, and their seeds."""
+
+    sowings: int
+    seeds: int
+
+
+def _sown(season: Season) -> dict[int, dict[tuple[str, str, int | None], _Sown]]:
+    """Return, by crop and then by variety and lot, the sowings and their seeds; without seeds nothing is listed."""
+    sowings = season.plan.garden.sowings
+    found: dict[int, dict[tuple[str, str, int | None], _Sown]] = {}
+    columns = zip(
+        sowings.ids.tolist(), sowings.crop.tolist(), sowings.varieties, season.supplies.seeds_of.tolist(), strict=True
+    )
+    for sowing_id, crop, variety, seeds in columns:
+        if seeds:
+            lot = season.lots.get(sowing_id)
+            key = (variety or (lot.variety if lot else None) or "", lot.name if lot else "", lot.id if lot else None)
+            before = found.setdefault(crop, {}).get(key, _Sown(0, 0))
+            found[crop][key] = _Sown(before.sowings + 1, before.seeds + seeds)
+    return found
+
+
+def _seeds(season: Season, units: Units) -> Iterator[SeedCrop]:
+    for crop, by_lot in sorted(_sown(season).items()):
+        card = season.plan.garden.cards[crop]
+
+        def line(
+            key: tuple[str, str, int | None], sown: _Sown, per_gram: float | None = card.seeds_per_gram
+        ) -> SeedLine:
+            weight = "" if per_gram is None else seed_weight_words(sown.seeds / per_gram, units)
+            return SeedLine(*key, sown.sowings, sown.seeds, weight)
+
+        all_of_it = _Sown(sum(one.sowings for one in by_lot.values()), sum(one.seeds for one in by_lot.values()))
+        yield SeedCrop(
+            crop_id=card.id,
+            name=card.name,
+            is_outside=not card.is_started_indoors,
+            total=line(("", "", None), all_of_it),
+            lines=tuple(line(key, by_lot[key]) for key in sorted(by_lot, key=lambda key: key[:2])),
+        )
+
+
+def _kwh_by_week(season: Season) -> Floats:
+    """Return what lamps and benches draw in each week. Shape (n_weeks,). [kWh]"""
+    return _in_all(season, [use.kwh for use in season.shelves if use.kwh is not None])
+
+
+def _water_by_week(season: Season) -> Floats:
+    """Return what is poured into pans in each week. Shape (n_weeks,). [l]"""
+    return _in_all(
+        season,
+        [use.fills.astype(np.float64) * pan_litres(use.shelf) for use in season.shelves if use.fills is not None],
+    )
+
+
+def _in_all(season: Season, of_shelves: list[Floats]) -> Floats:
+    total = np.zeros(len(season.supplies.weeks))
+    for figures in of_shelves:
+        total += in_weeks(season.supplies.weeks, season.first_week, figures)
+    return total
+
+
+def _weeks(season: Season, units: Units) -> Iterator[WeekLine]:
+    supplies = season.supplies
+    kwh, water = _kwh_by_week(season), _water_by_week(season)
+    for n, week in enumerate(supplies.weeks):
+        mix_ml = _ml(supplies.mix_litres[n])
+        yield WeekLine(
+            monday=monday_of(week),
+            seeds=_or_dash(int(supplies.seeds[n])),
+            trays=_or_dash(int(supplies.trays[n])),
+            stakes=_or_dash(int(supplies.stakes[n])),
+            mix=volume_words(mix_ml, units) if mix_ml else DASH,
+            covered=_or_dash(int(supplies.covered[n])),
+            kwh=kwh_words(kwh[n]) if kwh[n] else DASH,
+            water=water_words(_ml(water[n]), units) if water[n] else DASH,
+        )
+
+
+def _or_dash(count: int) -> str:
+    return number_words(count) if count else DASH
+
+
+def _power(season: Season) -> Iterator[PowerLine]:
+    for use in season.shelves:
+        shelf = use.shelf
+        if shelf.place not in {Place.HEAT, Place.LAMP}:
+            continue
+        is_guessed = shelf.hours_per_day is None and use.hours is not None
+        hours = NOT_GIVEN if use.hours is None else f"{use.hours:g} h"
+        yield PowerLine(
+            shelf_id=shelf.id,
+            name=shelf.name,
+            place=shelf.place.value,
+            watts=NOT_GIVEN if shelf.watts is None else f"{shelf.watts:g} W",
+            hours=f"{hours}, none given" if is_guessed else hours,
+            weeks=_weeks_in_use(season, use),
+            days=int(use.days.sum()),
+            kwh=NOT_GIVEN if use.kwh is None else kwh_words(use.kwh.sum()),
+        )
+
+
+def _weeks_in_use(season: Season, use: ShelfUse) -> tuple[str, ...]:
+    """Return the weeks in which trays stand on a shelf, each unbroken stretch."""
+    used = {season.first_week + int(week) for week in use.days.nonzero()[0]}
+    return tuple(weeks_words(monday_of(first), monday_of(last)) for first, last in stretches_of(used))
+
+
+def _pans(season: Season, units: Units) -> Iterator[PanLine]:
+    for use in season.shelves:
+        shelf = use.shelf
+        if use.fills is None or not shelf.pan_depth_mm:
+            continue
+        litres, fills = pan_litres(shelf), int(use.fills.sum())
+        yield PanLine(
+            shelf_id=shelf.id,
+            name=shelf.name,
+            holds=water_words(_ml(litres), units),
+            lasts=f"{days_to_next_fill(shelf.pan_depth_mm):.1f}",
+            weeks=_weeks_in_use(season, use),
+            fills=fills,
+            water=water_words(_ml(litres * fills), units),
+        )
+
+
+def order_rows(season: Season) -> Table:
+    """Return the whole order as a table: things first, then seed by crop, variety and lot.
+
+    `order` is what serves: the most at once of what is used again, else what the season takes. Litres and kWh are
+    metric.
+    """
+    supplies, boxes, cards = season.supplies, season.plan.garden.containers, season.plan.garden.cards
+    rows: list[tuple[Cell, ...]] = []
+
+    def thing(kind: str, item: str, order: float, unit: str, week: int | None, total: float) -> None:
+        name = None if week is None else iso_week(monday_of(week))
+        rows.append((kind, item, None, None, _rounded(order), unit, None, name, _rounded(total)))
+
+    for use in supplies.containers:
+        name = boxes[use.container].name
+        thing("container", name, use.trays.count, "trays", use.trays.week, use.trays_in_all)
+        thing("container", name, use.cells.count, "cells", use.cells.week, use.cells_in_all)
+    thing("cover", "covers", supplies.covers.count, "covers", supplies.covers.week, supplies.covers_in_all)
+    kwh, water = _kwh_by_week(season), _water_by_week(season)
+    for kind, item, unit, figures in (
+        ("mix", "potting mix", "litres", supplies.mix_litres),
+        ("label", "tray labels", "labels", supplies.trays),
+        ("label", "stakes", "stakes", supplies.stakes),
+        ("power", "lamps and benches", "kWh", kwh),
+        ("water", "wick pans", "litres", water),
+    ):
+        fullest = supplies.weeks[int(figures.argmax())] if figures.any() else None
+        thing(kind, item, float(figures.sum()), unit, fullest, float(figures.sum()))
+    for crop, by_lot in sorted(_sown(season).items()):
+        per_gram = cards[crop].seeds_per_gram
+        for key in sorted(by_lot, key=lambda key: key[:2]):
+            seeds = by_lot[key].seeds
+            grams = None if per_gram is None else _rounded(seeds / per_gram)
+            rows.append(("seed", cards[crop].name, key[0] or None, key[1] or None, seeds, "seeds", grams, None, seeds))
+    return Table(ORDER_COLUMNS, rows)
+
+
+def week_rows(season: Season) -> Table:
+    """Return what each week takes as a table, litres and kWh metric."""
+    supplies = season.supplies
+    columns = (
+        [iso_week(monday_of(week)) for week in supplies.weeks],
+        supplies.seeds.tolist(),
+        supplies.trays.tolist(),
+        supplies.stakes.tolist(),
+        list(map(_rounded, supplies.mix_litres.tolist())),
+        supplies.covered.tolist(),
+        list(map(_rounded, _kwh_by_week(season).tolist())),
+        list(map(_rounded, _water_by_week(season).tolist())),
+    )
+    return Table(WEEK_COLUMNS, list(zip(*columns, strict=True)))
+
+
+def _rounded(figure: float) -> int | float:
+    """Return a figure to the digits of files, whole numbers without a point."""
+    rounded = round(figure, DECIMALS)
+    return int(rounded) if rounded == int(rounded) else rounded
