@@ -95,7 +95,7 @@ def notice_of(garden: Garden, week: int) -> tuple[CropNotice, ...]:
         past is chosen here (docs/method.md).
     """
     cards = garden.cards
-    outside = tuple(replace(card, start_container=None, pot_on_container=None) for card in cards)
+    outside = tuple(replace(card, start_container=None) for card in cards)
     both = cards + outside
     plan = make_plan(replace(garden, cards=both, growers=(NOBODY,), sowings=_one_of_each(len(both))))
     monday = week * DAYS_IN_WEEK + 1
