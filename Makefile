@@ -32,7 +32,7 @@ $(INSTALLED): requirements.lock pyproject.toml
 	echo "Making .venv with $$("$$found" --version)"; \
 	"$$found" -m venv --clear .venv
 	@echo "Installing the locked packages (one to three minutes the first time)"
-	@$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements.lock
+	@$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --require-hashes -r requirements.lock
 	@$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $@
 	@echo "Installed: $(BIN)/traymates"

@@ -10,6 +10,7 @@ from app.services.folder import FolderError, FolderInUseError, NotEmptyError
 from app.settings import SettingsError
 from app.storage.opening import AddressError, DatabaseError
 from app.storage.queries.plan import NoGardenError
+from app.storage.queries.record import NoRecordError
 
 DATA_AT_FAULT = 1
 WRONG_USAGE = 2
@@ -45,6 +46,8 @@ class Commands(click.Group):
         except NoGardenError as error:
             message = "The database holds no garden yet. Load one with `traymates load FOLDER`, or `traymates demo`."
             raise Failure(message) from error
+        except NoRecordError as error:
+            raise Failure("The garden has no station's record. Load one with `traymates load FILE`.") from error
         except OSError as error:
             if error.errno == errno.EPIPE:  # whoever read the output has enough
                 raise

@@ -133,8 +133,12 @@ class Freezes:
 
     @property
     def lengths(self) -> Ints:
-        """Days from last to first freeze in the years that have both; frost-free days between are one less. [d]"""
-        return (self.autumn.freeze - self.spring.freeze)[self._has_both]
+        """Days from last to first freeze in the years that have both; a 29 February between them counts. [d]
+
+        The frost-free days strictly between are one less.
+        """
+        years = self.spring.years
+        return (_on_calendar(years, self.autumn.freeze) - _on_calendar(years, self.spring.freeze))[self._has_both]
 
     @property
     def lengths_years(self) -> Ints:
@@ -248,11 +252,21 @@ def _day(years: Ints, month: int, day: int) -> Days:
     return months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64) + EPOCH_DAY + day - 1
 
 
+def _on_calendar(years: Ints, season_day: Ints) -> Days:
+    """Return the day numbers of season days; the inverse of `_parts`, but for 29 February."""
+    year = years + (season_day - 1) // DAYS_IN_YEAR
+    number = (season_day - 1) % DAYS_IN_YEAR + 1
+    return _day(year, JANUARY, 1) + number - 1 + (_is_leap(year) & (number >= LEAP_DAY_OF_YEAR))
+
+
+def _is_leap(year: Ints) -> Flags:
+    return (_day(year + 1, JANUARY, 1) - _day(year, JANUARY, 1)) > DAYS_IN_YEAR
+
+
 def _parts(day: Days) -> tuple[Ints, Ints, Ints]:
     """Return calendar year, month, and the number in a 365-day year; 29 February shares the number of 1 March."""
     dates = (day - EPOCH_DAY).astype("datetime64[D]")
     year = dates.astype("datetime64[Y]").astype(np.int64) + 1970
     month = dates.astype("datetime64[M]").astype(np.int64) % 12 + 1
     number = day - _day(year, JANUARY, 1) + 1
-    is_leap = (_day(year + 1, JANUARY, 1) - _day(year, JANUARY, 1)) > DAYS_IN_YEAR
-    return year, month, number - (is_leap & (number > LEAP_DAY_OF_YEAR))
+    return year, month, number - (_is_leap(year) & (number > LEAP_DAY_OF_YEAR))

@@ -5,6 +5,8 @@ from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
+from app.core.errors import CoreError, NoFrostDateError
+from app.core.record import TooFewYearsError
 from app.extensions import db
 from app.storage.errors import NotFoundError
 from app.storage.queries.plan import NoGardenError
@@ -22,6 +24,8 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(InternalServerError, show_failure)
     app.register_error_handler(NotFoundError, show_missing)
     app.register_error_handler(NoGardenError, go_to_start)
+    for error in (TooFewYearsError, NoFrostDateError):
+        app.register_error_handler(error, show_no_dates)
 
 
 def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
@@ -45,6 +49,11 @@ def show_failure(_error: InternalServerError) -> ResponseReturnValue:
 def show_missing(error: NotFoundError) -> ResponseReturnValue:
     """Answer a request for something that is not there, or no longer."""
     return render_template("errors/404.html", missing=str(error)), 404
+
+
+def show_no_dates(error: CoreError) -> ResponseReturnValue:
+    """Answer for a garden whose station's record gives no dates; its settings refuse that, but it may be so all the same."""
+    return render_template("errors/no_dates.html", reason=str(error)), 409
 
 
 def go_to_start(_error: NoGardenError) -> ResponseReturnValue:

@@ -7,6 +7,7 @@ from wtforms import FieldList, FormField
 
 from app.core import limits
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.services.frost import SAME_THRESHOLD_C, THRESHOLDS_C
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
 from app.sheets.words import month_day_words, risk_words
@@ -130,6 +131,15 @@ class FrostLine(GardenPart):
     autumn = MonthDayField("Freeze on this day or before", may_be_empty=True)
 
 
+class ThresholdField(QuantityField):
+    """A freezing threshold; one of the usual ones typed with a decimal or two is meant exactly, as 36 °F by 2.2 °C."""
+
+    def read(self, text: str) -> float:
+        """Return the threshold. [C]"""
+        typed = super().read(text)
+        return next((usual for usual in THRESHOLDS_C if abs(usual - typed) <= SAME_THRESHOLD_C), typed)
+
+
 class FrostForm(GardenForm):
     """Change where the garden lies and when it freezes there."""
 
@@ -142,8 +152,11 @@ class FrostForm(GardenForm):
     elevation_m = QuantityField("Height above the sea", ELEVATION_M, limits.ELEVATION_M)
     frost_source = ChoiceField("What is known of frost", SOURCES, kind=FrostSource)
     frost_law = ChoiceField("Law of the station’s record", LAWS, kind=FrostLaw)
-    threshold_c = QuantityField(
-        "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."
+    threshold_c = ThresholdField(
+        "A day counts as freezing at or below",
+        TEMPERATURE,
+        limits.FREEZE_C,
+        description="As the table says; with a record usually 0 °C (32 °F), else −2.2 °C (28 °F) or 2.2 °C (36 °F).",
     )
     lines = FieldList(FormField(FrostLine), label="Dates of the table")
     last = MonthDayField("Average last frost of spring", may_be_empty=True)
