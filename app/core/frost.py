@@ -25,6 +25,8 @@ from app.core.words import FrostLaw, Side
 SPREAD_OF_A_BARE_DATE_DAYS = 11.0
 # An exact whole day must not be pushed on by floating error.
 TOLERANCE_DAYS = 1e-9
+# Equal dates in all years are a step, which no risk may push past the tolerance.
+SMALLEST_SPREAD_DAYS = TOLERANCE_DAYS / 100
 
 _NORMAL = NormalDist()
 _HALF_PERCENT = 50
@@ -273,7 +275,7 @@ def _curve_of(half: Half, law: FrostLaw) -> FrostCurve | EmpiricalCurve:
     if law is FrostLaw.EMPIRICAL:
         return EmpiricalCurve(days=tuple(float(day) for day in np.sort(half.days)), share=half.share)
     mean, spread = float(np.mean(half.days)), float(np.std(half.days, ddof=1))
-    spread = max(spread, TOLERANCE_DAYS)  # equal dates in all years: a step
+    spread = max(spread, SMALLEST_SPREAD_DAYS)
     return FrostCurve(points=((-1.0, mean - spread), (1.0, mean + spread)), share=half.share)
 
 
