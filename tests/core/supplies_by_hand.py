@@ -32,7 +32,7 @@ def groups_of(drawn, cells, pots):
         if card.start_container is None or not cells[index]:
             continue
         first, light = places_of(garden, row)
-        lot = SimpleNamespace(**dates, cells=cells[index], pots=pots[index])
+        lot = SimpleNamespace(**dates, crop=row["crop"], cells=cells[index], pots=pots[index])
         wait = (lot.emerges - lot.sow_on).days
         speed = 0 if wait <= 5 else 1 if wait <= 10 else 2
         left = week_of(lot.pot_on or lot.harden)
@@ -45,13 +45,16 @@ def groups_of(drawn, cells, pots):
 
 
 def sown_group(garden, key, lots):
-    box, sow_on, _, _, _, is_potted_on, _ = key
-    moved = max(lot.pot_on or lot.harden for lot in lots)
+    box, sow_on, first, light, _, is_potted_on, _ = key
+    moved, up = max(lot.pot_on or lot.harden for lot in lots), max(lot.emerges for lot in lots)
     return SimpleNamespace(
         box=box,
         is_sown=True,
+        crops={lot.crop for lot in lots},
+        light=light,
+        lit=(sow_on if first is light else up, moved),
         begin=sow_on,
-        up=max(lot.emerges for lot in lots),
+        up=up,
         end=moved if is_potted_on else max(moved, *(lot.plant_out for lot in lots)),
         cells=sum(lot.cells for lot in lots),
         trays=fewest_trays([lot.cells for lot in lots], garden.containers[box].cells_per_tray),
@@ -59,11 +62,15 @@ def sown_group(garden, key, lots):
 
 
 def potted_group(garden, key, lots):
-    box = key[0]
+    box, light, _, _ = key
+    begin = min(lot.pot_on for lot in lots)
     return SimpleNamespace(
         box=box,
         is_sown=False,
-        begin=min(lot.pot_on for lot in lots),
+        crops={lot.crop for lot in lots},
+        light=light,
+        lit=(begin, max(lot.harden for lot in lots)),
+        begin=begin,
         end=max([lot.harden for lot in lots] + [lot.plant_out for lot in lots]),
         cells=sum(lot.pots for lot in lots),
         trays=fewest_trays([lot.pots for lot in lots], garden.containers[box].cells_per_tray),
@@ -97,6 +104,17 @@ def covers_of(groups):
         for day in days_between(group.begin, group.up) if group.is_sown else ():
             covered[day] += group.trays
     return covered
+
+
+def lit_weeks_of(groups, place):
+    """Return the Mondays of the weeks in which trays of each crop stand in a place of light."""
+    found = defaultdict(set)
+    for group in groups:
+        if group.light is place:
+            for day in days_between(*group.lit):
+                for crop in group.crops:
+                    found[crop].add(week_of(day))
+    return dict(found)
 
 
 def mix_of(drawn, cells, pots):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from app.core.calendar import monday_of
 from app.core.plan import NO_CONTAINER, make_plan
-from app.core.shelf_use import days_to_next_fill, hours_on, pan_litres, power_a_day, use_of_shelves
+from app.core.shelf_use import days_to_next_fill, hours_on, pan_litres, power_a_day, use_of_shelves, weeks_of_crops
 from app.core.supplies import supplies_of
 from app.core.words import Place
 from tests.core import by_hand, supplies_by_hand
@@ -123,6 +123,28 @@ def test_power_and_pans_are_counted_on_the_days_on_which_trays_stand(drawn):
         assert (use.fills is None) == (not use.shelf.pan_depth_mm)
         if use.fills is not None:
             assert by_monday(weeks, use.fills) == supplies_by_hand.fills_of(use.shelf, days)
+
+
+@given(gardens(), st.sampled_from((Place.LAMP, Place.WINDOW)))
+def test_the_weeks_of_a_crop_under_lamps_are_those_of_its_trays(drawn, place):
+    plan = make_plan(drawn.garden)
+    found = {
+        crop: [monday_of(week) for first, last in stretches for week in range(first, last + 1)]
+        for crop, stretches in weeks_of_crops(plan, place).items()
+    }
+    by_hand_found = supplies_by_hand.lit_weeks_of(groups_by_hand(drawn, plan), place)
+    assert found == {crop: sorted(mondays) for crop, mondays in by_hand_found.items()}
+
+
+def test_weeks_without_the_crop_between_are_left_out():
+    # Sown on 1 May and on 2 July for 14 August; the first is out to harden on 12 June.
+    rows = [
+        sowing(sow_on=date(2027, 5, 1).toordinal()),
+        sowing(sow_on=date(2027, 7, 2).toordinal(), plant_out=date(2027, 8, 14).toordinal()),
+    ]
+    plan = make_plan(garden(rows, cards=(card(heat=False),)))
+    stretches = [(monday_of(first), monday_of(last)) for first, last in weeks_of_crops(plan, Place.LAMP)[0]]
+    assert stretches == [(date(2027, 4, 26), date(2027, 6, 7)), (date(2027, 6, 28), date(2027, 8, 2))]
 
 
 def six_tomatoes(**changes):

@@ -15,6 +15,9 @@ MEASURES = [
     units.DEPTH_MM,
     units.VOLUME_ML,
     units.BULK_ML,
+    units.ORDERED_ML,
+    units.WATER_ML,
+    units.SEED_GRAMS,
     units.AREA_CM2,
     units.LARGE_AREA_CM2,
 ]
@@ -24,11 +27,14 @@ def said(text):
     return text.replace("\u00a0", " ")
 
 
-# NIST SP 811, appendix B.8, printed to seven digits where not exact: quart (US liquid) 9.463529 E-01 L, ounce
+# NIST SP 811, appendix B.8, printed to seven digits where not exact: gallon (US) 3.785412 L, ounce (avoirdupois)
+# 2.834952 E+01 g, quart (US liquid) 9.463529 E-01 L, ounce
 # (US fluid) 2.957353 E+01 mL, foot 3.048 E-01 m, inch 2.54 cm, square foot 9.290304 E-02 m2, square inch 6.4516 cm2.
 @pytest.mark.parametrize(
     ("factor", "printed", "half_last_digit"),
     [
+        (units.ML_PER_GALLON, 3785.412, 0.0005),
+        (units.GRAMS_PER_OUNCE, 28.34952, 0.000005),
         (units.ML_PER_QUART, 946.3529, 0.00005),
         (units.ML_PER_FLUID_OUNCE, 29.57353, 0.000005),
         (units.CM_PER_FOOT, 30.48, 0),
@@ -117,3 +123,20 @@ def test_bounds_are_rounded_inwards(low, width):
     first, last = unit.bounds(low, low + width)
     assert unit.to_stored(units.Fraction(first)) >= low - 1e-9
     assert unit.to_stored(units.Fraction(last)) <= low + width + 1e-9
+
+
+# What is ordered is rounded up: 704 408 ml are 744.3 quarts of 946.35 ml; a gram is 0.03527 ounces.
+@pytest.mark.parametrize(
+    ("words", "value", "metric", "us"),
+    [
+        (units.ordered_volume_words, 704_408.0, "705 l", "745 qt"),
+        (units.ordered_volume_words, 2000.0, "2 l", "3 qt"),
+        (units.ordered_volume_words, 22.0, "1 l", "1 qt"),
+        (units.seed_weight_words, 1.0, "1 g", "0.036 oz"),
+        (units.seed_weight_words, 0.0001, "0.01 g", "0.001 oz"),
+        (units.seed_weight_words, 0.1 + 0.2, "0.3 g", "0.011 oz"),  # floating error is no hundredth more
+        (units.water_words, 14_884.0, "14.9 l", "3.9 gal"),
+    ],
+)
+def test_an_order_is_never_too_small(words, value, metric, us):
+    assert (said(words(value, METRIC)), said(words(value, US))) == (metric, us)

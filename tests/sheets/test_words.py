@@ -121,3 +121,16 @@ def test_shares_are_said_in_percent():
 )
 def test_a_chance_is_said_in_whole_percent_and_never_surer_than_it_is(chance, said):
     assert words.chance_words(chance) == said.replace(" %", "\u00a0%")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        # Weeks as on any calendar of ISO weeks.
+        (date(2027, 4, 28), date(2027, 6, 7), "26 Apr – 13 Jun (W17 – W23)"),
+        (date(2027, 4, 26), date(2027, 5, 2), "26 Apr – 2 May (W17)"),
+        (date(2026, 12, 20), date(2027, 1, 5), "14 Dec 2026 – 10 Jan 2027 (W51 – W01)"),
+    ],
+)
+def test_several_weeks_are_said_by_their_days_and_numbers(first, last, said):
+    assert words.weeks_words(first, last) == said
