@@ -23,6 +23,8 @@ PAGES = {
     "a crop card": "/crops/1",
     "new crop card": "/crops/new",
     "season fit": "/season",
+    "supplies": "/supplies",
+    "light": "/light",
     "containers": "/containers",
     "shelves": "/shelves",
     "new shelf": "/shelves/new",
@@ -33,6 +35,7 @@ PAGES = {
     "sheets": "/sheets",
     "weekly sheet": "/sheets/week/2027-W21",
     "hand-out sheet": "/sheets/hand-out",
+    "board notice": "/notice?week=2027-W20",
 }
 WIDTHS = {"phone": 360, "desk": 1280}
 
