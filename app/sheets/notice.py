@@ -335,22 +335,11 @@ def _frost(garden: Garden, source: FrostSource) -> str:
     """Return where the frost dates come from, and the chance of a freeze at those of the garden's risks."""
     settings, frost = garden.settings, garden.frost
     years = "" if garden.station is None else count_words(garden.station.spring.n_usable, "year")
-    told = [SOURCES.get(source, f"Frost dates: {years} of a weather station’s record.")]
-    spring, autumn = _dated(frost.spring_on, settings.risk), _dated(frost.autumn_on, settings.autumn_risk)
-    if spring:
-        risk = risk_words(settings.risk)
-        told.append(f"A freeze on {spring} or later comes in {risk}; tender crops wait for that day.")
-    if autumn:
-        risk = risk_words(settings.autumn_risk, "autumn", "autumns")
-        told.append(f"A freeze by {autumn} comes in {risk}.")
-    if not (spring and autumn):
-        told.append("Freezes come too rarely here for a date in each half of the year.")
-    return " ".join(told)
-
-
-def _dated(find: Callable[[float], date], risk: float) -> str:
-    """Return a frost date at a risk in words, empty where freezes come too rarely for one."""
+    told = SOURCES.get(source, f"Frost dates: {years} of a weather station’s record.")
     try:
-        return day_short(find(risk))
+        spring = day_short(frost.spring_on(settings.risk))
+        told += f" A freeze on {spring} or later comes in {risk_words(settings.risk)}; tender crops wait for that day."
     except NoFrostDateError:
-        return ""
+        told += " Freezes come in too few springs here for a date at the garden’s risk."
+    autumn = day_short(frost.autumn_on(settings.autumn_risk))
+    return f"{told} A freeze by {autumn} comes in {risk_words(settings.autumn_risk, 'autumn', 'autumns')}."

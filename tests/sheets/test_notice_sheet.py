@@ -4,8 +4,10 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
+from app.core.record import Freezes, Half
 from app.core.words import CountedFrom, FrostSource, Hardiness, Light, Place, Units
 from app.sheets.notice import NoticeFacts, make_board_notice
 from app.sheets.pdf import Paper, Template, make_pdf
@@ -182,6 +184,22 @@ def test_the_frost_line_says_where_its_dates_come_from_and_what_they_risk(source
     # docs/method.md, section 2: 13 June at 10 %, 30 August at 50 %.
     assert "A freeze on 13 Jun or later comes in 1 spring in 10; tender crops wait for that day." in frost
     assert "A freeze by 30 Aug comes in 1 autumn in 2." in frost
+
+
+def test_a_stations_record_is_named_with_its_years():
+    years = np.arange(1996, 2026)
+    half = Half(years=years, freeze=years % 20, freezes=years > 0, missing=np.where(years < 1999, 10, 0))
+    station = Freezes(threshold_c=0.0, spring=half, autumn=half)
+    sheet = notice(FIRST, station=station, say=facts(frost_source=FrostSource.STATION))
+    # Three of thirty years miss ten days.
+    assert sheet.frost.startswith("Frost dates: 27 years of a weather station’s record. A freeze on 13 Jun")
+
+
+def test_where_springs_freeze_too_rarely_for_the_risk_no_date_is_made_up():
+    frost = garden().frost
+    rare = replace(frost, spring=replace(frost.spring, share=0.6))
+    said = notice(FIRST, frost=rare, settings={"risk": 0.7}).frost
+    assert "Freezes come in too few springs here for a date at the garden’s risk. A freeze by 30 Aug" in said
 
 
 def test_cautions_stand_where_their_risk_is():
