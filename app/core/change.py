@@ -30,8 +30,8 @@ class CropChange:
         crop: Index of the crop card.
         sowings: Sowings of the crop. [1]
         moved: Sowings that are sown on another day. [1]
-        least_days: The move of the sowing that moves furthest forward, negative for earlier. [d]
-        most_days: The move of the sowing that moves furthest back. [d]
+        least_days: The smallest move of those that move, negative for earlier; 0 where none does. [d]
+        most_days: The largest move. [d]
         sown: Days on which it is sown: indoors the sowing day, outside the first good day. Before and after.
         planted_out: Days on which it is planted out. Before and after.
         verdict: The season's verdict. Before and after.
@@ -63,8 +63,8 @@ class PlanChange:
         crops: Every crop that has sowings or whose verdict changes, in the order of the cards.
         moved: Sowings that are sown on another day. [1]
         held: Sowings whose day was set by hand, so that they stay. [1]
-        least_days: The move of the sowing that moves furthest forward, negative for earlier. [d]
-        most_days: The move of the sowing that moves furthest back. [d]
+        least_days: The smallest move of those that move, negative for earlier; 0 where none does. [d]
+        most_days: The largest move. [d]
         over_weeks: Over-full weeks of each place, before and after. [1]
     """
 
@@ -80,14 +80,15 @@ def compare_plans(before: Plan, after: Plan) -> PlanChange:
     """Return what changes from one plan to the other; both have the same sowings, cards and shelves."""
     days_before, days_after = _sown(before), _sown(after)
     moves = days_after - days_before
+    least, most = _range(moves)
     crops = (_crop(index, before, after, (days_before, days_after)) for index in range(len(before.garden.cards)))
     over = ((plan.ledger.free < 0).sum(axis=0).tolist() for plan in (before, after))
     return PlanChange(
         crops=tuple(crop for crop in crops if crop.sowings or crop.is_one),
         moved=int((moves != 0).sum()),
         held=int((before.garden.sowings.sow_on != NO_DAY).sum()),
-        least_days=int(moves.min(initial=0)),
-        most_days=int(moves.max(initial=0)),
+        least_days=least,
+        most_days=most,
         over_weeks=tuple(zip(*over, strict=True)),
     )
 
@@ -98,16 +99,23 @@ def _sown(plan: Plan) -> Days:
     return np.where(line.sow_on == NO_DAY, line.sow_from, line.sow_on)
 
 
+def _range(moves: Ints) -> tuple[int, int]:
+    """Return the smallest and the largest move of those that move, 0 where none does."""
+    moved = moves[moves != 0]
+    return (int(moved.min()), int(moved.max())) if len(moved) else (0, 0)
+
+
 def _crop(index: int, before: Plan, after: Plan, sown: tuple[Days, Days]) -> CropChange:
     own = before.garden.sowings.crop == index
     moves = (sown[1] - sown[0])[own]
+    least, most = _range(moves)
     plans = (before, after)
     return CropChange(
         crop=index,
         sowings=int(own.sum()),
         moved=int((moves != 0).sum()),
-        least_days=int(moves.min(initial=0)),
-        most_days=int(moves.max(initial=0)),
+        least_days=least,
+        most_days=most,
         sown=(_span(sown[0], own), _span(sown[1], own)),
         planted_out=(_span(before.timeline.plant_out, own), _span(after.timeline.plant_out, own)),
         verdict=(before.fits[index].verdict, after.fits[index].verdict),

@@ -256,9 +256,7 @@ def _check_station(session: "Session", garden: Garden, values: FrostValues) -> N
     southern = values.latitude < 0
     freezes = get_freezes(session, garden.record_mark, values.threshold_c, southern=southern)
     require_hemisphere(get_record(session), southern=southern)
-    usable_frost(
-        freezes, values.frost_law, season=garden.season, risk=values.risk, autumn_risk=values.autumn_risk
-    )
+    usable_frost(freezes, values.frost_law, season=garden.season, risk=values.risk, autumn_risk=values.autumn_risk)
 
 
 def _check_frost(

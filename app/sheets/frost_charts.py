@@ -152,7 +152,7 @@ def draw_years(
         trends: Trend of last and first freezes.
     """
     spring, autumn, season = freezes.spring, freezes.autumn, frost.season
-    numbers = [*spring.days.tolist(), *autumn.days.tolist()]
+    numbers: list[int] = [*spring.days.tolist(), *autumn.days.tolist()]
     lines = [None if day is None else season_day(day, season) for day in at_risk]
     if not numbers:
         return None
@@ -170,8 +170,8 @@ def draw_years(
     def y_of(number: float) -> float:
         return round(base - (number - low) * per_day, 1)
 
-    def line(number: int | None, day: date | None, words: str) -> Mark | None:
-        return None if number is None or day is None else Mark(y_of(number), f"{words}{day_short(day)}")
+    def line(number: int | None, day: date | None) -> Mark | None:
+        return None if number is None or day is None else Mark(y_of(number), day_short(day))
 
     ends = (_trend_line(half, trend, x_of, y_of) for half, trend in zip((spring, autumn), trends, strict=True))
     return YearsChart(
@@ -186,8 +186,8 @@ def draw_years(
         spring_none=tuple(Dot(x_of(year), round(base + 7, 1)) for year in _without(spring)),
         autumn_none=tuple(Dot(x_of(year), round(top - 7, 1)) for year in _without(autumn)),
         radius=radius,
-        spring_line=line(lines[0], at_risk[0], ""),
-        autumn_line=line(lines[1], at_risk[1], ""),
+        spring_line=line(lines[0], at_risk[0]),
+        autumn_line=line(lines[1], at_risk[1]),
         trends=tuple(end for end in ends if end is not None),
         left=YEARS_LEFT,
         right=YEARS_WIDTH - YEARS_RIGHT,
@@ -231,7 +231,9 @@ def draw_curve(
         days=tuple(_day_ticks(low, high, season, x_of)),
         chances=tuple(Mark(y_of(chance), f"{chance * 100:g}{NO_BREAK_SPACE}%") for chance in CHANCES),
         curves=tuple(sorted((Curve(name, path(frost), own) for name, frost, own in drawn), key=lambda c: c.is_chosen)),
-        risks=_risk_marks(side, [(x_of(season_day(day, season)), y_of(risk), day, tried) for risk, day, tried in dated]),
+        risks=_risk_marks(
+            side, [(x_of(season_day(day, season)), y_of(risk), day, tried) for risk, day, tried in dated]
+        ),
         left=CURVE_LEFT,
         right=CURVE_WIDTH - CURVE_RIGHT,
         top=CURVE_TOP,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from app.core.change import CropChange, Span, compare_plans
 from app.core.plan import Plan
 from app.core.words import PLACES
-from app.sheets.frost_record import date_at
+from app.sheets.tables import date_at
 from app.sheets.words import count_words, day_short, day_words
 
 
@@ -123,8 +123,7 @@ def _range_words(least: int, most: int) -> str:
     if least < 0 < most:
         return f"up to {days_words(least)} and up to {days_words(most)}"
     near, far = sorted((abs(least), abs(most)))
-    word = "later" if most > 0 else "earlier"
-    return f"{near} to {count_words(far, 'day')} {word}" if near else f"up to {count_words(far, 'day')} {word}"
+    return f"{near} to {days_words(far if most > 0 else -far)}"
 
 
 def _summary(moved: int, total: int, least: int, most: int) -> str:

@@ -118,7 +118,7 @@ def frost_rows(plan: Plan) -> Table:
     """
     frost, rows = plan.garden.frost, list[tuple[Cell, ...]]()
     for risk in sorted({*FROST_RISKS, plan.garden.settings.risk}, reverse=True):
-        spring, autumn = _date_at(frost.spring_on, risk), _date_at(frost.autumn_on, risk)
+        spring, autumn = date_at(frost.spring_on, risk), date_at(frost.autumn_on, risk)
         rows.append((risk, spring, autumn, (autumn - spring).days if spring and autumn else None))
     return Table(("risk", "spring", "autumn", "days"), rows)
 
@@ -132,7 +132,8 @@ def season_rows(plan: Plan) -> Table:
     return Table(("crop", "verdict", "days_outdoors", "days_indoors", "chance_ripe"), rows)
 
 
-def _date_at(date_on: Callable[[float], date], risk: float) -> date | None:
+def date_at(date_on: Callable[[float], date], risk: float) -> date | None:
+    """Return the date at a risk [fraction], None where freezes come too rarely for one."""
     try:
         return date_on(risk)
     except NoFrostDateError:

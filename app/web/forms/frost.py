@@ -8,7 +8,7 @@ from werkzeug.datastructures import FileStorage, MultiDict
 from wtforms import HiddenField
 
 from app.core import limits
-from app.core.words import FrostLaw
+from app.core.words import FrostLaw, FrostSource
 from app.services.frost import RiskValues
 from app.sheets.units import TEMPERATURE
 from app.web.forms.fields import ChoiceField, GardenForm, LongTextField, PercentField, QuantityField
@@ -51,9 +51,14 @@ class TryRiskForm(RiskForm):
 
     @classmethod
     def of_address(cls, settings: Any, typed: MultiDict[str, str]) -> "TryRiskForm":  # noqa: ANN401 - the garden's row
-        """Return the form with what stands in an address; what is missing there is as the garden has it."""
-        stored = cls(formdata=None, obj=settings)
-        texts = {name: typed.get(name, text) for name, text in stored.shown().items()}
+        """Return the form with what stands in an address; what is missing there is as the garden has it.
+
+        A law is tried only where the garden goes by its station.
+        """
+        stored = cls(formdata=None, obj=settings).shown()
+        texts = {name: typed.get(name, text) for name, text in stored.items()}
+        if settings.frost_source is not FrostSource.STATION:
+            texts["frost_law"] = stored["frost_law"]
         return cls(formdata=MultiDict(texts), obj=settings)
 
 
@@ -68,7 +73,7 @@ class RecordForm(GardenForm):
 
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
         """Check that a file was chosen."""
-        valid = super().validate(extra_validators)
+        valid: bool = super().validate(extra_validators)
         if not isinstance(self.record.data, FileStorage) or not self.record.data.filename:
             self.record.errors = ["Choose the file."]
             return False

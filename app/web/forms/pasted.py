@@ -152,7 +152,8 @@ class _Reader:
             self._fault(number, text, str(error))
 
     def _fault(self, number: int, found: str, right: str) -> None:
-        self.faults.append(PastedFault(number, shown(found.replace("\t", " ")), right[:1].upper() + right[1:].rstrip(".") + "."))
+        said = f"{right[:1].upper()}{right[1:].rstrip('.')}."
+        self.faults.append(PastedFault(number, shown(found.replace("\t", " ")), said))
 
 
 def read_pasted(text: str, habits: Habits) -> PastedTable:

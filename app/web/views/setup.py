@@ -23,6 +23,7 @@ from app.web.kept import kept
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
 
+
 @dataclass(frozen=True, kw_only=True)
 class SetupPage:
     """The garden as the page of its settings shows it.
@@ -117,7 +118,9 @@ def edit_garden() -> ResponseReturnValue:
 def edit_frost() -> ResponseReturnValue:
     """Change where the garden lies and when it freezes there."""
     settings, points = get_garden(db.session), list_frost_points(db.session)
-    is_table = settings.frost_source is not FrostSource.DATES and any(set(points[side]) - {HALF_PERCENT} for side in Side)
+    is_table = settings.frost_source is not FrostSource.DATES and any(
+        set(points[side]) - {HALF_PERCENT} for side in Side
+    )
     form = FrostForm(
         obj=settings,
         lines=frost_lines(points if is_table else {side: {} for side in Side}),
@@ -131,7 +134,9 @@ def edit_frost() -> ResponseReturnValue:
         except CrossedFrostError:
             say_frost(form, CROSSED)
         except NoRecordError:
-            form.frost_source.errors = ["There is no station’s record yet. Hand one in on the page of the frost record."]
+            form.frost_source.errors = [
+                "There is no station’s record yet. Hand one in on the page of the frost record."
+            ]
         except CoreError as error:
             say_frost(form, str(error))
         else:
