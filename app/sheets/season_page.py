@@ -151,8 +151,8 @@ def chances_words(plan: Plan) -> str:
 
 
 def days_to_spare_words(days: int | None) -> str:
-    """Return days to spare, as `9` or `−26`; a dash where there are none."""
-    return "–" if days is None else str(days).replace("-", "−")
+    """Return days to spare, as `9` or `-26`; a dash where there are none."""
+    return "–" if days is None else str(days)
 
 
 def _varieties(plan: Plan) -> dict[int, dict[int, list[str | None]]]:

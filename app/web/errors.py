@@ -52,7 +52,7 @@ def show_missing(error: NotFoundError) -> ResponseReturnValue:
 
 
 def show_no_dates(error: CoreError) -> ResponseReturnValue:
-    """Answer for a garden whose station's record gives no dates; its settings refuse that, but it may be so all the same."""
+    """Answer for a garden whose station's record gives no dates, which its settings refuse but time may bring."""
     return render_template("errors/no_dates.html", reason=str(error)), 409
 
 

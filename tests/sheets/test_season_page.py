@@ -116,7 +116,7 @@ class TestPage:
         found = {line.name: line.fit[:3] for line in crop_lines(self.plan())}
         assert found == {
             "Pea": (Verdict.SOW_OUTSIDE, "–", "30"),  # 1 Jun + 74 = 14 Aug; 30 Aug + 14 = 13 Sep
-            "Pumpkin": (Verdict.TOO_LONG, "−6", "–"),
+            "Pumpkin": (Verdict.TOO_LONG, "-6", "–"),
             "Tomato": (Verdict.START_INDOORS, "4", "–"),
         }
 
@@ -124,10 +124,10 @@ class TestPage:
         _, pumpkin, tomato = crop_lines(self.plan())
         assert [(line.names, line.days, line.sowings, *line.fit[:2]) for line in pumpkin.varieties] == [
             ("Round and Small", "50 days from planting out", 3, Verdict.START_INDOORS, "14"),
-            ("a variety without a name", "75 days from planting out", 1, Verdict.TOO_LONG, "−11"),
+            ("a variety without a name", "75 days from planting out", 1, Verdict.TOO_LONG, "-11"),
         ]
         (slow,) = tomato.varieties
-        assert (slow.fit.verdict, slow.fit.indoors) == (Verdict.TOO_LONG, "−2")
+        assert (slow.fit.verdict, slow.fit.indoors) == (Verdict.TOO_LONG, "-2")
         assert "A quicker variety of at most 64 days from planting out, instead of 66." in slow.fit.advice.helps
         assert (pumpkin.sowings, tomato.sowings) == (5, 1)
 
