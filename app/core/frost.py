@@ -4,10 +4,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.core.calendar import (
     DAYS_IN_YEAR,
@@ -76,13 +78,17 @@ class EmpiricalCurve:
     days: tuple[float, ...]
     share: float
 
-    @property
-    def _chances(self) -> list[float]:
-        return [(index + 1) / (len(self.days) + 1) for index in range(len(self.days))]
+    @cached_property
+    def _chances(self) -> NDArray[np.float64]:
+        return np.arange(1, len(self.days) + 1) / (len(self.days) + 1)
+
+    @cached_property
+    def _dates(self) -> NDArray[np.float64]:
+        return np.array(self.days)
 
     def day_at(self, deviate: float) -> float:
         """Return the day at a normal deviate of the chance; past the ends the extreme year. [d]"""
-        return float(np.interp(_NORMAL.cdf(deviate), self._chances, self.days))
+        return float(np.interp(_NORMAL.cdf(deviate), self._chances, self._dates))
 
     def deviate_at(self, day: float) -> float:
         """Return the normal deviate of the chance of a freeze by a day; infinite outside the record."""
@@ -90,11 +96,11 @@ class EmpiricalCurve:
             return -math.inf
         if day > self.days[-1]:
             return math.inf
-        return _NORMAL.inv_cdf(float(np.interp(day, self.days, self._chances)))
+        return _NORMAL.inv_cdf(float(np.interp(day, self._dates, self._chances)))
 
     def is_extreme_at(self, deviate: float) -> bool:
         """Return whether the chance lies past the record's ends, so that `day_at` is its extreme year."""
-        return not self._chances[0] <= _NORMAL.cdf(deviate) <= self._chances[-1]
+        return not bool(self._chances[0] <= _NORMAL.cdf(deviate) <= self._chances[-1])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -273,8 +279,9 @@ def _curve_of(half: Half, law: FrostLaw) -> FrostCurve | EmpiricalCurve:
         # A date or none is no law: the chance is too small for any risk to be dated.
         return FrostCurve(points=((-1.0, 0.0), (1.0, 1.0)), share=0.0)
     if law is FrostLaw.EMPIRICAL:
-        return EmpiricalCurve(days=tuple(float(day) for day in np.sort(half.days)), share=half.share)
-    mean, spread = float(np.mean(half.days)), float(np.std(half.days, ddof=1))
+        return EmpiricalCurve(days=tuple(np.sort(half.days).astype(np.float64).tolist()), share=half.share)
+    days = half.days
+    mean, spread = float(days.mean()), float(days.std(ddof=1))
     spread = max(spread, SMALLEST_SPREAD_DAYS)
     return FrostCurve(points=((-1.0, mean - spread), (1.0, mean + spread)), share=half.share)
 

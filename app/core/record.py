@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import DAYS_IN_YEAR, FIRST_MONTH_OF_SOUTHERN_YEAR, Days
+from app.core.calendar import DAYS_IN_YEAR, NO_DAY, Days
 from app.core.errors import CoreError
 
 Ints = NDArray[np.int64]
@@ -24,10 +24,10 @@ SURE_DIFFERENCE_C = 5.0
 FEWEST_DAYS_OF_A_SEASON = 60
 RESOLUTION_TOLERANCE = 1e-6
 
-EPOCH_DAY = 719_163  # the day number of 1970-01-01
-LEAP_DAY_OF_YEAR = 60
-JANUARY, FEBRUARY, JULY, AUGUST = 1, 2, 7, 8
-MIDSUMMER_DAY = 24
+NEVER = 10_000_000  # a day number after all that a date can have
+EPOCH_DAY, EPOCH_YEAR = 719_163, 1970  # 1970-01-01
+LEAP_DAY_OF_YEAR, FIRST_OF_JULY = 60, 182
+AUGUST_TO_NEW_YEAR, JULY_TO_NEW_YEAR = 153, 184
 
 
 class TooFewYearsError(CoreError):
@@ -171,23 +171,17 @@ def find_freezes(record: DailyRecord, threshold_c: float, *, southern: bool) -> 
     """
     known = ~np.isnan(record.tmin_c)
     day, tmin_c = record.day[known], record.tmin_c[known]
-    year, month, number = _parts(day)
-    growing_year = year + (month >= FIRST_MONTH_OF_SOUTHERN_YEAR) if southern else year
-    season_number = number + DAYS_IN_YEAR * (year - growing_year)
-    in_spring = (month >= JULY) | (month == JANUARY) if southern else month < AUGUST
-    freezing = tmin_c <= _at_resolution(threshold_c, tmin_c)
-    years = np.arange(growing_year.min(), growing_year.max() + 1) if len(day) else np.zeros(0, dtype=np.int64)
-    bounds = _bounds(years, southern=southern)
-    row = growing_year - years[0] if len(years) else growing_year
-    halves = {}
-    for name, chosen in (("spring", freezing & in_spring), ("autumn", freezing & ~in_spring)):
-        at, which = np.flatnonzero(chosen), row[chosen]
-        position = np.full(len(years), -1)
-        # Days rise, so that of several writes to one year the last stays: forwards the last day, backwards the first.
-        order = slice(None) if name == "spring" else slice(None, None, -1)
-        position[which[order]] = at[order]
-        halves[name] = _half(name, years, position, day, season_number, bounds)
-    return Freezes(threshold_c=threshold_c, spring=halves["spring"], autumn=halves["autumn"])
+    freezing = day[tmin_c <= _at_resolution(threshold_c, tmin_c)]
+    years = _growing_years(day, southern=southern)
+    begins, midsummer, splits, ends = _bounds(years, southern=southern)
+    # Days rise, so a year's freezes are those next to its split; before and after all there is none.
+    padded = np.concatenate(([NO_DAY], freezing, [NEVER]))
+    before = np.searchsorted(freezing, splits)
+    last, first = padded[before], padded[before + 1]
+    thaws = np.where(last >= begins, last + 1, begins)
+    spring = _half(years, last, last >= begins, _missing(day, thaws, midsummer + 1))
+    autumn = _half(years, first, first < ends, _missing(day, midsummer, np.minimum(first, ends)))
+    return Freezes(threshold_c=threshold_c, spring=spring, autumn=autumn)
 
 
 def require_hemisphere(record: DailyRecord, *, southern: bool) -> None:
@@ -222,51 +216,64 @@ def _at_resolution(threshold_c: float, tmin_c: Floats) -> float:
     return threshold_c
 
 
-def _half(name: str, years: Ints, position: Ints, day: Days, season_number: Ints, bounds: tuple[Days, ...]) -> Half:
-    """Return a half from the position of each year's freeze in the record, -1 where there is none."""
-    spring_begins, midsummer, autumn_ends = bounds
-    freezes = position >= 0
-    at = day[position] if len(day) else position
-    if name == "spring":
-        begin, end = np.where(freezes, at + 1, spring_begins), midsummer + 1
-    else:
-        begin, end = midsummer, np.where(freezes, at, autumn_ends)
-    seen = np.searchsorted(day, end) - np.searchsorted(day, begin)
+def _half(years: Ints, day: Days, freezes: Flags, missing: Ints) -> Half:
+    """Return a half from the day of each year's freeze, where there is one."""
+    year, number = _parts(np.where(freezes, day, EPOCH_DAY))
     return Half(
         years=years,
-        freeze=np.where(freezes, season_number[position], 0) if len(day) else position,
+        freeze=np.where(freezes, number + DAYS_IN_YEAR * (year - years), 0),
         freezes=freezes,
-        missing=np.maximum(end - begin - np.maximum(seen, 0), 0),
+        missing=missing,
     )
 
 
-def _bounds(years: Ints, *, southern: bool) -> tuple[Days, Days, Days]:
-    """Return first day of spring, midsummer, and the day after the last of autumn, of each growing year."""
+def _missing(day: Days, begin: Days, end: Days) -> Ints:
+    """Return how many of the days from `begin` to before `end` a record lacks, for each year."""
+    seen = np.searchsorted(day, end) - np.searchsorted(day, begin)
+    lacking: Ints = np.maximum(end - begin, 0) - np.maximum(seen, 0)
+    return lacking
+
+
+def _growing_years(day: Days, *, southern: bool) -> Ints:
+    """Return every growing year from the first to the last day."""
+    if not len(day):
+        return np.zeros(0, dtype=np.int64)
+    year, number = _parts(day[[0, -1]])
+    first, last = (year + (number >= FIRST_OF_JULY) if southern else year).tolist()
+    return np.arange(first, last + 1)
+
+
+def _bounds(years: Ints, *, southern: bool) -> tuple[Days, Days, Days, Days]:
+    """Return first day, midsummer, first day of autumn, and the day after the last, of each growing year.
+
+    They are counted from the New Year that has no 29 February in between.
+    """
+    new_year, next_year = _new_year(years), _new_year(years + 1)
     if southern:
-        return _day(years - 1, JULY, 1), _day(years, JANUARY, MIDSUMMER_DAY), _day(years, JULY, 1)
-    return _day(years, JANUARY, 1), _day(years, JULY, MIDSUMMER_DAY), _day(years + 1, JANUARY, 1)
+        return new_year - JULY_TO_NEW_YEAR, new_year + 23, new_year + 31, next_year - JULY_TO_NEW_YEAR
+    split = next_year - AUGUST_TO_NEW_YEAR
+    return new_year, split - 8, split, next_year
 
 
-def _day(years: Ints, month: int, day: int) -> Days:
-    months = (years - 1970) * 12 + month - 1
-    return months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64) + EPOCH_DAY + day - 1
+def _new_year(year: Ints) -> Days:
+    past = year - 1
+    return DAYS_IN_YEAR * past + past // 4 - past // 100 + past // 400 + 1
+
+
+def _is_leap(year: Ints) -> Flags:
+    is_leap: Flags = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    return is_leap
 
 
 def _on_calendar(years: Ints, season_day: Ints) -> Days:
     """Return the day numbers of season days; the inverse of `_parts`, but for 29 February."""
     year = years + (season_day - 1) // DAYS_IN_YEAR
     number = (season_day - 1) % DAYS_IN_YEAR + 1
-    return _day(year, JANUARY, 1) + number - 1 + (_is_leap(year) & (number >= LEAP_DAY_OF_YEAR))
+    return _new_year(year) + number - 1 + (_is_leap(year) & (number >= LEAP_DAY_OF_YEAR))
 
 
-def _is_leap(year: Ints) -> Flags:
-    return (_day(year + 1, JANUARY, 1) - _day(year, JANUARY, 1)) > DAYS_IN_YEAR
-
-
-def _parts(day: Days) -> tuple[Ints, Ints, Ints]:
-    """Return calendar year, month, and the number in a 365-day year; 29 February shares the number of 1 March."""
-    dates = (day - EPOCH_DAY).astype("datetime64[D]")
-    year = dates.astype("datetime64[Y]").astype(np.int64) + 1970
-    month = dates.astype("datetime64[M]").astype(np.int64) % 12 + 1
-    number = day - _day(year, JANUARY, 1) + 1
-    return year, month, number - (_is_leap(year) & (number > LEAP_DAY_OF_YEAR))
+def _parts(day: Days) -> tuple[Ints, Ints]:
+    """Return calendar year and the number in a 365-day year; 29 February shares the number of 1 March."""
+    year = (day - EPOCH_DAY).astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + EPOCH_YEAR
+    number = day - _new_year(year) + 1
+    return year, number - (_is_leap(year) & (number > LEAP_DAY_OF_YEAR))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
-from sqlalchemy import Date, delete, select, type_coerce, update
+from sqlalchemy import Date, delete, select, type_coerce
 from sqlalchemy.orm import Session
 
 from app.core.record import DailyRecord, Floats, Freezes, find_freezes
@@ -96,13 +96,18 @@ def replace_record(session: Session, record: DailyRecord, tell: Callable[[int], 
     """
     session.connection().execute(delete(table_of(DailyTemperature)))
     insert_columns(session, table_of(DailyTemperature), record_columns(record), tell)
-    session.execute(update(Garden).values(record_mark=mark_of(record)))
+    _set_mark(session, mark_of(record))
 
 
 def delete_record(session: Session) -> None:
     """Remove the record; where there is none, nothing changes."""
     session.connection().execute(delete(table_of(DailyTemperature)))
-    session.execute(update(Garden).values(record_mark=None))
+    _set_mark(session, None)
+
+
+def _set_mark(session: Session, mark: str | None) -> None:
+    session.get_one(Garden, 1).record_mark = mark
+    session.flush()
 
 
 def record_columns(record: DailyRecord) -> dict[str, list[date] | list[float | None]]:
