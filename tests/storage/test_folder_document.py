@@ -8,13 +8,14 @@ import pytest
 from app.storage.folder import read_folder
 from app.storage.folder.cells import Word
 from app.storage.folder.layout import LATER_FILES, LAYOUTS
+from app.storage.folder.station_layout import GHCN_LAYOUT, RECORD_LAYOUT
 from tests.storage.small_folder import FILES, write_files
 
 DOCUMENT = (Path(__file__).resolve().parents[2] / "docs" / "garden-folder.md").read_text(encoding="utf-8")
 ROWS = dict(re.findall(r"^\| `(\w+\.csv)` \| (\*\*.*) \|$", DOCUMENT, re.MULTILINE))
 
 
-@pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.file)
+@pytest.mark.parametrize("layout", [*LAYOUTS, RECORD_LAYOUT], ids=lambda layout: layout.file)
 def test_the_columns_of_a_file_stand_in_the_document_the_required_ones_in_bold(layout):
     bold, _, others = ROWS[layout.file].partition("**;")
     required = [column.name for column in layout.columns if column.required]
@@ -34,6 +35,12 @@ def test_the_words_of_a_column_stand_in_the_document(column, words):
 
 def test_the_files_of_later_parts_stand_in_the_document():
     assert [name for name in LATER_FILES if f"`{name}`" not in DOCUMENT] == []
+
+
+def test_the_columns_of_a_weather_service_file_stand_in_the_document_the_required_ones_in_bold():
+    required = [column.name for column in GHCN_LAYOUT.columns if column.required]
+    assert f"**{', '.join(required)}**; TMAX" in DOCUMENT
+    assert [column.name for column in GHCN_LAYOUT.columns if column.name not in DOCUMENT] == []
 
 
 def test_the_settings_of_the_document_are_read(tmp_path):

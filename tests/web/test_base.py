@@ -10,6 +10,7 @@ from flask import Response
 from sqlalchemy.exc import OperationalError
 
 from app import LARGEST_REQUEST_BYTES, create_app
+from app.core.record import TooFewYearsError
 from app.core.words import Units
 from app.extensions import db
 from app.services.garden import Facts
@@ -39,6 +40,7 @@ def make_site(folder, today=None):
     app.test_client_class = RuledClient
     app.add_url_rule("/probe/gone", view_func=fail_with(NotFoundError("grower", 12)), endpoint="probe_gone")
     app.add_url_rule("/probe/no-garden", view_func=fail_with(NoGardenError()), endpoint="probe_no_garden")
+    app.add_url_rule("/probe/no-dates", view_func=fail_with(TooFewYearsError("spring", 9)), endpoint="probe_no_dates")
     app.add_url_rule("/probe/fault", view_func=fail_with(RuntimeError("secret detail")), endpoint="probe_fault")
     app.add_url_rule(
         "/probe/reading",
@@ -91,6 +93,13 @@ def test_before_there_is_a_garden_pages_lead_to_where_it_is_set_up(visitor):
     response = visitor.get("/probe/no-garden")
     assert response.status_code == 302
     assert response.location == "/setup"
+
+
+def test_a_record_that_gives_no_dates_says_why_and_where_to_choose_another_source(visitor):
+    answer = visitor.get("/probe/no-dates")
+    assert answer.status_code == 409
+    assert "the record has 9 usable years for spring; it takes 10" in answer.text
+    assert 'href="/setup/frost"' in answer.text
 
 
 def test_a_fault_of_the_program_shows_no_detail(visitor):

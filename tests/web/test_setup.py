@@ -68,6 +68,28 @@ def test_a_risk_is_said_in_words_and_moves_the_date(client, garden):
     assert "1 spring in 2 freezes" in words_of(client.get("/setup/frost"))
 
 
+@pytest.mark.parametrize(
+    ("units", "typed", "fahrenheit"),
+    [
+        (Units.METRIC, "2,2", 36),
+        (Units.METRIC, "-2.2", 28),
+        (Units.METRIC, "-2.22", 28),
+        (Units.METRIC, "0", 32),
+        (Units.US, "36", 36),
+        (Units.US, "28", 28),
+        (Units.US, "24", 24),
+    ],
+)
+def test_a_usual_threshold_is_kept_exactly_however_it_is_typed(client, engine, garden, units, typed, fahrenheit):
+    with Session(engine) as session:
+        rows.get_garden(session).units = units
+        rows.get_garden(session).threshold_c = 1.0
+        session.commit()
+    assert send(client, "/setup/frost", threshold_c=typed).status_code == 302
+    with Session(engine) as session:
+        assert rows.get_garden(session).threshold_c == pytest.approx((fahrenheit - 32) * 5 / 9, rel=1e-14)
+
+
 def test_a_table_of_other_chances_is_entered_and_comes_back(client, garden):
     lines = {f"lines-{n}-{part}": "" for n in range(6) for part in PARTS}
     typed = [("80", "10 May", "5 Sep"), ("50", "20/5", "28.8."), ("33", "", "20 Aug"), ("20", "30 May", "15 Aug")]
