@@ -15,6 +15,7 @@ from app.core.calendar import Days
 from app.core.packing import pack
 
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +42,7 @@ class Trays:
     Attributes:
         group: The group of each tray. Shape (n_trays,).
         container: Index of each tray's container. Shape (n_trays,).
+        is_potted_on: Whether a tray holds what was potted on, rather than sown in it. Shape (n_trays,).
         part_tray: Index of the tray of each part. Shape (n_parts,).
         part_lot: Index of the lot of each part. Shape (n_parts,).
         part_cells: Cells of the lot in that tray. Shape (n_parts,). [1]
@@ -48,6 +50,7 @@ class Trays:
 
     group: Ints
     container: Ints
+    is_potted_on: Flags
     part_tray: Ints
     part_lot: Ints
     part_cells: Ints
@@ -84,7 +87,7 @@ def last_of(group: Ints, n_groups: int, days: Days) -> Days:
     return last
 
 
-def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: Ints) -> Trays:
+def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: Ints, *, potted_on: bool) -> Trays:
     """Return the fewest trays for each group of lots.
 
     Args:
@@ -93,6 +96,7 @@ def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: 
         cells: Cells of each lot, 1 or more. Shape (n_lots,). [1]
         container: Container of each lot, equal within a group. Shape (n_lots,).
         capacity: Cells of a tray of each container. Shape (n_containers,). [1]
+        potted_on: Whether the lots are potted on into these trays.
     """
     order = np.argsort(group, kind="stable")
     starts = np.flatnonzero(np.diff(group[order], prepend=-1)).tolist()
@@ -106,6 +110,7 @@ def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: 
     return Trays(
         group=np.repeat(np.arange(len(filled)), n_trays),
         container=np.repeat(container[order[starts]], n_trays),
+        is_potted_on=np.full(int(n_trays.sum()), potted_on),
         part_tray=_joined([f.tray + first for f, first in zip(filled, first_tray, strict=True)]),
         part_lot=lots[order[_joined([f.lot + begin for f, begin in zip(filled, starts, strict=True)])]],
         part_cells=_joined([f.cells for f in filled]),

@@ -77,8 +77,10 @@ def stand_in_trays(lots: Lots, capacity: Ints, *, has_hardening: bool) -> tuple[
         lots.pots, [lots.pot_container, lots.light_place, week_number(times.pot_on), week_number(times.harden)]
     )
     trays = _joined(
-        fill_trays(sown.lots, sown.group, lots.cells[sown.lots], lots.container[sown.lots], capacity),
-        fill_trays(potted.lots, potted.group, lots.pots[potted.lots], lots.pot_container[potted.lots], capacity),
+        fill_trays(sown.lots, sown.group, lots.cells[sown.lots], lots.container[sown.lots], capacity, potted_on=False),
+        fill_trays(
+            potted.lots, potted.group, lots.pots[potted.lots], lots.pot_container[potted.lots], capacity, potted_on=True
+        ),
         sown.n,
     )
     return trays, _stays(_sown_stays(lots, sown, leaves) + _potted_stays(lots, potted, sown.n), has_hardening)
@@ -131,6 +133,7 @@ def _joined(sown: Trays, potted: Trays, n_sown_groups: int) -> Trays:
     return Trays(
         group=np.concatenate([sown.group, potted.group + n_sown_groups]),
         container=np.concatenate([sown.container, potted.container]),
+        is_potted_on=np.concatenate([sown.is_potted_on, potted.is_potted_on]),
         part_tray=np.concatenate([sown.part_tray, potted.part_tray + n_trays]),
         part_lot=np.concatenate([sown.part_lot, potted.part_lot]),
         part_cells=np.concatenate([sown.part_cells, potted.part_cells]),

@@ -181,8 +181,7 @@ def _lives(plan: Plan) -> _Lives:
     n = int(trays.group.max(initial=-1)) + 1
     group, lot = trays.group[trays.part_tray], trays.part_lot
     begin, left = first_of(stays.group, n, stays.begin), last_of(stays.group, n, stays.end)
-    # Pots come to a tray after the sowing day of each of its lots; seeds come to it on that day.
-    is_sown = first_of(group, n, times.sow_on[lot]) == begin
+    is_sown = last_of(trays.group, n, trays.is_potted_on.astype(np.int64)) == 0
     is_emptied = is_sown & (last_of(group, n, times.pot_on[lot]) != NO_DAY)
     # Without hardening shelves the stays end before the trays are empty.
     end = np.where(is_emptied, left, np.maximum(left, last_of(group, n, times.plant_out[lot])))

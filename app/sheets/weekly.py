@@ -290,14 +290,15 @@ class _Maker:
         before = self.neighbour(tray, ends=True)
         if before is not None:
             return f"from {PLACES[before].value}"
-        return SOWN if self.is_sown_in(tray) else POTTED_ON
+        return POTTED_ON if self.plan.trays.is_potted_on[tray.tray] else SOWN
 
     def goal(self, tray: StandingTray) -> str:
         """Return where a tray goes."""
         after = self.neighbour(tray, ends=False)
         if after is not None:
             return f"to {PLACES[after].value}"
-        if self.is_sown_in(tray) and self.plan.timeline.pot_on[tray.parts[0][0]]:
+        is_potted_on = self.plan.trays.is_potted_on[tray.tray]
+        if not is_potted_on and self.plan.timeline.pot_on[tray.parts[0][0]]:
             return POTTED_ON
         return HANDED_OUT if tray.place == HARDENING else OUT_TO_HARDEN
 
@@ -307,12 +308,6 @@ class _Maker:
         meets = stays.end == tray.begin if ends else stays.begin == tray.end
         places = stays.place[(stays.group == group) & meets & (stays.place != tray.place)]
         return int(places[0]) if len(places) else None
-
-    def is_sown_in(self, tray: StandingTray) -> bool:
-        """Tell a tray that was sown from one of pots; a group that is sown begins on its one sowing day."""
-        stays, group = self.plan.stays, self.plan.trays.group[tray.tray]
-        first = stays.begin[stays.group == group].min()
-        return bool(first == self.plan.timeline.sow_on[tray.parts[0][0]])
 
 
 def _likeness(row: tuple[int, StandingTray]) -> tuple[int, ...]:

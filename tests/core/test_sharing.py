@@ -39,13 +39,13 @@ def test_a_group_has_its_first_and_its_last_day():
 
 def test_parts_name_lots_and_cells_of_each_tray():
     # Lots 7 and 9 are of group 0, lot 8 of group 1; trays of 10 and of 6 cells.
-    trays = fill_trays(
-        np.array([7, 8, 9]), np.array([0, 1, 0]), np.array([23, 6, 5]), np.array([0, 1, 0]), np.array([10, 6])
-    )
+    columns = [7, 8, 9], [0, 1, 0], [23, 6, 5], [0, 1, 0], [10, 6]
+    trays = fill_trays(*map(np.array, columns), potted_on=True)
     parts = sorted(zip(trays.part_tray.tolist(), trays.part_lot.tolist(), trays.part_cells.tolist(), strict=True))
     assert parts == [(0, 7, 10), (1, 7, 10), (2, 7, 3), (2, 9, 5), (3, 8, 6)]
     assert trays.group.tolist() == [0, 0, 0, 1]
     assert trays.container.tolist() == [0, 0, 0, 1]
+    assert trays.is_potted_on.tolist() == [True] * 4
 
 
 def crop(**changes):
