@@ -68,6 +68,17 @@ class DailyRecord:
     tmin_c: Floats
     tmax_c: Floats
 
+    @cached_property
+    def known(self) -> tuple[Days, Floats]:
+        """The days that have a minimum, and the minima."""
+        missing = np.isnan(self.tmin_c)
+        return (self.day[~missing], self.tmin_c[~missing]) if missing.any() else (self.day, self.tmin_c)
+
+    @cached_property
+    def decimals(self) -> int | None:
+        """The decimals of the minima, one or two; None where they have more."""
+        return _decimals(self.known[1])
+
 
 @dataclass(frozen=True, kw_only=True)
 class Half:
@@ -169,9 +180,10 @@ def find_freezes(record: DailyRecord, threshold_c: float, *, southern: bool) -> 
         (1 February in the south) and the threshold at the record's own decimals are chosen here;
         see docs/method.md.
     """
-    known = ~np.isnan(record.tmin_c)
-    day, tmin_c = record.day[known], record.tmin_c[known]
-    freezing = day[tmin_c <= _at_resolution(threshold_c, tmin_c)]
+    day, tmin_c = record.known
+    # The record's own figures were rounded: 28 F stands as -2.2 in one of tenths, which is above -2.2222.
+    threshold = threshold_c if record.decimals is None else round(threshold_c, record.decimals)
+    freezing = day[tmin_c <= threshold]
     years = _growing_years(day, southern=southern)
     begins, midsummer, splits, ends = _bounds(years, southern=southern)
     # Days rise, so a year's freezes are those next to its split; before and after all there is none.
@@ -204,16 +216,12 @@ def require_hemisphere(record: DailyRecord, *, southern: bool) -> None:
         raise OtherHemisphereError(southern=southern)
 
 
-def _at_resolution(threshold_c: float, tmin_c: Floats) -> float:
-    """Return a threshold with the decimals that a record has, one or two, as the record's own figures were rounded.
-
-    28 F stands as -2.2 in a record of tenths, which is above -2.2222.
-    """
+def _decimals(tmin_c: Floats) -> int | None:
     for decimals in (1, 2):
         scaled = tmin_c * 10**decimals
         if np.all(np.abs(scaled - np.rint(scaled)) < RESOLUTION_TOLERANCE):
-            return round(threshold_c, decimals)
-    return threshold_c
+            return decimals
+    return None
 
 
 def _half(years: Ints, day: Days, freezes: Flags, missing: Ints) -> Half:

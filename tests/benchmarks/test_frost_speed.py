@@ -1,5 +1,6 @@
 """A hundred years of days to all frost figures, held against the same by groupby in pandas."""
 
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -31,6 +32,7 @@ def table():
 
 def by_the_program(record):
     """Return missing days of the halves and both laws' days at the risks, for each threshold."""
+    record = replace(record)  # a fresh one: nothing is kept from the round before
     figures = []
     for threshold_c in THRESHOLDS_C:
         freezes = find_freezes(record, threshold_c, southern=False)
@@ -89,6 +91,6 @@ def test_all_frost_figures_of_a_hundred_years_are_ten_times_faster_than_by_panda
         assert ours[:2] == theirs[:2]
         for side in (2, 3):
             assert ours[side] == pytest.approx(theirs[side])
-    share = ratio(lambda: by_the_program(record), lambda: by_pandas(table))
+    share = ratio(lambda: by_the_program(record), lambda: by_pandas(table), calls=5)
     report("frost figures, pandas over the program", 1 / share, 10)
     assert share <= 1 / 10
