@@ -20,7 +20,7 @@ from app.core.calendar import (
 )
 from app.core.errors import FrostTableError, NoFrostDateError, OutOfRangeError, require_within
 from app.core.record import Freezes, Half
-from app.core.words import FrostLaw, Side
+from app.core.words import FrostLaw, FrostSource, Side
 
 # From memory: a typical standard deviation of frost dates at mid-latitude stations. It matters only where
 # a garden gives a bare pair of dates: at a risk of 10 % one day more moves the date by 1.3 days.
@@ -228,6 +228,30 @@ def frost_dates(last: str, first: str, *, season: int, southern: bool) -> Frost:
         spread = SPREAD_OF_A_BARE_DATE_DAYS
         curves.append(FrostCurve(points=((-1.0, day - spread), (1.0, day + spread))))
     return Frost(season=season, spring=curves[0], autumn=curves[1])
+
+
+def entered_frost(
+    source: FrostSource, dates: Mapping[Side, Mapping[int, str]], *, season: int, southern: bool
+) -> Frost:
+    """Return the frost of the dates that a garden entered.
+
+    Args:
+        source: A published table, or else a bare pair of dates entered as those of 50 %.
+        dates: On each side, chance to date as MM-DD. [percent, 1 to 99]
+        season: The growing year. [year]
+        southern: Whether the garden lies south of the equator.
+
+    Raises:
+        FrostTableError: The dates cannot be read as a table, or one of the pair is missing.
+    """
+    spring, autumn = dates[Side.SPRING], dates[Side.AUTUMN]
+    if source is FrostSource.TABLE:
+        return frost_table(spring, autumn, season=season, southern=southern)
+    for side in (Side.SPRING, Side.AUTUMN):
+        if _HALF_PERCENT not in dates[side]:
+            message = f"{side}: enter the average date"
+            raise FrostTableError(message)
+    return frost_dates(spring[_HALF_PERCENT], autumn[_HALF_PERCENT], season=season, southern=southern)
 
 
 def frost_of_record(freezes: Freezes, law: FrostLaw, *, season: int) -> Frost:

@@ -5,8 +5,7 @@ from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
 from app.core.calendar import DAYS_IN_YEAR
-from app.core.errors import FrostTableError
-from app.core.frost import frost_dates, frost_table, usable_frost
+from app.core.frost import entered_frost, usable_frost
 from app.core.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
@@ -19,7 +18,6 @@ from app.storage.queries.version import hold_writes
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from app.core.frost import Frost
     from app.storage import Session
 
 HALF_PERCENT = 50
@@ -146,34 +144,6 @@ def get_garden(session: "Session") -> Garden:
     return garden
 
 
-def make_frost(
-    source: FrostSource,
-    points: "Mapping[Side, Mapping[int, str]]",
-    *,
-    season: int,
-    latitude: float,
-) -> "Frost":
-    """Return the frost of entered dates.
-
-    Args:
-        source: A published table, or a bare pair of dates entered as those of 50 %.
-        points: Chance in percent to MM-DD, on each side.
-        season: Growing year.
-        latitude: North positive. [deg]
-
-    Raises:
-        FrostTableError: The dates cannot be read as a table, or one of the pair is missing.
-    """
-    spring, autumn = points[Side.SPRING], points[Side.AUTUMN]
-    southern = latitude < 0
-    if source is FrostSource.TABLE:
-        return frost_table(spring, autumn, season=season, southern=southern)
-    for side, dates in ((Side.SPRING, spring), (Side.AUTUMN, autumn)):
-        if HALF_PERCENT not in dates:
-            raise FrostTableError(f"{side}: enter the average date")
-    return frost_dates(spring[HALF_PERCENT], autumn[HALF_PERCENT], season=season, southern=southern)
-
-
 def start_garden(session: "Session", values: StartValues) -> Garden:
     """Set up a garden with a bare pair of frost dates and the usual figures.
 
@@ -263,7 +233,7 @@ def _check_frost(
     source: FrostSource, points: "Mapping[Side, Mapping[int, str]]", *, season: int, latitude: float
 ) -> None:
     """Raise CrossedFrostError where the dates were swapped, or belong to the other half of the Earth."""
-    frost = make_frost(source, points, season=season, latitude=latitude)
+    frost = entered_frost(source, points, season=season, southern=latitude < 0)
     spring, autumn = frost.spring_on(EVEN_CHANCE), frost.autumn_on(EVEN_CHANCE)
     midsummer = date(season, SOUTHERN_SPLIT_MONTH if latitude < 0 else NORTHERN_SPLIT_MONTH, 1)
     if spring >= midsummer or not 0 < (autumn - spring).days <= DAYS_IN_YEAR:

@@ -12,7 +12,7 @@ from sqlalchemy.sql.elements import ColumnElement
 from app.core import cards
 from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
 from app.core.footprint import positions_of
-from app.core.frost import Frost, frost_dates, frost_of_record, frost_table
+from app.core.frost import Frost, entered_frost, frost_of_record
 from app.core.record import DailyRecord, Freezes
 from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
@@ -123,13 +123,9 @@ def _frost(session: Session, row: models.Garden, station: Freezes | None) -> Fro
     dates: dict[Side, dict[int, str]] = {Side.SPRING: {}, Side.AUTUMN: {}}
     for side, chance, month_day in session.execute(FROST_POINTS):
         dates[side][chance] = month_day
-    southern = row.latitude < 0
     if station is not None:
         return frost_of_record(station, row.frost_law, season=row.season)
-    if row.frost_source is FrostSource.DATES:
-        (last,), (first,) = dates[Side.SPRING].values(), dates[Side.AUTUMN].values()
-        return frost_dates(last, first, season=row.season, southern=southern)
-    return frost_table(dates[Side.SPRING], dates[Side.AUTUMN], season=row.season, southern=southern)
+    return entered_frost(row.frost_source, dates, season=row.season, southern=row.latitude < 0)
 
 
 def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
