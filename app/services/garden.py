@@ -9,6 +9,7 @@ from app.core.frost import entered_frost, usable_frost
 from app.core.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
+from app.storage.folder import store_usual_cards
 from app.storage.models import Garden
 from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
 from app.storage.queries.plan import NoGardenError
@@ -145,7 +146,7 @@ def get_garden(session: "Session") -> Garden:
 
 
 def start_garden(session: "Session", values: StartValues) -> Garden:
-    """Set up a garden with a bare pair of frost dates and the usual figures.
+    """Set up a garden with a bare pair of frost dates, the usual figures, and the cards that come with the program.
 
     Raises:
         GardenThereError: There is one already.
@@ -180,6 +181,7 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
     session.add(garden)
     replace_frost_points(session, points)
     session.flush()
+    store_usual_cards(session)
     return garden
 
 

@@ -1,6 +1,7 @@
 from dataclasses import replace
 
 import pytest
+from sqlalchemy import func, select
 
 from app.core.errors import FrostTableError
 from app.core.words import FrostSource, Side, Units, Weekday
@@ -17,6 +18,7 @@ from app.services.garden import (
     start_garden,
 )
 from app.services.plan import get_plan
+from app.storage.models import Container, Crop
 from app.storage.queries.garden import list_frost_points
 from app.storage.queries.plan import NoGardenError
 from app.storage.queries.version import get_mark
@@ -43,6 +45,21 @@ def test_six_answers_set_up_a_garden_that_can_be_planned(session):
     frost = get_plan(session).garden.frost
     # A southern growing year begins in July of the calendar year before it.
     assert (frost.spring_on(0.5).isoformat(), frost.autumn_on(0.5).isoformat()) == ("2026-10-05", "2027-04-20")
+
+
+def test_a_new_garden_has_the_cards_that_come_with_the_program(session):
+    start_garden(session, START)
+    cards = session.scalars(select(Crop.name)).all()
+    assert len(cards) >= 45
+    assert session.scalar(select(func.count()).select_from(Container)) >= 8
+    assert {card.name for card in get_plan(session).garden.cards} == set(cards)
+
+
+def test_cards_that_are_there_already_stay_alone(session):
+    session.add(Container(name="Own box", cells_per_tray=4, cell_volume_ml=900))
+    start_garden(session, START)
+    assert session.scalars(select(Container.name)).all() == ["Own box"]
+    assert session.scalars(select(Crop)).all() == []
 
 
 def test_a_database_holds_one_garden(session):

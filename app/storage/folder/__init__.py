@@ -3,7 +3,7 @@
 from app.storage.folder.faults import Fault, Faults, FaultyFolderError, FolderError
 from app.storage.folder.reading import GardenFolder, read_folder
 from app.storage.folder.station_file import MOST_BYTES, StationFile, read_station, read_station_path, too_large
-from app.storage.folder.storing import store_folder
+from app.storage.folder.storing import store_folder, store_usual_cards
 from app.storage.folder.writing import FolderInUseError, write_folder
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "read_station",
     "read_station_path",
     "store_folder",
+    "store_usual_cards",
     "too_large",
     "write_folder",
 ]

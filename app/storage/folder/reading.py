@@ -40,6 +40,19 @@ class GardenFolder:
     station: StationFile | None = None
 
 
+def read_usual_cards() -> dict[str, Values]:
+    """Return the values of the containers and crop cards that come with the program, by file."""
+    faults, names = Faults(), _published_names()
+    values: dict[str, Values] = {}
+    for layout in LAYOUTS:
+        read = _read_file(SEED_DATA, layout, set(), names, faults)
+        if read is not None:
+            values[layout.file] = read
+            names[layout.file] = positions_of_names(read.columns[layout.key])
+    faults.raise_if_any()
+    return values
+
+
 def read_folder(folder: Path) -> GardenFolder:
     """Return what a garden folder holds.
 
@@ -61,10 +74,7 @@ def read_folder(folder: Path) -> GardenFolder:
     settings = GardenSettings(garden={}, frost_points=())
     if SETTINGS_FILE in present:
         settings = read_settings_file(folder / SETTINGS_FILE, faults)
-    names: dict[str, dict[str, Any] | None] = {
-        EMERGENCE_FILE.name: {name: name for name in emergence_rows()},
-        GERMINATION_FILE.name: {name: name for name in legal_germination()},
-    }
+    names = _published_names()
     values: dict[str, Values] = {}
     for layout in LAYOUTS:
         names[layout.file] = {} if layout.optional and layout.file not in present else None
@@ -143,6 +153,14 @@ def _has_rows(path: Path) -> bool:
     except OSError:
         return True
     return any(line.strip(b" ,\0") for line in lines[1:])
+
+
+def _published_names() -> dict[str, dict[str, Any] | None]:
+    """Return the names that crop cards may take from the published tables."""
+    return {
+        EMERGENCE_FILE.name: {name: name for name in emergence_rows()},
+        GERMINATION_FILE.name: {name: name for name in legal_germination()},
+    }
 
 
 def _read_file(folder: Path, layout: Layout, present: set[str], names: Names, faults: Faults) -> Values | None:

@@ -1,16 +1,17 @@
 """Putting a garden folder into the database."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
-from sqlalchemy import insert
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from app.storage.base import table_of
-from app.storage.folder.layout import LAYOUTS
-from app.storage.folder.reading import GardenFolder
+from app.storage.folder.columns import Values
+from app.storage.folder.layout import LAYOUTS, Layout
+from app.storage.folder.reading import GardenFolder, read_usual_cards
 from app.storage.folder.station_layout import RECORD_FILE
-from app.storage.models import FrostPoint, Garden
+from app.storage.models import Container, Crop, FrostPoint, Garden
 from app.storage.progress import Progress, Tell, silent
 from app.storage.queries.record import replace_record
 from app.storage.queries.version import renew_mark
@@ -44,12 +45,28 @@ def store_folder(session: Session, folder: GardenFolder, tell: Tell = silent) ->
         values = folder.values.get(layout.file)
         counts[layout.file] = 0 if values is None else values.count
         if values is not None:
-            columns: dict[str, Iterable[Any]] = {"id": range(1, values.count + 1)}
-            columns |= {column.attribute: values.columns[column.name] for column in layout.columns}
-            insert_columns(session, layout.table, columns, told.add)
+            _insert(session, layout, values, told.add)
     if folder.station is not None and len(folder.station.record.day):
         replace_record(session, folder.station.record, told.add)
         counts[RECORD_FILE] = len(folder.station.record.day)
     restart_ids(session)
     renew_mark(session)
     return counts
+
+
+def store_usual_cards(session: Session) -> None:
+    """Insert the containers and crop cards that come with the program, into a database that has neither."""
+    if any(session.scalar(select(select(table_of(model)).exists())) for model in (Container, Crop)):
+        return
+    usual = read_usual_cards()
+    for layout in LAYOUTS:
+        if layout.file in usual:
+            _insert(session, layout, usual[layout.file], Progress(silent, 0).add)
+    restart_ids(session)
+    renew_mark(session)
+
+
+def _insert(session: Session, layout: Layout, values: Values, add: Callable[[int], None]) -> None:
+    columns: dict[str, Iterable[Any]] = {"id": range(1, values.count + 1)}
+    columns |= {column.attribute: values.columns[column.name] for column in layout.columns}
+    insert_columns(session, layout.table, columns, add)
