@@ -109,7 +109,6 @@ def _crop(index: int, before: Plan, after: Plan, sown: tuple[Days, Days]) -> Cro
     own = before.garden.sowings.crop == index
     moves = (sown[1] - sown[0])[own]
     least, most = _range(moves)
-    plans = (before, after)
     return CropChange(
         crop=index,
         sowings=int(own.sum()),
@@ -119,8 +118,12 @@ def _crop(index: int, before: Plan, after: Plan, sown: tuple[Days, Days]) -> Cro
         sown=(_span(sown[0], own), _span(sown[1], own)),
         planted_out=(_span(before.timeline.plant_out, own), _span(after.timeline.plant_out, own)),
         verdict=(before.fits[index].verdict, after.fits[index].verdict),
-        too_long=tuple(int(((plan.warned[own] & int(Warned.TOO_LONG)) != 0).sum()) for plan in plans),  # type: ignore[arg-type]
+        too_long=(_too_long(before, own), _too_long(after, own)),
     )
+
+
+def _too_long(plan: Plan, chosen: Flags) -> int:
+    return int(np.count_nonzero(plan.warned[chosen] & int(Warned.TOO_LONG)))
 
 
 def _span(days: Days, chosen: Flags) -> Span:

@@ -237,7 +237,7 @@ class _QuietSolver(highspy.Highs):
 
 
 def _optimum(lp: highspy.HighsLp) -> list[int]:
-    solver = _QuietSolver()  # type: ignore[no-untyped-call]
+    solver = _QuietSolver()  # type: ignore[no-untyped-call]  # nor here
     solver.setOptionValue("threads", 1)
     solver.passModel(lp)
     solver.run()
