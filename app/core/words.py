@@ -29,6 +29,17 @@ class Light(StrEnum):
     WINDOW = "window"
 
 
+class CellState(StrEnum):
+    """What is in a cell; a cell that is kept for a sowing is empty until it is sown."""
+
+    EMPTY = "empty"
+    SOWN = "sown"
+    UP = "up"
+    POTTED_ON = "potted on"
+    OUT = "out"
+    LOST = "lost"
+
+
 class CountedFrom(StrEnum):
     """Where days to maturity begin."""
 

@@ -33,6 +33,15 @@ ROWS = {
            VALUES ('spring', 50, '05-10'), ('autumn', 50, '09-26')""",
         "INSERT INTO daily_temperature (date, tmin_c, tmax_c) VALUES ('2020-02-29', -2.5, NULL), ('2020-03-01', 0, 7)",
     ),
+    "0003_trays": (
+        "INSERT INTO container (name, cells_per_tray, cell_volume_ml) VALUES ('72-cell tray', 72, 40)",
+        "INSERT INTO shelf (name, place, width_cm, depth_cm, levels) VALUES ('Bench', 'heat', 122, 61, 1)",
+        """INSERT INTO tray (number, container_id, sow_on, potted_on, pinned)
+           SELECT 1, id, '2027-03-06', FALSE, TRUE FROM container""",
+        "INSERT INTO cell (tray_id, row_number, column_number, state) SELECT id, 1, 1, 'empty' FROM tray",
+        """INSERT INTO stay (tray_id, place, shelf_id, level, slot, begin_on, end_on, pinned)
+           SELECT tray.id, 'heat', shelf.id, 1, 1, '2027-03-06', '2027-03-16', FALSE FROM tray, shelf""",
+    ),
 }
 
 

@@ -8,8 +8,10 @@ from app.storage.models.record import DailyTemperature
 from app.storage.models.seed_lots import SeedLot
 from app.storage.models.shelves import Shelf
 from app.storage.models.sowings import Sowing
+from app.storage.models.trays import Cell, Stay, Tray
 
 __all__ = [
+    "Cell",
     "Container",
     "Crop",
     "DailyTemperature",
@@ -20,4 +22,6 @@ __all__ = [
     "SeedLot",
     "Shelf",
     "Sowing",
+    "Stay",
+    "Tray",
 ]
