@@ -1,0 +1,174 @@
+"""Dealt trays as pages and sheets show them: what is in their cells, and where they stand."""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import NamedTuple
+
+from sqlalchemy import Select, and_, select
+from sqlalchemy.orm import Session
+
+from app.core.grid import Grid, grid_of
+from app.core.words import CellState, Place
+from app.storage.errors import NotFoundError
+from app.storage.models import Cell, Container, Crop, Grower, Shelf, Sowing, Stay, Tray
+from app.storage.queries.rows import LARGEST_ID
+
+
+class TrayRow(NamedTuple):
+    """A tray without its cells. `sow_on` is the day it is filled: sown, or for pots potted into."""
+
+    id: int
+    number: int
+    container_id: int
+    container: str
+    cells: int
+    rows: int | None
+    columns: int | None
+    sow_on: date
+    potted_on: bool
+    pinned: bool
+
+    @property
+    def grid(self) -> Grid:
+        """Its rows and columns of cells."""
+        return grid_of(self.cells, self.rows, self.columns)
+
+
+class CellRow(NamedTuple):
+    """A cell that belongs to a sowing."""
+
+    tray_id: int
+    row: int
+    column: int
+    state: CellState
+    sowing_id: int
+    sowing: str
+    grower_id: int
+    grower: str
+    crop_id: int
+    crop: str
+    variety: str | None
+
+
+class StayRow(NamedTuple):
+    """A tray's stretch in a place, up to the day it leaves; without a shelf it waits for a position."""
+
+    id: int
+    tray_id: int
+    tray: int
+    place: Place
+    shelf_id: int | None
+    shelf: str | None
+    level: int | None
+    slot: int | None
+    begin_on: date
+    end_on: date
+    pinned: bool
+
+
+TRAYS = select(
+    Tray.id,
+    Tray.number,
+    Tray.container_id,
+    Container.name,
+    Container.cells_per_tray,
+    Container.rows,
+    Container.columns,
+    Tray.sow_on,
+    Tray.potted_on,
+    Tray.pinned,
+).join(Container, Tray.container_id == Container.id)
+CELLS = (
+    select(
+        Cell.tray_id,
+        Cell.row_number,
+        Cell.column_number,
+        Cell.state,
+        Sowing.id,
+        Sowing.name,
+        Grower.id,
+        Grower.name,
+        Crop.id,
+        Crop.name,
+        Sowing.variety,
+    )
+    .join(Sowing, Cell.sowing_id == Sowing.id)
+    .join(Grower, Sowing.grower_id == Grower.id)
+    .join(Crop, Sowing.crop_id == Crop.id)
+    .order_by(Cell.tray_id, Cell.row_number, Cell.column_number)
+)
+STAYS = (
+    select(
+        Stay.id,
+        Stay.tray_id,
+        Tray.number,
+        Stay.place,
+        Stay.shelf_id,
+        Shelf.name,
+        Stay.level,
+        Stay.slot,
+        Stay.begin_on,
+        Stay.end_on,
+        Stay.pinned,
+    )
+    .join(Tray, Stay.tray_id == Tray.id)
+    .outerjoin(Shelf, Stay.shelf_id == Shelf.id)
+    .order_by(Stay.begin_on, Tray.number, Stay.id)
+)
+
+
+def find_tray(session: Session, number: int) -> TrayRow | None:
+    """Return the tray of this number, or None."""
+    if not 0 < number <= LARGEST_ID:
+        return None
+    row = session.execute(TRAYS.where(Tray.number == number)).one_or_none()
+    return None if row is None else TrayRow(*row)
+
+
+def get_tray(session: Session, number: int) -> TrayRow:
+    """Return the tray of this number, or raise NotFoundError."""
+    row = find_tray(session, number)
+    if row is None:
+        raise NotFoundError("tray", number)
+    return row
+
+
+def list_trays(session: Session, numbers: Iterable[int] | None = None) -> list[TrayRow]:
+    """Return the trays of these numbers, or all, by number."""
+    query: Select[*tuple[object, ...]] = TRAYS.order_by(Tray.number)
+    if numbers is not None:
+        query = query.where(Tray.number.in_(list(numbers)))
+    return [TrayRow(*row) for row in session.execute(query)]
+
+
+def list_trays_filled(session: Session, first: date, last: date) -> list[TrayRow]:
+    """Return the trays that are sown or filled with pots on the days from `first` to `last`, by number."""
+    query = TRAYS.where(Tray.sow_on.between(first, last)).order_by(Tray.number)
+    return [TrayRow(*row) for row in session.execute(query)]
+
+
+def list_cells(session: Session, tray_ids: Iterable[int]) -> list[CellRow]:
+    """Return the cells of these trays that belong to a sowing, by tray, row and column."""
+    return [CellRow(*row) for row in session.execute(CELLS.where(Cell.tray_id.in_(list(tray_ids))))]
+
+
+def list_cells_of_grower(session: Session, grower_id: int) -> list[CellRow]:
+    """Return the cells of all sowings of a grower, by tray, row and column."""
+    return [CellRow(*row) for row in session.execute(CELLS.where(Sowing.grower_id == grower_id))]
+
+
+def list_stays(session: Session, tray_ids: Iterable[int]) -> list[StayRow]:
+    """Return where these trays stand, by day and tray."""
+    return [StayRow(*row) for row in session.execute(STAYS.where(Stay.tray_id.in_(list(tray_ids))))]
+
+
+def list_stays_between(
+    session: Session, first: date, end: date, *, place: Place | None = None, shelf_id: int | None = None
+) -> list[StayRow]:
+    """Return the stays that share a day with [first, end), of all trays or in one place or on one shelf."""
+    query = STAYS.where(and_(Stay.begin_on < end, Stay.end_on > first))
+    if place is not None:
+        query = query.where(Stay.place == place)
+    if shelf_id is not None:
+        query = query.where(Stay.shelf_id == shelf_id)
+    return [StayRow(*row) for row in session.execute(query)]
