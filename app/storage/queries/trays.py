@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Select, and_, select
 from sqlalchemy.orm import Session
@@ -66,7 +66,7 @@ class StayRow(NamedTuple):
     pinned: bool
 
 
-TRAYS = select(
+TRAYS: Select[*tuple[Any, ...]] = select(
     Tray.id,
     Tray.number,
     Tray.container_id,
@@ -78,7 +78,7 @@ TRAYS = select(
     Tray.potted_on,
     Tray.pinned,
 ).join(Container, Tray.container_id == Container.id)
-CELLS = (
+CELLS: Select[*tuple[Any, ...]] = (
     select(
         Cell.tray_id,
         Cell.row_number,
@@ -97,7 +97,7 @@ CELLS = (
     .join(Crop, Sowing.crop_id == Crop.id)
     .order_by(Cell.tray_id, Cell.row_number, Cell.column_number)
 )
-STAYS = (
+STAYS: Select[*tuple[Any, ...]] = (
     select(
         Stay.id,
         Stay.tray_id,
@@ -135,7 +135,7 @@ def get_tray(session: Session, number: int) -> TrayRow:
 
 def list_trays(session: Session, numbers: Iterable[int] | None = None) -> list[TrayRow]:
     """Return the trays of these numbers, or all, by number."""
-    query: Select[*tuple[object, ...]] = TRAYS.order_by(Tray.number)
+    query = TRAYS.order_by(Tray.number)
     if numbers is not None:
         query = query.where(Tray.number.in_(list(numbers)))
     return [TrayRow(*row) for row in session.execute(query)]
