@@ -1,11 +1,12 @@
 """What a plan is made from: crop cards, containers, shelves, growers, sowings and settings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import Days
+from app.core.dealt import Dealt
 from app.core.emergence import EmergenceRow
 from app.core.frost import Frost
 from app.core.record import DailyRecord, Freezes
@@ -83,12 +84,21 @@ class CropCard:
 
 @dataclass(frozen=True, kw_only=True)
 class ContainerCard:
-    """A container: how many stand in a tray position, and the mix each takes. [1, ml]"""
+    """A container.
+
+    Attributes:
+        cells_per_tray: How many stand in a tray position. [1]
+        cell_volume_ml: Mix that each takes. [ml]
+        rows: Rows of cells in a tray; None where not given. [1]
+        columns: Columns of cells, likewise. [1]
+    """
 
     id: int
     name: str
     cells_per_tray: int
     cell_volume_ml: float
+    rows: int | None = None
+    columns: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,6 +213,7 @@ class Garden:
         sowings: All sowings.
         station: The freezes of the station's record that `frost` is from; None where it is from a table or dates.
         record: The station's record, where a crop has a heat sum; None where there is no record.
+        dealt: The trays that have been dealt.
     """
 
     settings: Settings
@@ -214,3 +225,4 @@ class Garden:
     sowings: Sowings
     station: Freezes | None = None
     record: DailyRecord | None = None
+    dealt: Dealt = field(default_factory=Dealt)

@@ -15,6 +15,7 @@ from random import Random
 import highspy
 
 from app.core.errors import OutOfRangeError
+from app.core.solver import whole_optimum
 
 Bins = list[list[int]]
 
@@ -61,6 +62,58 @@ def pack(sizes: Sequence[int], capacity: int) -> Bins:
     return whole + [[rest[size].pop() for size in tray] for tray in _fewest(Counter(counts), capacity)]
 
 
+def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int]) -> tuple[Bins, Bins]:
+    """Return what goes into trays that are there already, and into the fewest new ones beside them.
+
+    Args:
+        sizes: Cells of each lot; none is split. Shape (n_lots,). [1, 1 to `capacity`]
+        capacity: Cells of a new tray. [1, 1 or more]
+        rooms: Free cells of each tray that is there. Shape (n_rooms,). [1, 0 to `capacity`]
+
+    Returns:
+        Indices into `sizes` for each room, and for each new tray. The number of new trays is the smallest
+        possible. Equal input gives equal output.
+
+    Raises:
+        OutOfRangeError: A lot has no cells or more than a tray, or a room is out of range.
+
+    Source:
+        Arc flow as in `pack`; a tray that is there begins at the level to which it is full.
+    """
+    if sizes and not 1 <= min(sizes) <= max(sizes) <= capacity:
+        raise OutOfRangeError("sizes", (min(sizes), max(sizes)), f"from 1 to {capacity}")
+    if rooms and not 0 <= min(rooms) <= max(rooms) <= capacity:
+        raise OutOfRangeError("rooms", (min(rooms), max(rooms)), f"from 0 to {capacity}")
+    counts = Counter(sizes)
+    in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions)
+    bound = max(0, -(-(sum(sizes) - sum(rooms)) // capacity))
+    if len(new) > bound:
+        again = _fill_rooms(counts, capacity, rooms, _fullest_companions)
+        in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
+    if len(new) > bound:
+        in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
+    indices: dict[int, list[int]] = {}
+    for index in reversed(range(len(sizes))):
+        indices.setdefault(sizes[index], []).append(index)
+    in_rooms, new = ([[indices[size].pop() for size in taken] for taken in bins] for bins in (in_rooms, new))
+    return in_rooms, new
+
+
+def _fill_rooms(
+    counts: Counter[int],
+    capacity: int,
+    rooms: Sequence[int],
+    companions: Callable[[list[int], Counter[int], int], list[int]],
+) -> tuple[Bins, Bins]:
+    """Fill the rooms, the smallest first, and put what is left into new trays."""
+    left = Counter(counts)
+    in_rooms: Bins = [[] for _ in rooms]
+    for number in sorted(range(len(rooms)), key=lambda number: rooms[number]):
+        in_rooms[number] = companions(sorted(left), left, rooms[number])
+        left -= Counter(in_rooms[number])
+    return in_rooms, _fewest(left, capacity)
+
+
 def _fewest(counts: Counter[int], capacity: int) -> Bins:
     """Return the fewest bins as lists of sizes."""
     best = _fill(counts, capacity, _greedy_companions)
@@ -72,7 +125,7 @@ def _fewest(counts: Counter[int], capacity: int) -> Bins:
     if len(best) > bound:
         best = _repack(best, capacity, bound)
     if len(best) > bound:
-        best = _solve(counts, capacity, bound, best)
+        best = _solve(counts, capacity, bound, ([], best), ())[1]
     return best
 
 
@@ -191,13 +244,16 @@ def _unevenness(bins: Bins) -> int:
     return sum(sum(taken) ** 2 for taken in bins)
 
 
-def _solve(counts: Counter[int], capacity: int, bound: int, best: Bins) -> Bins:
-    """Return a packing that an integer programme proves to be the smallest.
+def _solve(
+    counts: Counter[int], capacity: int, bound: int, best: tuple[Bins, Bins], rooms: Sequence[int]
+) -> tuple[Bins, Bins]:
+    """Return a packing into rooms and new bins that an integer programme proves to be the smallest.
 
-    One column for each step through the fill levels, and a last one for the bins used; a row for
+    One column for each step through the fill levels, and a last one for the new bins; a row for
     each level (what flows in flows out) and for each size (all its items are packed).
     """
-    arcs = _arcs(counts, capacity)
+    begins = Counter(capacity - room for room in rooms if room)
+    arcs = _arcs(counts, capacity, set(begins))
     levels = {level: row for row, level in enumerate(sorted({at for at, _, _ in arcs} | {capacity}))}
     size_rows = {size: len(levels) + row for row, size in enumerate(counts)}
     starts: list[int] = []
@@ -213,40 +269,27 @@ def _solve(counts: Counter[int], capacity: int, bound: int, best: Bins) -> Bins:
     starts += [len(rows), len(rows) + 2]
     rows += [levels[0], levels[capacity]]
     values += [-1.0, 1.0]
+    flow_out = [float(begins[level]) for level in levels]
+    flow_out[levels[capacity]] -= begins.total()
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = len(arcs) + 1, len(levels) + len(size_rows)
     lp.col_cost_ = [0.0] * len(arcs) + [1.0]
     lp.col_lower_ = [0.0] * len(arcs) + [float(bound)]
-    lp.col_upper_ = [float(len(best))] * (len(arcs) + 1)
-    lp.row_lower_ = [0.0] * len(levels) + [float(n) for n in counts.values()]
-    lp.row_upper_ = [0.0] * len(levels) + [highspy.kHighsInf] * len(counts)
+    lp.col_upper_ = [float(len(best[1]) + begins.total())] * len(arcs) + [float(len(best[1]))]
+    lp.row_lower_ = flow_out + [float(n) for n in counts.values()]
+    lp.row_upper_ = flow_out + [highspy.kHighsInf] * len(counts)
     lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
     lp.a_matrix_.start_, lp.a_matrix_.index_, lp.a_matrix_.value_ = starts, rows, values
     lp.integrality_ = [highspy.HighsVarType.kInteger] * (len(arcs) + 1)
-    flow = _optimum(lp)
-    return best if flow[-1] >= len(best) else _bins_of_flow(arcs, flow[:-1], counts, capacity)
+    flow = whole_optimum(lp)
+    if flow[-1] >= len(best[1]):
+        return best
+    return _bins_of_flow(arcs, flow, counts, capacity, rooms)
 
 
-class _QuietSolver(highspy.Highs):
-    """The solver without the line that it otherwise prints while it is being made."""
-
-    def enableCallbacks(self) -> None:  # noqa: N802 - the solver's own name
-        """Called by the constructor, before anybody else can turn the printing off."""
-        self.silent()
-        super().enableCallbacks()  # type: ignore[no-untyped-call]  # the library has no types here
-
-
-def _optimum(lp: highspy.HighsLp) -> list[int]:
-    solver = _QuietSolver()  # type: ignore[no-untyped-call]  # nor here
-    solver.setOptionValue("threads", 1)
-    solver.passModel(lp)
-    solver.run()
-    return [round(value) for value in solver.getSolution().col_value]
-
-
-def _arcs(counts: Counter[int], capacity: int) -> list[tuple[int, int, int]]:
+def _arcs(counts: Counter[int], capacity: int, begins: set[int]) -> list[tuple[int, int, int]]:
     """Return (from, to, size) steps through the fill levels, largest items first; size 0 leaves room empty."""
-    reached = {0}
+    reached = {0} | begins
     arcs: set[tuple[int, int, int]] = set()
     for size in sorted(counts, reverse=True):
         front = set(reached)
@@ -260,20 +303,23 @@ def _arcs(counts: Counter[int], capacity: int) -> list[tuple[int, int, int]]:
     return sorted(arcs | empty)
 
 
-def _bins_of_flow(arcs: list[tuple[int, int, int]], flow: list[int], counts: Counter[int], capacity: int) -> Bins:
-    """Follow the flow from empty to full, bin after bin; what it covers too often is left out."""
+def _bins_of_flow(
+    arcs: list[tuple[int, int, int]], flow: list[int], counts: Counter[int], capacity: int, rooms: Sequence[int]
+) -> tuple[Bins, Bins]:
+    """Follow the flow from its beginnings to full, bin after bin; what it covers too often is left out."""
     paths: dict[int, list[tuple[int, int]]] = {}
-    for (at, to, size), n in zip(arcs, flow, strict=True):
+    for (at, to, size), n in zip(arcs, flow[:-1], strict=True):
         paths.setdefault(at, []).extend([(to, size)] * n)
     left = Counter(counts)
-    bins: Bins = []
-    while paths.get(0):
-        level, taken = 0, []
+
+    def follow(level: int) -> list[int]:
+        taken = []
         while level < capacity:
             level, size = paths[level].pop()
             if size and left[size]:
                 left[size] -= 1
                 taken.append(size)
-        if taken:
-            bins.append(taken)
-    return bins
+        return taken
+
+    in_rooms = [follow(capacity - room) for room in rooms]
+    return in_rooms, [taken for taken in (follow(0) for _ in range(flow[-1])) if taken]

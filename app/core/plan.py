@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, season_day
 from app.core.cards import GERMINATION, CropCard, Garden
+from app.core.dealt import settle
 from app.core.emergence import Soil, days_to_emerge
 from app.core.errors import NoFrostDateError
 from app.core.frost import Frost
@@ -124,17 +125,21 @@ def make_plan(garden: Garden) -> Plan:
     """
     places = _places(garden)
     start, is_early = _starts(garden)
-    timeline, bench_warned = _timeline(garden, places, start)
     sowings = garden.sowings
+    sown, kept_cells = settle(garden.dealt, len(sowings), potted_on=False)
+    potted, kept_pots = settle(garden.dealt, len(sowings), potted_on=True)
+    timeline, bench_warned = _timeline(garden, places, start, sown.day, potted.day)
     indoors = _per_crop(garden, lambda card: card.is_started_indoors)[sowings.crop].astype(bool)
     plants = np.where(sowings.placed >= 0, sowings.placed, sowings.plants)
-    cells, seeds = _stand(garden, np.where(indoors, plants, 0))
+    is_sown, is_in_pots = indoors & sown.is_settled, indoors & potted.is_settled
+    cells, seeds = _stand(garden, np.where(indoors, plants, 0), np.where(is_sown, sown.cells, 0))
     container = _per_crop(garden, lambda card: _or_none(card.start_container))[sowings.crop]
+    container = np.where(is_sown, sown.container, container)
     is_potted_on = timeline.pot_on != NO_DAY
     pot_container = _per_crop(garden, lambda card: _or_none(card.pot_on_container))[sowings.crop]
-    pot_container = np.where(is_potted_on, pot_container, NO_CONTAINER)
+    pot_container = np.where(is_potted_on, np.where(is_in_pots, potted.container, pot_container), NO_CONTAINER)
     spare = np.ceil(garden.settings.spare * plants - 1e-9).astype(np.int64)
-    pots = np.where(is_potted_on, np.minimum(cells, plants + spare), 0)
+    pots = np.where(is_potted_on, np.where(is_in_pots, potted.cells, np.minimum(cells, plants + spare)), 0)
     capacity = np.array([box.cells_per_tray for box in garden.containers], dtype=np.int64)
     trays, stays = stand_in_trays(
         Lots(
@@ -147,6 +152,7 @@ def make_plan(garden: Garden) -> Plan:
             light_place=places.light,
         ),
         capacity,
+        (kept_cells, kept_pots),
         has_hardening=any(shelf.place is Place.HARDENING for shelf in garden.shelves),
     )
     per_group = np.bincount(trays.group, minlength=int(stays.group.max(initial=-1)) + 1)
@@ -281,8 +287,11 @@ def _emergence(garden: Garden) -> tuple[Ints, Ints, Ints]:
     return days, delay, warned
 
 
-def _timeline(garden: Garden, places: _Places, start: Days) -> tuple[Timeline, Ints]:
-    """Return the dates of all sowings, and what is to be said of their benches."""
+def _timeline(garden: Garden, places: _Places, start: Days, sown: Days, potted: Days) -> tuple[Timeline, Ints]:
+    """Return the dates of all sowings, and what is to be said of their benches.
+
+    Where a sowing is sown or potted on already, the dates after it are counted from that day.
+    """
     sowings, crop = garden.sowings, garden.sowings.crop
     emerge_days, delay, bench_warned = _emergence(garden)
     ends = np.array(
@@ -305,7 +314,8 @@ def _timeline(garden: Garden, places: _Places, start: Days) -> tuple[Timeline, I
         Indoors(
             start=start,
             own_plant_out=sowings.plant_out,
-            own_sow_on=sowings.sow_on,
+            own_sow_on=np.where(sown == NO_DAY, sowings.sow_on, sown),
+            own_pot_on=potted,
             season_end=ends[crop],
             ripe_days=_ripe_days(garden, CountedFrom.TRANSPLANT),
             indoor_min_days=indoor_min[crop],
@@ -347,8 +357,8 @@ def germination_of(garden: Garden) -> Floats:
     return np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
 
 
-def _stand(garden: Garden, plants: Ints) -> tuple[Ints, Ints]:
-    """Return the cells and seeds of each sowing."""
+def _stand(garden: Garden, plants: Ints, sown_cells: Ints) -> tuple[Ints, Ints]:
+    """Return the cells and seeds of each sowing; what is sown has the cells that it has."""
     settings, sowings = garden.settings, garden.sowings
     seeds_per_cell = _per_crop(garden, lambda card: card.seeds_per_cell)[sowings.crop]
     cells = cells_needed(
@@ -359,6 +369,7 @@ def _stand(garden: Garden, plants: Ints) -> tuple[Ints, Ints]:
         survival=settings.survival,
         confidence=settings.confidence,
     )
+    cells = np.where(sown_cells > 0, sown_cells, cells)
     return cells, cells * seeds_per_cell
 
 

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import Days
+from app.core.dealt import NOT_DEALT, Kept
+from app.core.keeping import DealtTray, dealt_by_group, keep_and_pack
 from app.core.packing import pack
 
 Ints = NDArray[np.int64]
@@ -43,6 +45,7 @@ class Trays:
         group: The group of each tray. Shape (n_trays,).
         container: Index of each tray's container. Shape (n_trays,).
         is_potted_on: Whether a tray holds what was potted on, rather than sown in it. Shape (n_trays,).
+        stored: Index of the dealt tray that it is; -1 for one that is not dealt yet. Shape (n_trays,).
         part_tray: Index of the tray of each part. Shape (n_parts,).
         part_lot: Index of the lot of each part. Shape (n_parts,).
         part_cells: Cells of the lot in that tray. Shape (n_parts,). [1]
@@ -51,6 +54,7 @@ class Trays:
     group: Ints
     container: Ints
     is_potted_on: Flags
+    stored: Ints
     part_tray: Ints
     part_lot: Ints
     part_cells: Ints
@@ -87,8 +91,13 @@ def last_of(group: Ints, n_groups: int, days: Days) -> Days:
     return last
 
 
-def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: Ints, *, potted_on: bool) -> Trays:
+def fill_trays(
+    lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: Ints, *, kept: Kept, potted_on: bool
+) -> Trays:
     """Return the fewest trays for each group of lots.
+
+    What is settled or pinned in dealt trays stays there. Of all packings that are then the fewest, the one that
+    leaves every dealt tray as it is goes first.
 
     Args:
         lots: Index of each lot. Shape (n_lots,).
@@ -96,21 +105,26 @@ def fill_trays(lots: Ints, group: Ints, cells: Ints, container: Ints, capacity: 
         cells: Cells of each lot, 1 or more. Shape (n_lots,). [1]
         container: Container of each lot, equal within a group. Shape (n_lots,).
         capacity: Cells of a tray of each container. Shape (n_containers,). [1]
+        kept: What is in dealt trays.
         potted_on: Whether the lots are potted on into these trays.
     """
     order = np.argsort(group, kind="stable")
     starts = np.flatnonzero(np.diff(group[order], prepend=-1)).tolist()
     cell_list = cells[order].tolist()
+    dealt = dealt_by_group(kept, lots[order], group[order], container[order])
     filled = [
         _fill(tuple(cell_list[begin:end]), int(capacity[container[order[begin]]]))
+        if (there := dealt.get(int(group[order[begin]]))) is None
+        else _fill_around(cell_list[begin:end], int(capacity[container[order[begin]]]), begin, there)
         for begin, end in pairwise([*starts, len(order)])
     ]
     n_trays = np.array([f.n_trays for f in filled], dtype=np.int64)
     first_tray = np.cumsum(n_trays) - n_trays
     return Trays(
-        group=np.repeat(np.arange(len(filled)), n_trays),
+        group=np.repeat(group[order[starts]], n_trays),
         container=np.repeat(container[order[starts]], n_trays),
         is_potted_on=np.full(int(n_trays.sum()), potted_on),
+        stored=_joined([f.stored for f in filled]),
         part_tray=_joined([f.tray + first for f, first in zip(filled, first_tray, strict=True)]),
         part_lot=lots[order[_joined([f.lot + begin for f, begin in zip(filled, starts, strict=True)])]],
         part_cells=_joined([f.cells for f in filled]),
@@ -122,6 +136,7 @@ class _Filled:
     """The parts of one group's lots: tray, lot and cells of each, counted from 0 within the group."""
 
     n_trays: int
+    stored: Ints
     tray: Ints
     lot: Ints
     cells: Ints
@@ -135,7 +150,22 @@ def _fill(sizes: tuple[int, ...], capacity: int) -> _Filled:
     tray = np.repeat(np.arange(len(trays)), np.fromiter(map(len, trays), dtype=np.int64))
     # The whole trays of large lots come first, then what remains of every lot.
     is_whole = np.arange(len(lot)) < sum(size // capacity for size in sizes)
-    return _Filled(len(trays), tray, lot, np.where(is_whole, capacity, np.array(sizes)[lot] % capacity))
+    cells = np.where(is_whole, capacity, np.array(sizes)[lot] % capacity)
+    return _Filled(len(trays), np.full(len(trays), NOT_DEALT), tray, lot, cells)
+
+
+def _fill_around(sizes: list[int], capacity: int, begin: int, dealt: list[DealtTray]) -> _Filled:
+    """Pack the lots of a group of which trays are dealt; `begin` is the number of its first lot among all lots."""
+    bins = keep_and_pack(sizes, capacity, [tray.counted_from(begin) for tray in dealt])
+    counts = np.fromiter((len(parts) for _, parts in bins), dtype=np.int64, count=len(bins))
+    parts = [part for _, parts in bins for part in parts]
+    return _Filled(
+        len(bins),
+        np.fromiter((stored for stored, _ in bins), dtype=np.int64, count=len(bins)),
+        np.repeat(np.arange(len(bins)), counts),
+        np.fromiter((lot for lot, _ in parts), dtype=np.int64, count=len(parts)),
+        np.fromiter((cells for _, cells in parts), dtype=np.int64, count=len(parts)),
+    )
 
 
 def _joined(parts: Sequence[Ints]) -> Ints:

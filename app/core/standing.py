@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days, week_number
+from app.core.dealt import Kept, join_groups
 from app.core.sharing import Stays, Trays, fill_trays, first_of, group_lots, last_of
 from app.core.timeline import Timeline
 from app.core.words import HARDENING
@@ -54,12 +55,13 @@ class _Groups:
         return last_of(self.group, self.n, values[self.lots])
 
 
-def stand_in_trays(lots: Lots, capacity: Ints, *, has_hardening: bool) -> tuple[Trays, Stays]:
+def stand_in_trays(lots: Lots, capacity: Ints, kept: tuple[Kept, Kept], *, has_hardening: bool) -> tuple[Trays, Stays]:
     """Return the trays of start containers and of pots, and where each group of trays stands.
 
     Args:
         lots: What takes room.
         capacity: Cells of a tray of each container. Shape (n_containers,). [1]
+        kept: What is in dealt trays of cells, and of pots.
         has_hardening: Whether the garden has shelves for hardening; without, it is not counted.
 
     Source:
@@ -72,24 +74,35 @@ def stand_in_trays(lots: Lots, capacity: Ints, *, has_hardening: bool) -> tuple[
     sown = _groups(
         lots.cells,
         [lots.container, times.sow_on, lots.first_place, lots.light_place, speed, is_potted, week_number(leaves)],
+        kept[0],
     )
     potted = _groups(
-        lots.pots, [lots.pot_container, lots.light_place, week_number(times.pot_on), week_number(times.harden)]
+        lots.pots,
+        [lots.pot_container, lots.light_place, week_number(times.pot_on), week_number(times.harden)],
+        kept[1],
     )
     trays = _joined(
-        fill_trays(sown.lots, sown.group, lots.cells[sown.lots], lots.container[sown.lots], capacity, potted_on=False),
-        fill_trays(
-            potted.lots, potted.group, lots.pots[potted.lots], lots.pot_container[potted.lots], capacity, potted_on=True
-        ),
+        _fill(sown, lots.cells, lots.container, capacity, kept[0], potted_on=False),
+        _fill(potted, lots.pots, lots.pot_container, capacity, kept[1], potted_on=True),
         sown.n,
     )
     return trays, _stays(_sown_stays(lots, sown, leaves) + _potted_stays(lots, potted, sown.n), has_hardening)
 
 
-def _groups(cells: Ints, keys: list[NDArray[np.generic]]) -> _Groups:
+def _groups(cells: Ints, keys: list[NDArray[np.generic]], kept: Kept) -> _Groups:
     lots = np.flatnonzero(cells > 0)
     group, n = group_lots([key[lots].astype(np.int64) for key in keys])
+    if kept.is_settled.any():
+        group_of = np.full(len(cells), -1)
+        group_of[lots] = group
+        found, group = np.unique(join_groups(kept, group_of)[lots], return_inverse=True)
+        n = len(found)
     return _Groups(lots=lots, group=group, n=n)
+
+
+def _fill(groups: _Groups, cells: Ints, container: Ints, capacity: Ints, kept: Kept, *, potted_on: bool) -> Trays:
+    lots = groups.lots
+    return fill_trays(lots, groups.group, cells[lots], container[lots], capacity, kept=kept, potted_on=potted_on)
 
 
 _Stay = tuple[Ints, Ints, Days, Days]  # groups, and the place, begin and end of each
@@ -134,6 +147,7 @@ def _joined(sown: Trays, potted: Trays, n_sown_groups: int) -> Trays:
         group=np.concatenate([sown.group, potted.group + n_sown_groups]),
         container=np.concatenate([sown.container, potted.container]),
         is_potted_on=np.concatenate([sown.is_potted_on, potted.is_potted_on]),
+        stored=np.concatenate([sown.stored, potted.stored]),
         part_tray=np.concatenate([sown.part_tray, potted.part_tray + n_trays]),
         part_lot=np.concatenate([sown.part_lot, potted.part_lot]),
         part_cells=np.concatenate([sown.part_cells, potted.part_cells]),

@@ -21,7 +21,8 @@ class Indoors:
     Attributes:
         start: First day outside by the frost dates. [day number]
         own_plant_out: The grower's own date, 0 for none. [day number]
-        own_sow_on: A day set by the coordinator, 0 for none. [day number]
+        own_sow_on: The day it was sown, or a day set by the coordinator, 0 for none. [day number]
+        own_pot_on: The day it was potted on, 0 where it was not yet. [day number]
         season_end: Last day of harvest. [day number]
         ripe_days: Days to maturity from planting out, and the picking time. [d]
         indoor_min_days: Shortest time indoors. [d]
@@ -36,6 +37,7 @@ class Indoors:
     start: Days
     own_plant_out: Days
     own_sow_on: Days
+    own_pot_on: Days
     season_end: Days
     ripe_days: Ints
     indoor_min_days: Ints
@@ -88,8 +90,8 @@ def indoor_timeline(given: Indoors, *, sowing_weekday: int, hand_out_weekday: in
     sow_on = np.where(given.own_sow_on == NO_DAY, nearest, given.own_sow_on)
     emerges = sow_on + given.emerge_days
     harden = np.maximum(plant_out - given.hardening_days, emerges)
-    pot_on = emerges + given.pot_on_after_days
-    is_potted_on = (given.pot_on_after_days >= 0) & (pot_on < harden)
+    pot_on = np.where(given.own_pot_on == NO_DAY, emerges + given.pot_on_after_days, given.own_pot_on)
+    is_potted_on = ((given.pot_on_after_days >= 0) & (pot_on < harden)) | (given.own_pot_on != NO_DAY)
     return Timeline(
         sow_from=sow_from,
         sow_best=sow_best,

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.calendar import as_day
+from app.core.dealt import Dealt, settle
 from app.core.plan import make_plan
 from app.core.sharing import fill_trays, first_of, group_lots, last_of
 from app.core.words import HARDENING, HEAT, LAMP, WINDOW, Light, Place
@@ -40,7 +41,8 @@ def test_a_group_has_its_first_and_its_last_day():
 def test_parts_name_lots_and_cells_of_each_tray():
     # Lots 7 and 9 are of group 0, lot 8 of group 1; trays of 10 and of 6 cells.
     columns = [7, 8, 9], [0, 1, 0], [23, 6, 5], [0, 1, 0], [10, 6]
-    trays = fill_trays(*map(np.array, columns), potted_on=True)
+    nothing = settle(Dealt(), 10, potted_on=True)[1]
+    trays = fill_trays(*map(np.array, columns), kept=nothing, potted_on=True)
     parts = sorted(zip(trays.part_tray.tolist(), trays.part_lot.tolist(), trays.part_cells.tolist(), strict=True))
     assert parts == [(0, 7, 10), (1, 7, 10), (2, 7, 3), (2, 9, 5), (3, 8, 6)]
     assert trays.group.tolist() == [0, 0, 0, 1]

@@ -18,6 +18,7 @@ from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
 from app.storage.published import emergence_rows, legal_germination
 from app.storage.queries.days import day_number
+from app.storage.queries.dealt import get_dealt, positions_in
 from app.storage.queries.record import get_freezes, get_record
 
 
@@ -59,16 +60,21 @@ GARDEN = select(models.Garden)
 FROST_POINTS = select(models.FrostPoint.side, models.FrostPoint.chance_percent, models.FrostPoint.month_day)
 GROWERS = select(models.Grower.id, models.Grower.name, models.Grower.plot).order_by(models.Grower.name)
 CONTAINERS = select(
-    models.Container.id, models.Container.name, models.Container.cells_per_tray, models.Container.cell_volume_ml
+    models.Container.id,
+    models.Container.name,
+    models.Container.cells_per_tray,
+    models.Container.cell_volume_ml,
+    models.Container.rows,
+    models.Container.columns,
 ).order_by(models.Container.id)
 CROPS = select(models.Crop).order_by(models.Crop.name)
 SHELVES = select(models.Shelf).order_by(models.Shelf.id)
 
 
 def get_garden(session: Session) -> Garden:
-    """Return the garden that a plan is made from, in seven queries whatever its size.
+    """Return the garden that a plan is made from, in eight queries whatever its size.
 
-    An eighth reads a station's record, the first time that this process needs it.
+    One more reads what is in dealt trays, and one a station's record, the first time that this process needs it.
 
     Raises:
         NoGardenError: The database holds no garden yet.
@@ -82,6 +88,7 @@ def get_garden(session: Session) -> Garden:
     growers = tuple(GrowerCard(**grower) for grower in session.execute(GROWERS).mappings())
     tray_cm = (row.tray_length_cm, row.tray_width_cm)
     station = _station(session, row)
+    sowings = _sowings(session, [grower.id for grower in growers], [crop.id for crop in crops])
     return Garden(
         settings=Settings(
             name=row.name,
@@ -102,9 +109,10 @@ def get_garden(session: Session) -> Garden:
         cards=crops,
         containers=containers,
         shelves=tuple(_shelf(shelf, tray_cm) for shelf in session.scalars(SHELVES)),
-        sowings=_sowings(session, [grower.id for grower in growers], [crop.id for crop in crops]),
+        sowings=sowings,
         station=station,
         record=_record_for_heat(session, row, crops),
+        dealt=get_dealt(session, _ints([box.id for box in containers]), sowings.ids),
     )
 
 
@@ -189,8 +197,8 @@ def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int]) -> So
         ids=_ints(ids),
         names=tuple(names),
         varieties=tuple(varieties),
-        grower=_positions_in(grower_ids, _ints(grower)),
-        crop=_positions_in(crop_ids, _ints(crop)),
+        grower=positions_in(_ints(grower_ids), _ints(grower)),
+        crop=positions_in(_ints(crop_ids), _ints(crop)),
         plants=_ints(plants),
         placed=_ints(placed),
         days_to_maturity=_ints(days),
@@ -205,12 +213,3 @@ def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int]) -> So
 
 def _ints(values: list[int]) -> NDArray[np.int64]:
     return np.array(values, dtype=np.int64)
-
-
-def _positions_in(ids: list[int], wanted: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the position of each wanted id in a list of ids in any order."""
-    if not ids:
-        return wanted
-    listed = np.array(ids, dtype=np.int64)
-    order = np.argsort(listed)
-    return order[np.searchsorted(listed, wanted, sorter=order)]
