@@ -1,6 +1,7 @@
 """What has been dealt: the trays that stand or will, and the sowings in them."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,13 @@ class Dealt:
     def __len__(self) -> int:
         """Return the number of trays."""
         return len(self.ids)
+
+    @cached_property
+    def is_filled(self) -> Flags:
+        """Whether anything is in each tray: it is sown, or its pots are potted into. Shape (n_trays,)."""
+        filled = np.zeros(len(self), dtype=bool)
+        filled[self.part_tray[self.part_filled > 0]] = True
+        return filled
 
 
 @dataclass(frozen=True, kw_only=True)

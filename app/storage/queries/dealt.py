@@ -2,12 +2,15 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Integer, cast, func, select
+from sqlalchemy import Integer, case, cast, func, select
 from sqlalchemy.orm import Session
 
+from app.core.cards import Garden
+from app.core.cells import NOBODY, Cells
 from app.core.dealt import Dealt
-from app.core.words import CellState
-from app.storage.models import Cell, Tray
+from app.core.placing import DealtStays
+from app.core.words import PLACES, CellState
+from app.storage.models import Cell, Stay, Tray
 from app.storage.queries.days import day_number
 
 Ints = NDArray[np.int64]
@@ -20,6 +23,21 @@ PARTS = (
     .where(Cell.sowing_id.is_not(None))
     .group_by(Cell.tray_id, Cell.sowing_id)
 )
+
+_PLACE = case({place.value: index for index, place in enumerate(PLACES)}, value=Stay.place)
+STAYS = select(
+    Stay.tray_id,
+    _PLACE,
+    func.coalesce(Stay.shelf_id, 0),
+    func.coalesce(Stay.level, 0),
+    func.coalesce(Stay.slot, 0),
+    day_number(Stay.begin_on),
+    day_number(Stay.end_on),
+    cast(Stay.pinned, Integer),
+).order_by(Stay.tray_id, Stay.begin_on)
+CELLS = select(
+    Cell.tray_id, Cell.row_number, Cell.column_number, func.coalesce(Cell.sowing_id, 0), Cell.state
+).order_by(Cell.tray_id, Cell.row_number, Cell.column_number)
 
 
 def get_dealt(session: Session, container_ids: Ints, sowing_ids: Ints) -> Dealt:
@@ -52,9 +70,48 @@ def get_dealt(session: Session, container_ids: Ints, sowing_ids: Ints) -> Dealt:
     )
 
 
+def get_dealt_stays(session: Session, garden: Garden) -> DealtStays:
+    """Return where the dealt trays of a garden stand, those that wait too."""
+    rows = session.execute(STAYS).all()
+    columns = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, len(STAYS.selected_columns))
+    tray, place, shelf_id, level, slot, begin, end, pinned = columns.T
+    shelf = positions_in(np.array([shelf.id for shelf in garden.shelves], dtype=np.int64), shelf_id)
+    return DealtStays(
+        tray=positions_in(garden.dealt.ids, tray),
+        place=place,
+        shelf=np.where(shelf_id == 0, -1, shelf),
+        level=level,
+        slot=slot,
+        begin=begin,
+        end=end,
+        is_pinned=pinned.astype(bool),
+    )
+
+
+def get_dealt_cells(session: Session, garden: Garden, trays: Ints) -> Cells:
+    """Return the cells of some dealt trays, free ones too.
+
+    Args:
+        session: Where to look.
+        garden: The garden.
+        trays: Indices of the dealt trays. Shape (n_trays,).
+    """
+    query = CELLS.where(Cell.tray_id.in_(garden.dealt.ids[trays].tolist()))
+    rows = session.execute(query).all() if len(trays) else []
+    columns = np.array([tuple(row)[:4] for row in rows], dtype=np.int64).reshape(-1, 4)
+    sowing_id = columns[:, 3]
+    return Cells(
+        tray=positions_in(garden.dealt.ids, columns[:, 0]),
+        row=columns[:, 1],
+        column=columns[:, 2],
+        lot=np.where(sowing_id == 0, NOBODY, positions_in(garden.sowings.ids, sowing_id)),
+        state=tuple(row[4] for row in rows),
+    )
+
+
 def positions_in(ids: Ints, wanted: Ints) -> Ints:
-    """Return the position of each wanted id in an array of ids in any order."""
+    """Return the position of each wanted id in an array of ids in any order; any position for one that is not there."""
     if not len(ids):
         return wanted
     order = np.argsort(ids)
-    return order[np.searchsorted(ids, wanted, sorter=order)]
+    return order[np.searchsorted(ids, wanted, sorter=order) % len(ids)]
