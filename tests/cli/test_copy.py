@@ -1,12 +1,14 @@
 """Copying a garden to another database, of the same engine or not."""
 
 import os
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import select
 
 from app.storage.base import Base
 from app.storage.engine import make_engine
+from tests.storage.small_folder import DEALT, write_files
 
 POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
 
@@ -23,6 +25,19 @@ def rows_of(url):
     return rows
 
 
+DEALT_TABLES = {"tray": 3, "cell": 108, "stay": 6}
+
+
+@pytest.fixture
+def dealt(tmp_path):
+    """Return a folder of a garden with dealt trays."""
+    return write_files(tmp_path / "dealt", DEALT)
+
+
+def counts(rows):
+    return {name: len(rows[name]) for name in DEALT_TABLES}
+
+
 def test_everything_arrives_with_its_ids(run, surroundings, tmp_path):
     run("demo")
     target = f"sqlite:///{tmp_path / 'copy.sqlite3'}"
@@ -30,6 +45,15 @@ def test_everything_arrives_with_its_ids(run, surroundings, tmp_path):
     rows = rows_of(target)
     assert rows == rows_of(f"sqlite:///{surroundings}")
     assert len(rows["sowing"]) == 500
+
+
+def test_dealt_trays_arrive_with_their_cells_and_stays(run, dealt, surroundings, tmp_path):
+    run("load", dealt)
+    target = f"sqlite:///{tmp_path / 'copy.sqlite3'}"
+    run("copy", "--to", target)
+    rows = rows_of(target)
+    assert rows == rows_of(f"sqlite:///{surroundings}")
+    assert counts(rows) == DEALT_TABLES
 
 
 def test_a_database_with_a_garden_is_not_copied_into(run, tmp_path):
@@ -46,11 +70,24 @@ def test_a_database_is_not_copied_into_itself(run, surroundings):
     assert "the same database" in run("copy", "--to", f"sqlite:///{surroundings}", status=2).stderr
 
 
+def new_id(connection, name):
+    """Insert the last row of a table once more, a hundred numbers or days later, and return its new id."""
+    table = Base.metadata.tables[name]
+    row = dict(connection.execute(select(table).order_by(table.c.id.desc()).limit(1)).mappings().one())
+    del row["id"]
+    for column in ({"number", "begin_on", "end_on"}) & set(row):
+        row[column] += 100 if column == "number" else timedelta(100)
+    return connection.scalar(table.insert().values(**row).returning(table.c.id))
+
+
 @pytest.mark.postgres
 @pytest.mark.skipif(POSTGRES is None, reason="TRAYMATES_TEST_POSTGRES names no database")
-def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(run, surroundings, tmp_path, migrated):
+@pytest.mark.parametrize("is_dealt", [False, True], ids=["the demo garden", "dealt trays"])
+def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
+    run, surroundings, tmp_path, migrated, dealt, is_dealt
+):
     engine = migrated("postgresql")
-    run("demo")
+    run(*(["load", dealt] if is_dealt else ["demo"]))
     try:
         run("copy", "--to", POSTGRES)
         back = f"sqlite:///{tmp_path / 'back.sqlite3'}"
@@ -60,6 +97,9 @@ def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(run, surr
             grower = Base.metadata.tables["grower"]
             largest = max(connection.scalars(select(grower.c.id)))
             assert connection.scalar(grower.insert().values(name="New").returning(grower.c.id)) == largest + 1
+            if is_dealt:
+                assert counts(rows_of(POSTGRES)) == DEALT_TABLES
+                assert [new_id(connection, name) for name in ("tray", "stay")] == [4, 7]
     finally:
         with engine.begin() as connection:
             for table in reversed(Base.metadata.sorted_tables):

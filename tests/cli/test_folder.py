@@ -2,17 +2,19 @@
 
 import pytest
 
-from tests.storage.small_folder import FILES, spoil, write_files
+from tests.storage.small_folder import DEALT, spoil, write_files
 
 
 @pytest.fixture
 def folder(tmp_path):
-    return write_files(tmp_path / "small", FILES)
+    return write_files(tmp_path / "small", DEALT)
 
 
 def test_a_folder_is_loaded_and_counted(run, folder):
     said = run("load", folder).stdout
-    assert said == "Loaded 2 growers, 2 containers, 3 crops, 4 shelves, 2 seed lots, 3 sowings.\n"
+    assert said == (
+        "Loaded 2 growers, 2 containers, 3 crops, 4 shelves, 2 seed lots, 3 sowings, 3 trays, 5 cells, 6 stays.\n"
+    )
 
 
 def test_a_folder_with_a_fault_is_told_on_stderr_with_status_1_and_loads_nothing(run, tmp_path):
@@ -39,7 +41,7 @@ def test_what_goes_out_comes_in_and_goes_out_the_same(run, folder, tmp_path):
     run("dump", tmp_path / "two")
     one, two = ({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()} for name in ("one", "two"))
     assert one == two
-    assert set(one) == set(FILES)
+    assert set(one) == set(DEALT)
 
 
 def test_dump_refuses_a_folder_with_files_and_replaces_only_its_own(run, folder, tmp_path):

@@ -1,14 +1,16 @@
 """Hypothesis strategies for whole gardens, as rows of the database's tables."""
 
 import random
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 from hypothesis import strategies as st
 
 from app.core import limits
+from app.core.grid import grid_of
 from app.core.record import DailyRecord
 from app.core.words import (
+    CellState,
     CountedFrom,
     FrostLaw,
     FrostSource,
@@ -76,11 +78,11 @@ def frost_points(draw, source, latitude):
     return points
 
 
-class Days(list):
+class Many(list):
     """Rows by the hundred, which no report of a failure is to list."""
 
     def __repr__(self):
-        return f"<{len(self)} days>"
+        return f"<{len(self)} rows>"
 
 
 @st.composite
@@ -88,7 +90,7 @@ def record_rows(draw, threshold_c, latitude):
     """Return days around midsummer of eleven years, each with a freeze before and after it; some lack a figure."""
     first = date(2001, 1, 5) if latitude < 0 else date(2001, 7, 5)
     chance = random.Random(draw(st.integers(0, 2**32)))
-    rows = Days()
+    rows = Many()
     for year in range(2001, 2012):
         begin = first.replace(year=year).toordinal()
         last, autumn = chance.randint(0, 15), chance.randint(30, 40)
@@ -264,6 +266,67 @@ def sowing_rows(draw, row_id, name, lots, n_growers, n_crops, most_plants):
     }
 
 
+def tray_rows(chance, containers):
+    """Return up to four trays, whose ids are not in the order of their numbers."""
+    numbers = chance.sample(range(1, 100_000), chance.randint(0, 4))
+    return [
+        {
+            "id": row_id,
+            "number": number,
+            "container_id": chance.choice(containers)["id"],
+            "sow_on": date(SEASON - 2, 11, 1) + timedelta(chance.randint(0, 900)),
+            "potted_on": chance.random() < 0.3,
+            "pinned": chance.random() < 0.3,
+        }
+        for row_id, number in enumerate(numbers, 1)
+    ]
+
+
+def cell_rows(chance, trays, containers, sowings):
+    """Return every cell of the trays; some belong to a sowing."""
+    rows = Many()
+    sizes = {box["id"]: grid_of(box["cells_per_tray"], box["rows"], box["columns"]) for box in containers}
+    for tray in trays:
+        grid, share = sizes[tray["container_id"]], chance.choice([0.1, 0.5, 1])
+        for row in range(1, grid.rows + 1):
+            for column in range(1, grid.columns + 1):
+                sowing = chance.choice(sowings)["id"] if sowings and chance.random() < share else None
+                state = CellState.EMPTY if sowing is None else chance.choice(list(CellState))
+                key = {"tray_id": tray["id"], "row_number": row, "column_number": column}
+                rows.append(key | {"sowing_id": sowing, "state": state})
+    return rows
+
+
+def stay_rows(chance, trays, shelves):
+    """Return stretches of each tray, one after the other; where a drawn position is taken, the tray waits."""
+    rows, taken = [], set()
+    for tray in trays:
+        begin = tray["sow_on"]
+        for _ in range(chance.randint(0, 4)):
+            end = begin + timedelta(chance.randint(1, 40))
+            position = (None, None, None)
+            if shelves:
+                position = (chance.choice(shelves)["id"], chance.choice([1, 50]), chance.choice([1, 10_000]))
+            days = {(position, begin + timedelta(day)) for day in range((end - begin).days)}
+            if days & taken:
+                position = (None, None, None)
+            else:
+                taken |= days
+            rows.append(
+                {
+                    "id": len(rows) + 1,
+                    "tray_id": tray["id"],
+                    "place": chance.choice(list(Place)),
+                    **dict(zip(("shelf_id", "level", "slot"), position, strict=True)),
+                    "begin_on": begin,
+                    "end_on": end,
+                    "pinned": position[0] is not None and chance.random() < 0.3,
+                }
+            )
+            begin = end + timedelta(chance.choice([0, 0, 3]))
+    return rows
+
+
 @st.composite
 def gardens(draw, most_plants=int(limits.PLANTS.high)):
     """Return the rows of each table of a garden, in the order in which they can be inserted."""
@@ -278,7 +341,11 @@ def gardens(draw, most_plants=int(limits.PLANTS.high)):
     garden = with_record(garden, record)
     growers, containers = rows_of(grower_rows, 1), rows_of(container_rows, 1)
     crops = rows_of(crop_rows, 1, len(containers))
+    shelves = rows_of(shelf_rows, 0)
     lots = rows_of(seed_lot_rows, 0, len(crops))
+    sowings = rows_of(sowing_rows, 0, lots, len(growers), len(crops), most_plants)
+    chance = random.Random(draw(st.integers(0, 2**32)))
+    trays = tray_rows(chance, containers)
     return {
         "garden": [garden],
         "daily_temperature": record,
@@ -286,7 +353,10 @@ def gardens(draw, most_plants=int(limits.PLANTS.high)):
         "grower": growers,
         "container": containers,
         "crop": crops,
-        "shelf": rows_of(shelf_rows, 0),
+        "shelf": shelves,
         "seed_lot": lots,
-        "sowing": rows_of(sowing_rows, 0, lots, len(growers), len(crops), most_plants),
+        "sowing": sowings,
+        "tray": trays,
+        "cell": cell_rows(chance, trays, containers, sowings),
+        "stay": stay_rows(chance, trays, shelves),
     }

@@ -1,4 +1,4 @@
-"""A small garden folder without faults, for tests to spoil."""
+"""A small garden folder without faults, before and after trays are dealt, for tests to spoil."""
 
 FILES = {
     "garden.toml": """\
@@ -68,6 +68,34 @@ S3,Ben,Carrot,50,,,L2,,,,,,
 """,
 }
 
+# The same after trays were dealt; one tray comes to a position on the day on which another leaves it.
+DEALT = {
+    **FILES,
+    "trays.csv": """\
+tray,container,sow_on,potted_on,pinned
+101,Plug,2027-04-01,no,yes
+102,Pot,2027-04-24,,
+103,Pot,2027-04-29,yes,no
+""",
+    "cells.csv": """\
+tray,row,column,sowing,state
+101,A,1,S1,sown
+101,A,2,S1,up
+101,F,12,S1,
+102,A,1,S2,empty
+103,C,6,S1,potted on
+""",
+    "stays.csv": """\
+tray,place,shelf,level,slot,from,to,pinned
+101,heat,Bench,1,1,2027-04-01,2027-04-08,
+101,lamp,Rack,1,2,2027-04-08,2027-04-29,yes
+102,heat,Bench,1,1,2027-04-24,2027-04-30,no
+102,window,,,,2027-04-30,2027-05-14,
+103,lamp,Rack,1,2,2027-04-29,2027-05-10,
+103,hardening,Frame,1,1,2027-05-10,2027-05-20,
+""",
+}
+
 
 def write_files(folder, files):
     """Write files, texts in UTF-8, into a folder; None leaves a file out."""
@@ -79,6 +107,6 @@ def write_files(folder, files):
 
 
 def spoil(name, old, new):
-    """Return the files with one piece of one file changed."""
-    assert FILES[name].count(old) == 1, f"{old!r} stands {FILES[name].count(old)} times in {name}"
-    return {**FILES, name: FILES[name].replace(old, new)}
+    """Return the files of the garden with dealt trays, with one piece of one file changed."""
+    assert DEALT[name].count(old) == 1, f"{old!r} stands {DEALT[name].count(old)} times in {name}"
+    return {**DEALT, name: DEALT[name].replace(old, new)}

@@ -6,7 +6,7 @@ from sqlalchemy import select
 from app.services.folder import load_folder
 from app.storage.base import Base
 from app.storage.folder import FaultyFolderError, FolderError, read_folder
-from tests.storage.small_folder import FILES, spoil, write_files
+from tests.storage.small_folder import DEALT, FILES, spoil, write_files
 
 # file, what is changed there, into what; row and column of the fault, and what is said of it
 FAULTS = {
@@ -98,6 +98,48 @@ FAULTS = {
     "no chance": ("garden.toml", 'p90 = "04', 'p100 = "04', 21, "[frost] spring", "a table of chances"),
     "no frost day": ("garden.toml", '"04-10"', '"04-31"', 21, "[frost] spring", "MM-DD"),
     "risk in percent": ("garden.toml", "c = 0.0\nrisk = 0.1", "c = 0.0\nrisk = 1", 19, "[frost] risk", "0.01 to 0.99"),
+    "same tray twice": ("trays.csv", "102,Pot", "101,Pot", 3, "tray", "row 2 has this tray already; each needs a num"),
+    "tray number 0": ("trays.csv", "103,Pot", "0,Pot", 4, "tray", "a whole number from 1 to 99,999"),
+    "tray of no container": ("trays.csv", "101,Plug", "101,Plugs", 2, "container", 'Nearest: "Plug"'),
+    "tray without a day": ("trays.csv", "102,Pot,2027-04-24", "102,Pot,", 3, "sow_on", "the cell is empty"),
+    "tray far off": ("trays.csv", "102,Pot,2027", "102,Pot,2207", 3, "sow_on", "a date from 2024 to 2030"),
+    "neither pinned nor not": ("trays.csv", "no,yes", "no,firmly", 2, "pinned", "give one of: yes, no"),
+    "cell of no tray": ("cells.csv", "103,C", "104,C", 6, "tray", "no tray of that number in trays.csv"),
+    "cell of a tray's name": ("cells.csv", "103,C", "T103,C", 6, "tray", "no tray of that number in trays.csv"),
+    "cell without a tray": ("cells.csv", "103,C", ",C", 6, "tray", "empty; give the number of a tray in trays.csv"),
+    "cell of no sowing": ("cells.csv", "6,S1", "6,S9", 6, "sowing", "no sowing of that name in sowings.csv"),
+    "sown without a sowing": ("cells.csv", "S1,sown", ",sown", 2, "sowing", 'a cell that is "sown" has a sowing'),
+    "no such state": ("cells.csv", "S1,sown", "S1,sawn", 2, "state", "give one of: empty, sown, up, potted on, out, "),
+    "row past the tray": ("cells.csv", "101,F", "101,G", 4, "row", "this tray has rows A to F"),
+    "row past its grid as laid out": ("cells.csv", "103,C", "103,D", 6, "row", "this tray has rows A to C"),
+    "row AA past the tray": ("cells.csv", "101,F", "101,AA", 4, "row", "this tray has rows A to F"),
+    "column past the tray": ("cells.csv", "F,12", "F,13", 4, "column", "this tray has columns 1 to 12"),
+    "row as a number": ("cells.csv", "101,F", "101,6", 4, "row", "give the letters of a row"),
+    "row past any tray": ("cells.csv", "101,F", "101,ALM", 4, "row", "give the letters of a row"),
+    "column 0": ("cells.csv", "F,12", "F,0", 4, "column", "a whole number from 1 to 1,000"),
+    "same cell twice": ("cells.csv", "101,A,2", "101,a,1", 3, "column", "row 2 has this cell already; a cell belongs"),
+    "cell of two sowings": ("cells.csv", "A,2,S1,up", "A,1,S2,", 3, "column", "row 2 has this cell already"),
+    "stay of no tray": ("stays.csv", "103,lamp", "104,lamp", 6, "tray", "no tray of that number in trays.csv"),
+    "stay in no place": ("stays.csv", "102,window", "102,windows", 5, "place", "heat, lamp, window, hardening"),
+    "stay on no shelf": ("stays.csv", "Frame", "Frames", 7, "shelf", 'in shelves.csv. Nearest: "Frame"'),
+    "no slot": ("stays.csv", "Frame,1,1", "Frame,1,", 7, "slot", "shelf, level and slot, or none of the three"),
+    "no level": ("stays.csv", "Frame,1,1", "Frame,,1", 7, "level", "shelf, level and slot, or none of the three"),
+    "slot alone": ("stays.csv", "window,,,,", "window,,,1,", 5, "shelf", "shelf, level and slot, or none of the three"),
+    "level 51": ("stays.csv", "Frame,1,1", "Frame,51,1", 7, "level", "a whole number from 1 to 50"),
+    "level 0": ("stays.csv", "Frame,1,1", "Frame,0,1", 7, "level", "a whole number from 1 to 50"),
+    "slot 0": ("stays.csv", "Frame,1,1", "Frame,1,0", 7, "slot", "a whole number from 1 to 10,000"),
+    "slot 10,001": ("stays.csv", "Frame,1,1", "Frame,1,10001", 7, "slot", "a whole number from 1 to 10,000"),
+    "no day to leave": ("stays.csv", "05-10,2027-05-20", "05-10,", 7, "to", "the cell is empty"),
+    "leaves as it comes": ("stays.csv", "2027-05-20", "2027-05-10", 7, "to", "the tray leaves, after 2027-05-10"),
+    "leaves before it comes": ("stays.csv", "2027-05-20", "2027-04-10", 7, "to", "the tray leaves, after 2027-05-10"),
+    "leaves far off": ("stays.csv", "2027-05-20", "2207-05-20", 7, "to", "a date from 2024 to 2030"),
+    "pinned to nothing": ("stays.csv", "05-14,", "05-14,yes", 5, "pinned", "only a position can be pinned"),
+    "two trays in a position": ("stays.csv", "2027-04-29,2027-05-10", "2027-04-28,2027-05-10", 6, "slot",
+                                "row 3 has a tray in this position from 2027-04-08 to 2027-04-29"),
+    "one tray in two places": ("stays.csv", "2027-04-30,2027-05-14", "2027-04-29,2027-05-14", 5, "from",
+                               "row 4 has this tray too until 2027-04-30"),
+    "same stay twice": ("stays.csv", "04-30,no\n", "04-30,no\n102,heat,Bench,1,1,2027-04-24,2027-04-30,no\n",
+                        5, "from", "row 4 has this tray too until 2027-04-30"),
 }  # fmt: skip
 
 
@@ -108,7 +150,7 @@ def faults_of(folder, files):
 
 
 def test_the_folder_the_faults_are_put_into_has_none(tmp_path):
-    assert read_folder(write_files(tmp_path / "g", FILES)).values["sowings.csv"].count == 3
+    assert read_folder(write_files(tmp_path / "g", DEALT)).values["stays.csv"].count == 6
 
 
 @pytest.mark.parametrize(("file", "old", "new", "row", "column", "said"), FAULTS.values(), ids=FAULTS)
@@ -125,7 +167,7 @@ def test_a_fault_is_told_with_its_place(tmp_path, file, old, new, row, column, s
 SEVERAL = {
     "unknown column", "same grower twice", "same crop twice", "same sowing twice", "NUL in a name", "quote not doubled",
     "empty file", "semicolons", "repeated column", "unclosed quote", "missing column", "TOML syntax", "unknown section",
-    "unknown setting",
+    "unknown setting", "same tray twice", "tray number 0",
 }  # fmt: skip
 
 
@@ -167,7 +209,7 @@ def test_a_missing_file_is_a_fault(tmp_path, name):
     assert not [fault for fault in faults if fault.file == "sowings.csv" and name != "sowings.csv"]
 
 
-@pytest.mark.parametrize("name", ["log.csv", "trays.csv", "cells.csv", "stays.csv", "rounds.csv"])
+@pytest.mark.parametrize("name", ["log.csv", "rounds.csv"])
 def test_rows_that_this_version_does_not_keep_are_refused_not_dropped(tmp_path, name):
     faults = faults_of(tmp_path / "g", {**FILES, name: "entry,date\n1,2027-04-01\n"})
     assert [(fault.file, fault.row) for fault in faults] == [(name, 2)]
@@ -226,6 +268,39 @@ def test_a_container_missing_for_the_crop_cards_of_the_program_is_told_of_them(t
     files["sowings.csv"] = FILES["sowings.csv"].splitlines()[0] + "\n"
     faults = faults_of(tmp_path / "g", files)
     assert {fault.file for fault in faults} == {"crops.csv of the program"}
+
+
+# What a card or a shelf that is changed after trays were dealt leaves behind.
+HISTORY = {
+    "another start container": ("crops.csv", "3,4,Pot", "3,4,Plug"),
+    "another pot": ("crops.csv", "lamp,2,Solanum lycopersicum,,Pot,21", "lamp,2,Solanum lycopersicum,,Plug,21"),
+    "no longer potted on": ("crops.csv", ",Pot,21,", ",,,"),
+    "sown outside": ("sowings.csv", "Ben,Squash", "Ben,Carrot"),
+    "a shelf of another place": ("shelves.csv", "Frame,hardening", "Frame,window"),
+    "a shelf of fewer levels": ("stays.csv", "Frame,1,1", "Frame,9,7"),
+    "filled a year before": ("trays.csv", "101,Plug,2027", "101,Plug,2025"),
+}
+
+
+@pytest.mark.parametrize(("file", "old", "new"), HISTORY.values(), ids=HISTORY)
+def test_what_was_dealt_before_a_card_or_a_shelf_changed_is_no_fault(tmp_path, file, old, new):
+    assert read_folder(write_files(tmp_path / "g", spoil(file, old, new))).values["trays.csv"].count == 3
+
+
+def test_each_tray_that_comes_to_a_taken_position_is_told_once_with_the_one_there(tmp_path):
+    lines = [DEALT["trays.csv"]]
+    stays = [DEALT["stays.csv"].splitlines()[0] + "\n"]
+    for number in range(4):
+        lines.append(f"{number + 1},Pot,2027-04-01,,\n")
+        stays.append(f"{number + 1},lamp,Rack,1,1,2027-04-{4 - number:02},2027-04-20,\n")
+    faults = faults_of(tmp_path / "g", {**DEALT, "trays.csv": "".join(lines), "stays.csv": "".join(stays)})
+    assert [(fault.row, fault.right[:6]) for fault in faults] == [(2, "row 5 "), (3, "row 5 "), (4, "row 5 ")]
+
+
+def test_cells_and_stays_of_a_folder_without_trays_are_faults(tmp_path):
+    faults = faults_of(tmp_path / "g", {**DEALT, "trays.csv": None})
+    assert {(fault.file, fault.column) for fault in faults} == {("cells.csv", "tray"), ("stays.csv", "tray")}
+    assert len(faults) == 11
 
 
 @pytest.mark.parametrize("name", ["nothing", "a_file"])

@@ -1,30 +1,41 @@
 """What goes out into a folder comes back as it was."""
 
+from collections import Counter
+from datetime import date
+
 import pytest
 from hypothesis import HealthCheck, given, settings
-from sqlalchemy import insert, select
+from sqlalchemy import func, insert, select
 
+from app.core.words import Place
 from app.services.folder import DEMO_FOLDER, NotEmptyError, dump_folder, load_demo, load_folder
 from app.storage.base import Base
 from app.storage.folder import FolderError, FolderInUseError
 from app.storage.folder.writing import folder_files
-from app.storage.models import Grower
+from app.storage.models import Grower, Stay, Tray
 from app.storage.queries.version import get_mark
 from app.storage.tables import delete_all
 from tests.lengths import TIMES
 from tests.storage.random_gardens import gardens
-from tests.storage.small_folder import FILES, write_files
+from tests.storage.small_folder import DEALT, FILES, write_files
 
 
 def rows_of(session):
-    """Return all rows of the garden; the ids of frost dates mean nothing."""
+    """Return all rows of the garden; ids that mean nothing are left out, and a tray goes by its number."""
     found = {}
     for table in Base.metadata.sorted_tables:
-        if table.name != "data_version":
-            wanted = [column for column in table.c if (table.name, column.name) != ("frost_point", "id")]
-            query = select(*wanted).order_by(*(table.primary_key if table.name != "frost_point" else wanted))
+        if table.name in {"frost_point", "tray", "cell", "stay"}:
+            query = select(*(_number_of_tray(column) for column in table.c if column.name != "id"))
+            found[table.name] = sorted(map(tuple, session.connection().execute(query)), key=repr)
+        elif table.name != "data_version":
+            query = select(table).order_by(*table.primary_key)
             found[table.name] = [tuple(row) for row in session.connection().execute(query)]
     return found
+
+
+def _number_of_tray(column):
+    tray = Base.metadata.tables["tray"]
+    return select(tray.c.number).where(tray.c.id == column).scalar_subquery() if column.name == "tray_id" else column
 
 
 @given(garden=gardens())
@@ -32,8 +43,8 @@ def rows_of(session):
 def test_load_after_dump_is_the_identity_and_a_second_dump_gives_the_same_bytes(session, tmp_path, garden):
     delete_all(session)
     for name, rows in garden.items():
-        for row in rows:
-            session.connection().execute(insert(Base.metadata.tables[name]), row)
+        if rows:
+            session.connection().execute(insert(Base.metadata.tables[name]), rows)
     before = rows_of(session)
     files, _ = folder_files(session)
     for old in tmp_path.iterdir():
@@ -67,6 +78,9 @@ def test_a_small_folder_is_loaded_as_it_says(session, tmp_path):
         "shelves.csv": 4,
         "seed_lots.csv": 2,
         "sowings.csv": 3,
+        "trays.csv": 0,
+        "cells.csv": 0,
+        "stays.csv": 0,
     }
     rows = rows_of(session)
     assert rows["grower"] == [(1, "Ana", "1", "ana@example.org", "saturday sunday"), (2, "Ben", "2", None, None)]
@@ -76,6 +90,77 @@ def test_a_small_folder_is_loaded_as_it_says(session, tmp_path):
         ("S2", 2, 2, None, 4),
         ("S3", 2, 3, 2, 50),
     ]
+
+
+def test_dealt_trays_are_loaded_with_all_their_cells(session, tmp_path):
+    told = []
+    counts = load_folder(session, write_files(tmp_path / "g", DEALT), tell=lambda *numbers: told.append(numbers))
+    assert (counts["trays.csv"], counts["cells.csv"], counts["stays.csv"]) == (3, 5, 6)
+    rows = rows_of(session)
+    assert rows["tray"] == [
+        (101, 1, date(2027, 4, 1), False, True),
+        (102, 2, date(2027, 4, 24), False, False),
+        (103, 2, date(2027, 4, 29), True, False),
+    ]
+    assert Counter(row[0] for row in rows["cell"]) == {101: 72, 102: 18, 103: 18}
+    assert max(row[1:3] for row in rows["cell"] if row[0] == 101) == (6, 12)
+    assert [row for row in rows["cell"] if row[3] is not None] == [
+        (101, 1, 1, 1, "sown"),
+        (101, 1, 2, 1, "up"),
+        (101, 6, 12, 1, "empty"),
+        (102, 1, 1, 2, "empty"),
+        (103, 3, 6, 1, "potted on"),
+    ]
+    assert {row[3:] for row in rows["cell"] if row[3] is None} == {(None, "empty")}
+    assert rows["stay"][1] == (101, "lamp", 1, 1, 2, date(2027, 4, 8), date(2027, 4, 29), True)
+    assert rows["stay"][3] == (102, "window", None, None, None, date(2027, 4, 30), date(2027, 5, 14), False)
+    assert told[-1] == (sum(counts.values()) - 5 + 72 + 18 + 18,) * 2
+
+
+def test_trays_without_a_file_of_cells_have_free_cells(session, tmp_path):
+    load_folder(session, write_files(tmp_path / "g", {**DEALT, "cells.csv": None}))
+    assert {row[3:] for row in rows_of(session)["cell"]} == {(None, "empty")}
+    assert len(rows_of(session)["cell"]) == 72 + 18 + 18
+
+
+def test_trays_are_written_by_number_cells_by_row_and_column_and_stays_by_day(session, tmp_path):
+    header, *lines = DEALT["trays.csv"].splitlines()
+    turned = "\n".join([header, *reversed(lines)])
+    free = "101,B,1,,\n"  # says nothing, and is not written
+    files = {**DEALT, "trays.csv": turned, "cells.csv": DEALT["cells.csv"] + free}
+    for name in ("cells.csv", "stays.csv"):
+        header, *lines = files[name].splitlines()
+        files[name] = "\n".join([header, *reversed(lines)])
+    load_folder(session, write_files(tmp_path / "g", files))
+    written, counts = folder_files(session)
+    assert written["trays.csv"].decode() == DEALT["trays.csv"].replace("24,,", "24,no,no")
+    assert written["cells.csv"].decode() == DEALT["cells.csv"].replace("12,S1,", "12,S1,empty")
+    assert written["stays.csv"].decode() == "".join(
+        line + ("no\n" if line.endswith(",") else "\n") for line in DEALT["stays.csv"].splitlines()
+    )
+    assert (counts["trays.csv"], counts["cells.csv"], counts["stays.csv"]) == (3, 5, 6)
+
+
+def test_where_nothing_is_dealt_the_files_have_their_header_alone(session, tmp_path):
+    load_folder(session, write_files(tmp_path / "g", FILES))
+    written, _ = folder_files(session)
+    for name in ("trays.csv", "cells.csv", "stays.csv"):
+        assert written[name].decode() == DEALT[name].splitlines()[0] + "\n"
+    load_folder(session, write_files(tmp_path / "h", written), replace=True)
+
+
+def test_trays_dealt_after_a_load_get_new_ids(session, tmp_path):
+    load_folder(session, write_files(tmp_path / "g", DEALT))
+    tray = Tray(number=104, container_id=1, sow_on=date(2027, 5, 1), potted_on=False, pinned=False)
+    session.add(tray)
+    session.flush()  # the next id is free on every engine
+    session.add(
+        Stay(tray_id=tray.id, place=Place.LAMP, begin_on=date(2027, 5, 1), end_on=date(2027, 5, 2), pinned=False)
+    )
+    session.flush()
+    assert (tray.id, session.scalar(select(func.max(Stay.id)))) == (4, 7)
+    load_folder(session, tmp_path / "g", replace=True)
+    assert len(rows_of(session)["tray"]) == 3
 
 
 def test_numbers_are_written_as_short_as_can_be(session, tmp_path):

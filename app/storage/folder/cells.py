@@ -8,7 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Protocol
 
-from app.core.limits import Bounds
+from app.core.grid import row_letters, row_of_letters
+from app.core.limits import CELLS_PER_TRAY, Bounds
 from app.core.words import Weekday
 from app.storage.folder.faults import nearest, quoted
 
@@ -20,6 +21,7 @@ _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 # Control characters, and the two line breaks of Unicode.
 _NOT_IN_NAME = re.compile("[\0-\x1f\x7f-\x9f\u2028\u2029]")
+_ROW = re.compile(r"[A-Za-z]{1,3}")
 _NOT_IN_TEXT = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _CELL_CHARACTERS = {"\0": "a NUL character", "\t": "a tab", "\n": "a line break", "\r": "a line break"}
 
@@ -120,6 +122,26 @@ class Whole:
     def write(self, value: int) -> str:
         """Return the cell."""
         return str(value)
+
+
+@dataclass(frozen=True)
+class RowLetters:
+    """The letters of a row of a tray, as on its label; kept as the number of the row."""
+
+    def parse(self, cell: str) -> int:
+        """Return the row, counted from 1; capital letters do not matter."""
+        row = row_of_letters(cell.strip()) if _ROW.fullmatch(cell.strip()) else None
+        if row is None or row not in CELLS_PER_TRAY:
+            raise ValueError
+        return row
+
+    def right(self, _cell: str) -> str:
+        """Say how a row is written."""
+        return "give the letters of a row: A for the first, AA for the one after Z"
+
+    def write(self, value: int) -> str:
+        """Return the cell."""
+        return row_letters(value)
 
 
 @dataclass(frozen=True)
@@ -237,21 +259,48 @@ class Reference:
     file: str
     noun: str
 
-    def parse(self, cell: str) -> str:
+    def parse(self, cell: str) -> Any:  # noqa: ANN401 - a text, or a number where rows have numbers
         """Return the name."""
         return cell_to_text(cell.strip(" \u00a0"))
 
-    def right(self, cell: str) -> str:
-        """Say what the name must be one of."""
-        return self.unknown(cell, ())
+    def right(self, _cell: str) -> str:
+        """Say what to give."""
+        return f"give the name of a {self.noun} in {self.file}"
 
-    def unknown(self, name: str, names: Sequence[str]) -> str:
-        """Say that a name is unknown, and which is most like it."""
-        return f"there is no {self.noun} of that name in {self.file}.{nearest(name, names)}"
+    def unknown(self, cell: str, names: Sequence[Any]) -> str:
+        """Say that the name in a cell is unknown, and which is most like it."""
+        return f"there is no {self.noun} of that name in {self.file}.{nearest(self.parse(cell), names)}"
 
-    def write(self, value: str) -> str:
+    def write(self, value: Any) -> str:  # noqa: ANN401 - as above
         """Return the cell."""
         return text_to_cell(value)
+
+
+@dataclass(frozen=True)
+class NumberReference(Reference):
+    """The number of a row of another file, whose rows have numbers for names.
+
+    Attributes:
+        numbers: What its cells hold.
+    """
+
+    numbers: Whole
+
+    def parse(self, cell: str) -> int:
+        """Return the number."""
+        return self.numbers.parse(cell)
+
+    def right(self, _cell: str) -> str:
+        """Say what to give."""
+        return f"give the number of a {self.noun} in {self.file}"
+
+    def unknown(self, _cell: str, _numbers: Sequence[Any]) -> str:
+        """Say that the number in a cell is unknown."""
+        return f"there is no {self.noun} of that number in {self.file}"
+
+    def write(self, value: int) -> str:
+        """Return the cell."""
+        return self.numbers.write(value)
 
 
 def number_to_cell(value: float) -> str:

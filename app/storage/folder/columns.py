@@ -1,6 +1,6 @@
 """Cells into values: each different cell of a column is judged once, however often it stands there."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +24,7 @@ WRONG = _Wrong()
 
 # Names of each file or published table that may be referred to, to what stands for them in the database;
 # None where the names cannot be known.
-Names = Mapping[str, Mapping[str, Any] | None]
+Names = Mapping[str, Mapping[Any, Any] | None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +82,7 @@ def _read_column(values: Values, column: Column, names: Names, faults: Faults) -
         if cell == "" or (not isinstance(column.kind, Text) and cell.isspace()):
             known[cell] = WRONG if column.filled else column.default
             if column.filled:
-                reasons[cell] = lambda _cell: f"the cell is empty; {_what(column)}"
+                reasons[cell] = lambda _cell: f"the cell is empty; {column.kind.right('')}"
             continue
         try:
             known[cell] = parse(cell)
@@ -102,13 +102,7 @@ def _reader(column: Column, names: Names) -> tuple[Callable[[str], Any], Callabl
     known = names[kind.file]
     if known is None:  # the file with the names has a fault of its own
         return lambda _cell: WRONG, kind.right
-    return lambda cell: known[kind.parse(cell)], lambda cell: kind.unknown(kind.parse(cell), list(known))
-
-
-def _what(column: Column) -> str:
-    if isinstance(column.kind, Reference):
-        return f"give the name of a {column.kind.noun} in {column.kind.file}"
-    return column.kind.right("")
+    return lambda cell: known[kind.parse(cell)], lambda cell: kind.unknown(cell, list(known))
 
 
 def _report(values: Values, column: str, reasons: Mapping[str, Callable[[str], str]], faults: Faults) -> None:
@@ -121,22 +115,28 @@ def _report(values: Values, column: str, reasons: Mapping[str, Callable[[str], s
 
 
 def _check_keys(values: Values, layout: Layout, faults: Faults) -> None:
-    """Report each name that an earlier row has."""
-    keys = values.columns[layout.key]
+    """Report each key that an earlier row has."""
+    keys = list(zip(*(values.columns[name] for name in layout.key), strict=True))
     if len(set(keys)) == len(keys):
         return
-    first: dict[str, int] = {}
+    first: dict[tuple[Any, ...], int] = {}
     for index, key in enumerate(keys):
-        if key is WRONG or index in values.sheet.broken:
+        if WRONG in key or index in values.sheet.broken:
             continue
         row = first.setdefault(key, values.sheet.row_numbers[index])
         if row != values.sheet.row_numbers[index]:
             right = f"row {row} has this {layout.noun} already; {layout.once}"
-            faults.add(values.fault(index, layout.key, right))
+            faults.add(values.fault(index, layout.key[-1], right))
 
 
-def positions_of_names(keys: Sequence[Any]) -> dict[str, int]:
-    """Return the names of a file's rows, each to the number of the first row that has it, from 1."""
-    positions = dict(zip(reversed(keys), range(len(keys), 0, -1), strict=True))
+def positions_of_names(values: Values, layout: Layout) -> dict[Any, int] | None:
+    """Return the names of a file's rows, each to the number of the first row that has it, from 1.
+
+    None where its rows have no names, or where the column of names is missing.
+    """
+    if not layout.is_named or layout.key[0] not in values.sheet.columns:
+        return None
+    names = values.columns[layout.key[0]]
+    positions = dict(zip(reversed(names), range(len(names), 0, -1), strict=True))
     positions.pop(WRONG, None)
     return positions

@@ -1,19 +1,34 @@
 """The files of a garden folder, their columns, and what each column holds."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
-from sqlalchemy import Table
+from sqlalchemy import ColumnElement, Table, select, true
 
 from app.core import limits
-from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Origin, Place, Transplanting
+from app.core.words import CellState, CountedFrom, Hardiness, HeatMethod, Light, Origin, Place, Transplanting
 from app.storage.base import table_of
-from app.storage.folder.cells import Day, Kind, Name, Number, Reference, Text, Weekdays, Whole, Word, YesNo
-from app.storage.models import Container, Crop, Grower, SeedLot, Shelf, Sowing
+from app.storage.folder.cells import (
+    Day,
+    Kind,
+    Name,
+    Number,
+    NumberReference,
+    Reference,
+    RowLetters,
+    Text,
+    Weekdays,
+    Whole,
+    Word,
+    YesNo,
+)
+from app.storage.models import Cell, Container, Crop, Grower, SeedLot, Shelf, Sowing, Stay, Tray
 from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE
 
 SETTINGS_FILE = "garden.toml"
+TRAYS_FILE, CELLS_FILE, STAYS_FILE = "trays.csv", "cells.csv", "stays.csv"
 # Files of a garden folder that hold what this version does not keep yet.
-LATER_FILES = ("log.csv", "trays.csv", "cells.csv", "stays.csv", "rounds.csv")
+LATER_FILES = ("log.csv", "rounds.csv")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,13 +54,16 @@ class Column:
 
 @dataclass(frozen=True, kw_only=True)
 class Layout:
-    """A file of the folder; its first column is its key.
+    """A file of the folder.
 
     Attributes:
         file: Name of the file.
         noun: What a row is.
         table: Where its rows are kept.
         columns: Its columns in the order in which they are written.
+        key_columns: How many of them, from the first on, tell the rows apart.
+        order: What its rows are written in the order of; nothing for the order in which they came.
+        written: Which rows of the table are written.
         shipped: Whether the file that comes with the program stands in where a folder has none.
         optional: Whether a folder may do without.
         ignores_others: Whether columns that are not listed are passed over.
@@ -56,15 +74,23 @@ class Layout:
     noun: str
     table: Table
     columns: tuple[Column, ...]
+    key_columns: int = 1
+    order: tuple[ColumnElement[Any], ...] = ()
+    written: ColumnElement[bool] = field(default_factory=true)
     shipped: bool = False
     optional: bool = False
     ignores_others: bool = False
     once: str = "each needs a name of its own"
 
     @property
-    def key(self) -> str:
-        """The header of the column that names the rows."""
-        return self.columns[0].name
+    def key(self) -> tuple[str, ...]:
+        """The headers of the columns that tell the rows apart."""
+        return tuple(column.name for column in self.columns[: self.key_columns])
+
+    @property
+    def is_named(self) -> bool:
+        """Whether one column names the rows, so that other files may refer to them."""
+        return self.key_columns == 1
 
     @property
     def by_name(self) -> dict[str, Column]:
@@ -76,6 +102,9 @@ CONTAINER = Reference("containers.csv", "container")
 CROP = Reference("crops.csv", "crop")
 GROWER = Reference("growers.csv", "grower")
 SEED_LOT = Reference("seed_lots.csv", "seed lot")
+SHELF = Reference("shelves.csv", "shelf")
+SOWING = Reference("sowings.csv", "sowing")
+TRAY = NumberReference(TRAYS_FILE, "tray", Whole(limits.TRAY_NUMBER))
 EMERGENCE_ROW = Reference(EMERGENCE_FILE.name, "crop")
 GERMINATION_KIND = Reference(GERMINATION_FILE.name, "kind")
 
@@ -99,8 +128,14 @@ def _required(name: str, kind: Kind, attribute: str | None = None, default: obje
     return Column(name=name, kind=kind, attribute=attribute or name, required=True, default=default)
 
 
-def _optional(name: str, kind: Kind, attribute: str | None = None) -> Column:
-    return Column(name=name, kind=kind, attribute=attribute or name)
+def _optional(name: str, kind: Kind, attribute: str | None = None, default: object = None) -> Column:
+    return Column(name=name, kind=kind, attribute=attribute or name, default=default)
+
+
+def _tray_number(table: Table) -> ColumnElement[Any]:
+    """Return the number of the tray that a row of a table belongs to."""
+    tray = table_of(Tray)
+    return select(tray.c.number).where(tray.c.id == table.c.tray_id).scalar_subquery()
 
 
 # In the order in which rows may refer to rows.
@@ -220,6 +255,58 @@ LAYOUTS: tuple[Layout, ...] = (
             _optional("sow_on", Day()),
             _optional("light", Word(Light)),
             _optional("placed", Whole(limits.Bounds(0, limits.PLANTS.high))),
+        ),
+    ),
+    Layout(
+        file=TRAYS_FILE,
+        noun="tray",
+        table=table_of(Tray),
+        optional=True,
+        once="each needs a number of its own",
+        order=(table_of(Tray).c.number,),
+        columns=(
+            _filled("tray", TRAY.numbers, "number"),
+            _filled("container", CONTAINER, "container_id"),
+            _filled("sow_on", Day()),
+            _optional("potted_on", YesNo(), default=False),
+            _optional("pinned", YesNo(), default=False),
+        ),
+    ),
+    # Its table has every cell of a tray; a row is written, and needed, for those that belong to a sowing.
+    Layout(
+        file=CELLS_FILE,
+        noun="cell",
+        table=table_of(Cell),
+        optional=True,
+        key_columns=3,
+        once="a cell belongs to one sowing",
+        order=(_tray_number(table_of(Cell)), table_of(Cell).c.row_number, table_of(Cell).c.column_number),
+        written=table_of(Cell).c.sowing_id.is_not(None),
+        columns=(
+            _filled("tray", TRAY, "tray_id"),
+            _filled("row", RowLetters(), "row_number"),
+            _filled("column", Whole(limits.CELLS_PER_TRAY), "column_number"),
+            _required("sowing", SOWING, "sowing_id"),
+            _required("state", Word(CellState), default=CellState.EMPTY),
+        ),
+    ),
+    # Two rows of a tray may not share a day, which is checked as such: no columns are its key.
+    Layout(
+        file=STAYS_FILE,
+        noun="stay",
+        table=table_of(Stay),
+        optional=True,
+        key_columns=0,
+        order=(_tray_number(table_of(Stay)), table_of(Stay).c.begin_on),
+        columns=(
+            _filled("tray", TRAY, "tray_id"),
+            _filled("place", Word(Place)),
+            _required("shelf", SHELF, "shelf_id"),
+            _required("level", Whole(limits.LEVELS)),
+            _required("slot", Whole(limits.Bounds(1, limits.POSITIONS.high))),
+            _filled("from", Day(), "begin_on"),
+            _filled("to", Day(), "end_on"),
+            _optional("pinned", YesNo(), default=False),
         ),
     ),
 )

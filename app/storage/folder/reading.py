@@ -20,6 +20,7 @@ from app.storage.folder.settings_file import GardenSettings, read_settings_file
 from app.storage.folder.sheets import read_sheet
 from app.storage.folder.station_file import StationFile, read_station_path
 from app.storage.folder.station_layout import RECORD_FILE
+from app.storage.folder.tray_rules import check_trays
 from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE, SEED_DATA, emergence_rows, legal_germination
 
 _KNOWN_FILES = (SETTINGS_FILE, *(layout.file for layout in LAYOUTS), RECORD_FILE)
@@ -48,7 +49,7 @@ def read_usual_cards() -> dict[str, Values]:
         read = _read_file(SEED_DATA, layout, set(), names, faults)
         if read is not None:
             values[layout.file] = read
-            names[layout.file] = positions_of_names(read.columns[layout.key])
+            names[layout.file] = positions_of_names(read, layout)
     faults.raise_if_any()
     return values
 
@@ -57,9 +58,10 @@ def read_folder(folder: Path) -> GardenFolder:
     """Return what a garden folder holds.
 
     A folder without crops.csv or containers.csv takes those of the program; without seed_lots.csv it
-    has no seed lots. The settings file, growers.csv, shelves.csv and sowings.csv must be there, if only
-    with their header, so that no part of a garden is lost by a slip. Files that are neither CSV nor TOML
-    are none of ours and left alone, and so are hidden ones.
+    has no seed lots, and without trays.csv, cells.csv and stays.csv nothing is dealt. The settings file,
+    growers.csv, shelves.csv and sowings.csv must be there, if only with their header, so that no part of a
+    garden is lost by a slip. Files that are neither CSV nor TOML are none of ours and left alone, and so
+    are hidden ones.
 
     Args:
         folder: The folder.
@@ -81,12 +83,12 @@ def read_folder(folder: Path) -> GardenFolder:
         read = _read_file(folder, layout, present, names, faults)
         if read is not None:
             values[layout.file] = read
-            if layout.key in read.sheet.columns:
-                names[layout.file] = positions_of_names(read.columns[layout.key])
+            names[layout.file] = positions_of_names(read, layout)
     if "crops.csv" in values:
         check_indoor_crops(values["crops.csv"], faults)
     if "sowings.csv" in values:
         check_sowings(values["sowings.csv"], values.get("seed_lots.csv"), settings.garden.get("season"), faults)
+    check_trays(values, settings.garden.get("season"), faults)
     station = _read_record(folder, present, settings, faults)
     faults.raise_if_any()
     return GardenFolder(settings=settings, values=values, station=station)

@@ -21,7 +21,8 @@ _INDOORS = {
 }
 
 
-def _given(*values: object) -> bool:
+def given(*values: object) -> bool:
+    """Return whether all values are known and filled in."""
     return all(value is not None and value is not WRONG for value in values)
 
 
@@ -38,13 +39,13 @@ def _tray_is_full(columns: dict[str, list[Any]]) -> Iterator[Finding]:
             yield index, "rows", "give the rows too, or no columns"
         if rows is not None and across is None:
             yield index, "columns", "give the columns too, or no rows"
-        if _given(cells, rows, across) and rows * across != cells:
+        if given(cells, rows, across) and rows * across != cells:
             yield index, "cells_per_tray", f"rows x columns are {rows} x {across} = {rows * across}; make them agree"
 
 
 def _placed_within_plants(columns: dict[str, list[Any]]) -> Iterator[Finding]:
     for index, (plants, placed) in enumerate(zip(columns["plants"], columns["placed"], strict=True)):
-        if placed is not None and _given(plants, placed) and placed > plants:
+        if placed is not None and given(plants, placed) and placed > plants:
             yield index, "placed", f"give at most the {plants} plants wanted"
 
 
@@ -59,7 +60,7 @@ def check_rows(values: Values, file: str, faults: Faults) -> None:
     """Report the rows of a file whose cells do not fit each other."""
     for rule in _RULES.get(file, ()):
         for index, column, right in rule(values.columns):
-            _report(values, faults, index, column, right)
+            report(values, faults, index, column, right)
 
 
 def check_indoor_crops(crops: Values, faults: Faults) -> None:
@@ -70,7 +71,7 @@ def check_indoor_crops(crops: Values, faults: Faults) -> None:
         for column, right in _INDOORS.items():
             cells = crops.sheet.columns.get(column)
             if cells is not None and not cells[index].strip():
-                _report(crops, faults, index, column, f"a crop with a start container needs it; {right}")
+                report(crops, faults, index, column, f"a crop with a start container needs it; {right}")
 
 
 def check_sowings(sowings: Values, seed_lots: Values | None, season: int | None, faults: Faults) -> None:
@@ -85,27 +86,28 @@ def check_sowings(sowings: Values, seed_lots: Values | None, season: int | None,
     if seed_lots is not None:
         _check_seed(sowings, seed_lots, faults)
     if season is not None:
-        _check_days(sowings, season, faults)
+        check_days(sowings, ("plant_out", "sow_on"), season, 1, faults)
 
 
 def _check_seed(sowings: Values, seed_lots: Values, faults: Faults) -> None:
     lot_crops = seed_lots.columns["crop"]
     for index, (crop, lot) in enumerate(zip(sowings.columns["crop"], sowings.columns["seed_lot"], strict=True)):
-        if lot is None or not _given(crop, lot) or lot_crops[lot - 1] in {crop, WRONG}:
+        if lot is None or not given(crop, lot) or lot_crops[lot - 1] in {crop, WRONG}:
             continue
         holds, wanted = seed_lots.sheet.columns["crop"][lot - 1], sowings.sheet.columns["crop"][index]
-        _report(sowings, faults, index, "seed_lot", f"this seed is {holds}, the sowing is {wanted}")
+        report(sowings, faults, index, "seed_lot", f"this seed is {holds}, the sowing is {wanted}")
 
 
-def _check_days(sowings: Values, season: int, faults: Faults) -> None:
-    for column in ("plant_out", "sow_on"):
-        values = sowings.columns[column]
-        far = {day for day in set(values) if _given(day) and abs(day.year - season) > 1}
+def check_days(values: Values, columns: tuple[str, ...], season: int, years: int, faults: Faults) -> None:
+    """Report dates that are more than some years away from the growing year."""
+    right = f"give a date from {season - years} to {season + years}: the garden's season is {season}"
+    for column in columns:
+        days = values.columns[column]
+        far = {day for day in set(days) if given(day) and abs(day.year - season) > years}
         if far:
-            right = f"give a date from {season - 1} to {season + 1}: the garden's season is {season}"
-            for index, day in enumerate(values):
+            for index, day in enumerate(days):
                 if day in far:
-                    _report(sowings, faults, index, column, right)
+                    report(values, faults, index, column, right)
 
 
 def check_record(record: DailyRecord, garden: Mapping[str, Any]) -> None:
@@ -131,6 +133,7 @@ def check_record(record: DailyRecord, garden: Mapping[str, Any]) -> None:
         usable_frost(freezes, law, season=season, risk=risk, autumn_risk=autumn_risk)
 
 
-def _report(values: Values, faults: Faults, index: int, column: str, right: str) -> None:
+def report(values: Values, faults: Faults, index: int, column: str, right: str) -> None:
+    """Report a cell, unless its row has too many or too few."""
     if index not in values.sheet.broken:
         faults.add(values.fault(index, column, right))

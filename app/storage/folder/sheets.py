@@ -55,7 +55,7 @@ def sheet_of(text: str, file: str, layout: Layout, faults: Faults) -> Sheet | No
     """Return the cells of a file's text; arguments else and result as `read_sheet`."""
     rows = _rows(text, file, faults)
     if not rows or not any(rows[0]):
-        faults.add(Fault(file=file, row=1, right=f"the header row is missing; it begins with {layout.key}"))
+        faults.add(Fault(file=file, row=1, right=f"the header row is missing; it begins with {layout.columns[0].name}"))
         return None
     header = _without_empty_end(tuple(cell.strip() for cell in rows[0]))
     if len(header) == 1 and len(layout.columns) > 1 and any(mark in header[0] for mark in ";\t"):

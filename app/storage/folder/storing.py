@@ -8,9 +8,10 @@ from sqlalchemy.orm import Session
 
 from app.storage.base import table_of
 from app.storage.folder.columns import Values
-from app.storage.folder.layout import LAYOUTS, Layout
+from app.storage.folder.layout import CELLS_FILE, LAYOUTS, Layout
 from app.storage.folder.reading import GardenFolder, read_usual_cards
 from app.storage.folder.station_layout import RECORD_FILE
+from app.storage.folder.tray_cells import all_cells
 from app.storage.models import Container, Crop, FrostPoint, Garden
 from app.storage.progress import Progress, Tell, silent
 from app.storage.queries.record import replace_record
@@ -37,15 +38,17 @@ def store_folder(session: Session, folder: GardenFolder, tell: Tell = silent) ->
     ]
     if points:  # an empty list would be taken for one row of nothing
         connection.execute(insert(table_of(FrostPoint)), points)
-    total = sum(values.count for values in folder.values.values())
+    counts = {layout.file: 0 for layout in LAYOUTS}
+    counts |= {file: values.count for file, values in folder.values.items()}
+    cells = all_cells(folder.values)
+    total = sum(counts.values()) - counts[CELLS_FILE] + len(cells["state"])
     total += 0 if folder.station is None else len(folder.station.record.day)
     told = Progress(tell, total)
-    counts = {}
     for layout in LAYOUTS:
-        values = folder.values.get(layout.file)
-        counts[layout.file] = 0 if values is None else values.count
-        if values is not None:
-            _insert(session, layout, values, told.add)
+        if layout.file == CELLS_FILE:
+            insert_columns(session, layout.table, cells, told.add)
+        elif layout.file in folder.values:
+            _insert(session, layout, folder.values[layout.file], told.add)
     if folder.station is not None and len(folder.station.record.day):
         replace_record(session, folder.station.record, told.add)
         counts[RECORD_FILE] = len(folder.station.record.day)

@@ -62,7 +62,7 @@ def folder_files(session: Session) -> tuple[dict[str, bytes], dict[str, int]]:
         raise FolderError("The database holds no garden yet; there is nothing to write.")
     files = {SETTINGS_FILE: settings_text(dict(garden), list_frost_points(session)).encode()}
     counts = {}
-    names: dict[str, dict[int, str]] = {}
+    names: dict[str, dict[int, Any]] = {}
     for layout in LAYOUTS:
         files[layout.file], counts[layout.file] = _file_text(layout, _cells(session, layout, names))
     if garden["record_mark"] is not None:
@@ -81,19 +81,23 @@ def _file_text(layout: Layout, columns: list[list[str]]) -> tuple[bytes, int]:
     return ("\n".join(lines) + "\n").encode(), len(lines) - 1
 
 
-def _cells(session: Session, layout: Layout, names: dict[str, dict[int, str]]) -> list[list[str]]:
+def _cells(session: Session, layout: Layout, names: dict[str, dict[int, Any]]) -> list[list[str]]:
     """Return the cells of each column, and keep the rows' names for the files that refer to them."""
     table = layout.table
-    wanted = [table.c.id, *(table.c[column.attribute] for column in layout.columns)]
-    rows = session.connection().execute(select(*wanted).order_by(table.c.id)).all()
-    ids, *columns = zip(*rows, strict=True) if rows else [()] * len(wanted)
-    names[layout.file] = dict(zip(ids, columns[0], strict=True))
+    wanted = [table.c[column.attribute] for column in layout.columns]
+    if layout.is_named:
+        wanted.append(table.c.id)
+    query = select(*wanted).where(layout.written).order_by(*(layout.order or [table.c.id]))
+    rows = session.connection().execute(query).all()
+    columns = list(zip(*rows, strict=True)) if rows else [()] * len(wanted)
+    if layout.is_named:
+        names[layout.file] = dict(zip(columns.pop(), columns[0], strict=True))
     return [
         _column_cells(_writer(column, names), values) for column, values in zip(layout.columns, columns, strict=True)
     ]
 
 
-def _writer(column: Column, names: dict[str, dict[int, str]]) -> Callable[[Any], str]:
+def _writer(column: Column, names: dict[str, dict[int, Any]]) -> Callable[[Any], str]:
     kind = column.kind
     if isinstance(kind, Reference) and kind.file in names:
         known = names[kind.file]

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from sqlalchemy import CheckConstraint, ForeignKey
+from sqlalchemy import CheckConstraint, ForeignKey, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.words import CellState, Place
@@ -58,13 +58,14 @@ class Stay(Base):
         ),
         CheckConstraint("level > 0 AND slot > 0", name="position_counts_from_1"),
         CheckConstraint("NOT pinned OR shelf_id IS NOT NULL", name="pin_has_position"),
+        Index("ix_stay_position", "shelf_id", "level", "slot"),  # the triggers look there at every row
         {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     tray_id: Mapped[int] = mapped_column(ForeignKey("tray.id", ondelete="CASCADE"), index=True)
     place: Mapped[Place] = mapped_column(words(Place, "place"))
-    shelf_id: Mapped[int | None] = mapped_column(ForeignKey("shelf.id"), index=True)
+    shelf_id: Mapped[int | None] = mapped_column(ForeignKey("shelf.id"))
     level: Mapped[int | None]
     slot: Mapped[int | None]
     begin_on: Mapped[date]
