@@ -1,6 +1,7 @@
 """The database itself refuses to give a cell, a position or a tray away twice, on either engine."""
 
 from datetime import date
+from itertools import product
 
 import pytest
 from sqlalchemy import delete, insert, update
@@ -114,10 +115,13 @@ class TestPosition:
         put(session, trays[0], shelf, 1, 1)
         put(session, trays[1], shelf, level, slot)
 
-    def test_is_another_one_on_another_shelf(self, session, shelf, other_shelf, trays):
-        put(session, trays[0], shelf, 50, 10_000)
-        put(session, trays[1], other_shelf, 1, 1)
-        put(session, trays[2], other_shelf, 50, 10_000)
+    def test_is_another_one_on_every_shelf_level_and_slot(self, session, shelf, other_shelf, trays):
+        box = session.get(Tray, trays[0]).container_id
+        positions = list(product((shelf, other_shelf), range(1, 51), (1, 2, 9_999, 10_000)))
+        for number, position in enumerate(positions, 100):
+            tray = {"number": number, "container_id": box, "sow_on": SOONER, "potted_on": False, "pinned": False}
+            made = session.execute(insert(table_of(Tray)).values(**tray).returning(table_of(Tray).c.id)).scalar_one()
+            put(session, made, *position)
 
     def test_is_free_when_its_tray_is_gone(self, session, shelf, trays):
         put(session, trays[0], shelf, 1, 1)
