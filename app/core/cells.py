@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from app.core.deal import Deal
 from app.core.dealt import NOT_DEALT
-from app.core.grid import Cell, grid_of, walk
+from app.core.grid import Cell, Grid, grid_of, walk
 from app.core.plan import Plan
 from app.core.words import CellState
 
@@ -64,7 +64,7 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
         laid = None
         if before != NOT_DEALT and before in had:
             is_firm = bool(dealt.is_filled[before] or dealt.is_pinned[before])
-            laid = _keep(had[before], parts.get(row, []), order, is_firm=is_firm)
+            laid = rearrange(had[before], parts.get(row, []), order, is_firm=is_firm)
         if laid is None:
             fresh[row] = True
         else:
@@ -95,14 +95,26 @@ def _by_tray(stored: Cells) -> dict[int, dict[Cell, tuple[int, CellState]]]:
 
 def _walked(plan: Plan, container: int) -> list[Cell]:
     box = plan.garden.containers[container]
-    rows, columns = walk(grid_of(box.cells_per_tray, box.rows, box.columns))
+    return in_order(grid_of(box.cells_per_tray, box.rows, box.columns))
+
+
+def in_order(grid: Grid) -> list[Cell]:
+    """Return the cells of a grid in the order of the walk."""
+    rows, columns = walk(grid)
     return [Cell(row, column) for row, column in zip(rows.tolist(), columns.tolist(), strict=True)]
 
 
-def _keep(
+def rearrange(
     had: dict[Cell, tuple[int, CellState]], parts: list[tuple[int, int]], order: list[Cell], *, is_firm: bool
 ) -> dict[Cell, tuple[int, CellState]] | None:
-    """Return a tray's cells with those kept that can be; None where it had better be laid out afresh."""
+    """Return a tray's cells with those kept that can be; None where it had better be laid out afresh.
+
+    Args:
+        had: Sowing and content of each cell; -1 for no sowing.
+        parts: Sowings that are to be in it, and the cells of each. [1]
+        order: Its cells in the order of the walk.
+        is_firm: Whether it must not be laid out afresh.
+    """
     counts = Counter(lot for lot, _ in had.values())
     stays = {lot for lot, n in parts if counts[lot] == n}
     laid = {cell: (lot, state) for cell, (lot, state) in had.items() if lot in stays}

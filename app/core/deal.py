@@ -55,7 +55,15 @@ class Deal:
     places: tuple[PlaceUse, ...]
 
 
-def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int) -> Deal:
+@dataclass(frozen=True)
+class One:
+    """A single tray to deal: its index into the plan's trays, and the number that it is to have."""
+
+    tray: int
+    number: int
+
+
+def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, one: One | None = None) -> Deal:
     """Return what dealing the trays that are filled on the days from `first` to `last` stores.
 
     All trays of the plan are given positions, so that dealing day by day and dealing the season come to the
@@ -67,13 +75,15 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int) ->
         first: First day. [day number]
         last: Last day. [day number]
         today: Sown trays keep the positions on which they stand today. [day number]
+        one: The only tray to deal, whatever the days; one that is not dealt yet.
 
     Source:
         docs/method.md, section on dealing; chosen here where nothing is named.
     """
     trays, dealt = plan.trays, plan.garden.dealt
     filled = filled_on(plan)
-    chosen, emptied = _choose(plan, filled, first, last)
+    wanted = (filled >= first) & (filled <= last) if one is None else np.arange(len(filled)) == one.tray
+    chosen, emptied = _choose(plan, wanted, (first, last) if one is None else None)
     placed = place_trays(plan, stays, chosen=chosen, emptied=emptied, today=today)
     order = np.flatnonzero(chosen)
     stored = trays.stored[order]
@@ -82,6 +92,8 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int) ->
     number = np.zeros(len(trays.group), dtype=np.int64)
     number[order[stored != NOT_DEALT]] = dealt.number[stored[stored != NOT_DEALT]]
     number[fresh] = int(dealt.number.max(initial=0)) + 1 + np.arange(len(fresh))
+    if one is not None:
+        number[one.tray] = one.number
     order = order[np.argsort(number[order], kind="stable")]
     row_of = np.full(len(trays.group), -1)
     row_of[order] = np.arange(len(order))
@@ -118,20 +130,20 @@ def filled_on(plan: Plan) -> Days:
     return filled
 
 
-def _choose(plan: Plan, filled: Days, first: int, last: int) -> tuple[Flags, Ints]:
+def _choose(plan: Plan, wanted: Flags, days: tuple[int, int] | None) -> tuple[Flags, Ints]:
     """Return which trays of the plan are dealt, and which dealt trays are emptied.
 
     Whatever has cells of a sowing that is dealt is dealt too, so that no sowing has its cells twice.
     """
     trays, dealt = plan.trays, plan.garden.dealt
-    chosen = (filled >= first) & (filled <= last)
+    chosen = wanted.copy()
     planned_as = np.full(len(dealt), NOT_DEALT)
     is_stored = np.flatnonzero(trays.stored != NOT_DEALT)
     planned_as[trays.stored[is_stored]] = is_stored
     is_left = np.zeros(len(dealt), dtype=bool)
     is_left[dealt.part_tray] = True
     is_left &= planned_as == NOT_DEALT
-    emptied = is_left & (dealt.filled >= first) & (dealt.filled <= last)
+    emptied = is_left & (False if days is None else (dealt.filled >= days[0]) & (dealt.filled <= days[1]))
     kind = dealt.is_potted_on[dealt.part_tray].astype(np.int64)
     plan_kind = trays.is_potted_on[trays.part_tray].astype(np.int64)
     while True:
@@ -142,8 +154,8 @@ def _choose(plan: Plan, filled: Days, first: int, last: int) -> tuple[Flags, Int
             ]
         )
         has = np.unique(dealt.part_tray[np.isin(2 * dealt.part_lot + kind, of_chosen)])
-        wanted = np.isin(2 * trays.part_lot + plan_kind, of_chosen)
-        more = np.concatenate([planned_as[has][planned_as[has] != NOT_DEALT], trays.part_tray[wanted]])
+        shares = np.isin(2 * trays.part_lot + plan_kind, of_chosen) & (trays.stored[trays.part_tray] != NOT_DEALT)
+        more = np.concatenate([planned_as[has][planned_as[has] != NOT_DEALT], trays.part_tray[shares]])
         left = has[is_left[has]]
         if chosen[more].all() and emptied[left].all():
             return chosen, np.flatnonzero(emptied)

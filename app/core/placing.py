@@ -176,7 +176,8 @@ def _all_stays(
     before = _stay_before(stays, trays.stored[tray], place)
     had = np.append(_index_in_place(stays, by_place), WAITS)
     is_filled = np.append(dealt.is_filled, False)[trays.stored[tray]]
-    begun = np.append(stays.begin, today + 1)[before] <= today
+    stands = is_filled & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
+    begin = np.where(stands, np.append(stays.begin, 0)[before], begin)  # the day on which it really came there
     return _Stays(
         tray=np.append(tray, np.full(n_alone, NOBODY)),
         place=np.append(place, stays.place[alone]),
@@ -186,7 +187,7 @@ def _all_stays(
         wished=np.append(had[before], had[alone]),
         owner=np.append(_owners(plan)[tray], np.full(n_alone, NOBODY)),
         is_alone=np.repeat([False, True], [n, n_alone]),
-        stands=np.append(is_filled & begun, np.zeros(n_alone, dtype=bool)),
+        stands=np.append(stands, np.zeros(n_alone, dtype=bool)),
         is_pinned=np.append(np.append(stays.is_pinned, False)[before], np.zeros(n_alone, dtype=bool)),
     )
 

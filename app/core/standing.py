@@ -70,7 +70,7 @@ def stand_in_trays(lots: Lots, capacity: Ints, kept: tuple[Kept, Kept], *, has_h
     times = lots.timeline
     is_potted = times.pot_on != NO_DAY
     leaves = np.where(is_potted, times.pot_on, times.harden)
-    speed = np.searchsorted(_SPEED_ENDS, times.emerges - times.sow_on)
+    speed = speed_of(times.emerges - times.sow_on)
     sown = _groups(
         lots.cells,
         [lots.container, times.sow_on, lots.first_place, lots.light_place, speed, is_potted, week_number(leaves)],
@@ -87,6 +87,11 @@ def stand_in_trays(lots: Lots, capacity: Ints, kept: tuple[Kept, Kept], *, has_h
         sown.n,
     )
     return trays, _stays(_sown_stays(lots, sown, leaves) + _potted_stays(lots, potted, sown.n), has_hardening)
+
+
+def speed_of(emerge_days: Ints) -> Ints:
+    """Return the class of speed of days from sowing to emergence: one cover serves what is of one class. [d]"""
+    return np.searchsorted(_SPEED_ENDS, emerge_days).astype(np.int64)
 
 
 def _groups(cells: Ints, keys: list[NDArray[np.generic]], kept: Kept) -> _Groups:

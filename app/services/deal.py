@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from app.core.calendar import as_date
 from app.core.cells import Cells, lay_out
-from app.core.deal import Deal, deal, filled_on
+from app.core.deal import Deal, One, deal, filled_on
 from app.core.dealt import NOT_DEALT
 from app.services.plan import get_plan
 from app.storage.dealing import DealStore
@@ -57,9 +57,14 @@ def propose_deal(session: "Session", *, first: "date", last: "date", today: "dat
     Raises:
         NoGardenError: The database holds no garden yet.
     """
+    return _propose(session, first, last, today)
+
+
+def _propose(session: "Session", first: "date", last: "date", today: "date", one: One | None = None) -> Proposal:
     plan = get_plan(session)
     stays = get_dealt_stays(session, plan.garden)
-    dealt = deal(plan, stays, first=first.toordinal(), last=last.toordinal(), today=today.toordinal())
+    days = (day.toordinal() for day in (first, last, today))
+    dealt = deal(plan, stays, **dict(zip(("first", "last", "today"), days, strict=True)), one=one)
     stored = dealt.stored[dealt.is_changed]
     before = get_dealt_cells(session, plan.garden, stored[stored != NOT_DEALT])
     return Proposal(
@@ -90,8 +95,31 @@ def accept_deal(session: "Session", *, first: "date", last: "date", today: "date
     if mark is not None and mark != get_mark(session):
         raise StaleDealError
     proposal = propose_deal(session, first=first, last=last, today=today)
-    DealStore(session, proposal.plan.garden, proposal.stays).store(proposal.deal, proposal.cells)
+    _store(session, proposal)
     return proposal
+
+
+def store_one(session: "Session", one: One, mark: str, *, today: "date") -> None:
+    """Store a single tray of the plan.
+
+    Args:
+        session: Its transaction takes it all.
+        one: The tray, and the number that it is to have.
+        mark: The mark of the data in which the plan had this tray.
+        today: The day that is taken for today.
+
+    Raises:
+        StaleDealError: The data has changed since, or no tray that could be dealt has this index.
+    """
+    hold_writes(session)
+    trays = get_plan(session).trays
+    if mark != get_mark(session) or not 0 <= one.tray < len(trays.group) or trays.stored[one.tray] != NOT_DEALT:
+        raise StaleDealError
+    _store(session, _propose(session, today, today, today, one))
+
+
+def _store(session: "Session", proposal: Proposal) -> None:
+    DealStore(session, proposal.plan.garden, proposal.stays).store(proposal.deal, proposal.cells)
 
 
 def season_days(plan: "Plan") -> "tuple[date, date] | None":

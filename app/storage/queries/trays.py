@@ -11,7 +11,7 @@ from app.core.grid import Grid, grid_of
 from app.core.words import CellState, Place
 from app.storage.errors import NotFoundError
 from app.storage.models import Cell, Container, Crop, Grower, Shelf, Sowing, Stay, Tray
-from app.storage.queries.rows import LARGEST_ID
+from app.storage.queries.rows import LARGEST_ID, get_row
 
 
 class TrayRow(NamedTuple):
@@ -172,3 +172,55 @@ def list_stays_between(
     if shelf_id is not None:
         query = query.where(Stay.shelf_id == shelf_id)
     return [StayRow(*row) for row in session.execute(query)]
+
+
+def get_tray_model(session: Session, number: int) -> Tray:
+    """Return the tray of this number to be changed, or raise NotFoundError."""
+    tray = session.scalar(select(Tray).where(Tray.number == number)) if 0 < number <= LARGEST_ID else None
+    if tray is None:
+        raise NotFoundError("tray", number)
+    return tray
+
+
+def get_stay(session: Session, stay_id: int) -> Stay:
+    """Return a stay, or raise NotFoundError."""
+    return get_row(session, Stay, stay_id, "stay")
+
+
+def get_cells(session: Session, tray_id: int) -> list[Cell]:
+    """Return all cells of a tray to be changed, free ones too, by row and column."""
+    query = select(Cell).where(Cell.tray_id == tray_id).order_by(Cell.row_number, Cell.column_number)
+    return list(session.scalars(query))
+
+
+def add_free_cells(session: Session, tray_id: int, cells: Iterable[tuple[int, int]]) -> None:
+    """Add free cells to a tray that has none, given by row and column."""
+    session.add_all(
+        Cell(tray_id=tray_id, row_number=row, column_number=column, sowing_id=None, state=CellState.EMPTY)
+        for row, column in cells
+    )
+    session.flush()
+
+
+def list_stays_in_way(
+    session: Session, position: tuple[int, int, int], begin: date, end: date, *, but: int
+) -> list[Stay]:
+    """Return the stays that share a day of [begin, end) on a position, by day, all but one.
+
+    Args:
+        session: Where to look.
+        position: Id of the shelf, level and slot.
+        begin: First day.
+        end: The day after the last.
+        but: Id of the stay that does not count.
+    """
+    at = zip((Stay.shelf_id, Stay.level, Stay.slot), position, strict=True)
+    days = (Stay.begin_on < end, Stay.end_on > begin, Stay.id != but)
+    return list(
+        session.scalars(select(Stay).where(*(column == value for column, value in at), *days).order_by(Stay.begin_on))
+    )
+
+
+def list_stay_rows(session: Session, stay_ids: Iterable[int]) -> list[StayRow]:
+    """Return these stays as pages show them, by day and tray."""
+    return [StayRow(*row) for row in session.execute(STAYS.where(Stay.id.in_(list(stay_ids))))]
