@@ -106,7 +106,7 @@ def write_files(folder, files):
     return folder
 
 
-def spoil(name, old, new):
-    """Return the files of the garden with dealt trays, with one piece of one file changed."""
-    assert DEALT[name].count(old) == 1, f"{old!r} stands {DEALT[name].count(old)} times in {name}"
-    return {**DEALT, name: DEALT[name].replace(old, new)}
+def spoil(name, old, new, files=FILES):
+    """Return the files with one piece of one file changed."""
+    assert files[name].count(old) == 1, f"{old!r} stands {files[name].count(old)} times in {name}"
+    return {**files, name: files[name].replace(old, new)}

@@ -155,7 +155,7 @@ def test_the_folder_the_faults_are_put_into_has_none(tmp_path):
 
 @pytest.mark.parametrize(("file", "old", "new", "row", "column", "said"), FAULTS.values(), ids=FAULTS)
 def test_a_fault_is_told_with_its_place(tmp_path, file, old, new, row, column, said):
-    faults = faults_of(tmp_path / "g", spoil(file, old, new))
+    faults = faults_of(tmp_path / "g", spoil(file, old, new, DEALT))
     matching = [fault for fault in faults if (fault.file, fault.row, fault.column) == (file, row, column)]
     assert len(matching) == 1, [str(fault) for fault in faults]
     assert said in matching[0].right
@@ -174,7 +174,7 @@ SEVERAL = {
 @pytest.mark.parametrize("name", sorted(set(FAULTS) - SEVERAL))
 def test_one_fault_is_told_once_and_brings_no_others(tmp_path, name):
     file, old, new, *_ = FAULTS[name]
-    assert len(faults_of(tmp_path / "g", spoil(file, old, new))) == 1
+    assert len(faults_of(tmp_path / "g", spoil(file, old, new, DEALT))) == 1
 
 
 def test_all_faults_of_all_files_come_in_one_answer_file_by_file_from_the_top(tmp_path):
@@ -284,7 +284,7 @@ HISTORY = {
 
 @pytest.mark.parametrize(("file", "old", "new"), HISTORY.values(), ids=HISTORY)
 def test_what_was_dealt_before_a_card_or_a_shelf_changed_is_no_fault(tmp_path, file, old, new):
-    assert read_folder(write_files(tmp_path / "g", spoil(file, old, new))).values["trays.csv"].count == 3
+    assert read_folder(write_files(tmp_path / "g", spoil(file, old, new, DEALT))).values["trays.csv"].count == 3
 
 
 def test_each_tray_that_comes_to_a_taken_position_is_told_once_with_the_one_there(tmp_path):

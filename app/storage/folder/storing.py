@@ -28,7 +28,7 @@ def store_folder(session: Session, folder: GardenFolder, tell: Tell = silent) ->
         tell: Is called with the rows stored so far and the rows in all.
 
     Returns:
-        The number of rows from each file.
+        The number of rows from each file that there was.
     """
     connection = session.connection()
     connection.execute(insert(table_of(Garden)), [{"id": 1, **folder.settings.garden}])
@@ -38,10 +38,9 @@ def store_folder(session: Session, folder: GardenFolder, tell: Tell = silent) ->
     ]
     if points:  # an empty list would be taken for one row of nothing
         connection.execute(insert(table_of(FrostPoint)), points)
-    counts = {layout.file: 0 for layout in LAYOUTS}
-    counts |= {file: values.count for file, values in folder.values.items()}
+    counts = {file: values.count for file, values in folder.values.items()}
     cells = all_cells(folder.values)
-    total = sum(counts.values()) - counts[CELLS_FILE] + len(cells["state"])
+    total = sum(counts.values()) - counts.get(CELLS_FILE, 0) + len(cells["state"])
     total += 0 if folder.station is None else len(folder.station.record.day)
     told = Progress(tell, total)
     for layout in LAYOUTS:
