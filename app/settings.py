@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from app.core.address import AddressError, read_address
+
 DEFAULT_PORT = 5000
 LAST_PORT = 65535
 PORT_DIGITS = re.compile("[0-9]{1,5}")
@@ -30,6 +32,8 @@ class Settings:
         port: Port that the server listens on. [1 to 65535]
         today: The day that the program takes for today; None for the real one.
         secret_key: Signs session cookies; None for the one kept in the instance folder.
+        public_url: The address under which phones reach the program, for what is printed; None for the one
+            entered on its page, if any.
     """
 
     database_url: str
@@ -37,13 +41,14 @@ class Settings:
     port: int = DEFAULT_PORT
     today: date | None = None
     secret_key: str | None = None
+    public_url: str | None = None
 
 
 def read_settings(environ: Mapping[str, str] = os.environ) -> Settings:
     """Return the settings found in the environment.
 
     Args:
-        environ: DATABASE_URL, PORT, TRAYMATES_INSTANCE, TRAYMATES_TODAY (year-month-day) and
+        environ: DATABASE_URL, PORT, PUBLIC_URL, TRAYMATES_INSTANCE, TRAYMATES_TODAY (year-month-day) and
             TRAYMATES_SECRET_KEY are read; one that is missing or empty takes its default.
 
     Raises:
@@ -56,6 +61,7 @@ def read_settings(environ: Mapping[str, str] = os.environ) -> Settings:
         port=_port(environ.get("PORT") or str(DEFAULT_PORT)),
         today=_day(environ.get("TRAYMATES_TODAY") or None),
         secret_key=_key(environ.get("TRAYMATES_SECRET_KEY") or None),
+        public_url=_public_url(environ.get("PUBLIC_URL") or None),
     )
 
 
@@ -114,6 +120,15 @@ def _day(text: str | None) -> date | None:
         raise SettingsError(
             f"TRAYMATES_TODAY is {text!r}; it must be a day as year-month-day, such as 2027-04-10."
         ) from None
+
+
+def _public_url(text: str | None) -> str | None:
+    if text is None:
+        return None
+    try:
+        return read_address(text)
+    except AddressError as error:
+        raise SettingsError(f"PUBLIC_URL is {text!r}. {error}") from None
 
 
 def _key(text: str | None) -> str | None:

@@ -24,6 +24,7 @@ def test_the_environment_is_honoured(tmp_path):
         {
             "DATABASE_URL": "postgresql+psycopg://garden@localhost/garden",
             "PORT": "8080",
+            "PUBLIC_URL": "HTTP://Shed.LAN:8080/",
             "TRAYMATES_INSTANCE": str(tmp_path),
             "TRAYMATES_TODAY": "2027-04-10",
             "TRAYMATES_SECRET_KEY": "k" * 32,
@@ -35,11 +36,12 @@ def test_the_environment_is_honoured(tmp_path):
         port=8080,
         today=date(2027, 4, 10),
         secret_key="k" * 32,
+        public_url="http://shed.lan:8080",
     )
 
 
 def test_an_empty_variable_is_one_that_is_not_set():
-    names = ("DATABASE_URL", "PORT", "TRAYMATES_INSTANCE", "TRAYMATES_TODAY", "TRAYMATES_SECRET_KEY")
+    names = ("DATABASE_URL", "PORT", "PUBLIC_URL", "TRAYMATES_INSTANCE", "TRAYMATES_TODAY", "TRAYMATES_SECRET_KEY")
     assert read_settings(dict.fromkeys(names, "")) == read_settings({})
 
 
@@ -51,6 +53,8 @@ def test_an_empty_variable_is_one_that_is_not_set():
         ("PORT", "http"),
         ("PORT", "\uff11"),
         ("PORT", "9" * 5000),
+        ("PUBLIC_URL", "shed.lan"),
+        ("PUBLIC_URL", "http://localhost:5000"),
         ("TRAYMATES_TODAY", "10/4/2027"),
         ("TRAYMATES_TODAY", "2027-02-30"),
         ("TRAYMATES_SECRET_KEY", "short"),

@@ -49,7 +49,7 @@ CUT_MARGIN_MM = 10.0
 # ISO/IEC 18004: four modules of white around a code.
 QUIET_MODULES = 4
 # Chosen: below this, phones and office printers of 300 dots an inch get into trouble; beyond it nothing is gained.
-MODULE_MM = Bounds(0.35, 0.8)
+MODULE_MM = Bounds(0.35, 0.75)
 # Chosen: a camera that has one code in view sees no more than a strip of the next.
 PITCH_OF_CODES = 1.5
 

@@ -6,7 +6,7 @@ from app.storage import Session
 from app.storage.folder import FolderError, FolderInUseError, read_folder, store_folder, write_folder
 from app.storage.progress import Tell, silent
 from app.storage.published import SEED_DATA
-from app.storage.tables import delete_all, is_empty
+from app.storage.tables import delete_all, holds_garden
 
 __all__ = [
     "DEMO_FOLDER",
@@ -48,7 +48,7 @@ def load_folder(session: Session, folder: Path, *, replace: bool = False, tell: 
         NotEmptyError: There is a garden, and it is not to be replaced.
         FolderError: The folder cannot be read, or has faults.
     """
-    if not replace and not is_empty(session):
+    if not replace and holds_garden(session):
         raise NotEmptyError
     loaded = read_folder(folder)
     delete_all(session)
@@ -79,4 +79,4 @@ def dump_folder(session: Session, folder: Path, *, replace: bool = False) -> dic
 
 def has_garden(session: Session) -> bool:
     """Return whether the database holds anything of a garden."""
-    return not is_empty(session)
+    return holds_garden(session)

@@ -44,6 +44,8 @@ class Template(StrEnum):
     GROWER = "grower"
     HAND_OUT = "hand_out"
     NOTICE = "notice"
+    LABELS = "labels"
+    LABEL_FRAME = "label_frame"
 
 
 class PdfError(Exception):
@@ -81,6 +83,13 @@ def make_pdf(template: Template, sheet: "DataclassInstance", paper: Paper) -> by
     except RuntimeError as error:  # typst.TypstError among them
         raise PdfError(f"typst could not set {template}: {error}") from error
     return bytes(pdf)
+
+
+def count_lost(sheet: "DataclassInstance") -> int:
+    """Return how many characters of a sheet the fonts cannot print."""
+    text = _Printable()
+    text.of(asdict(sheet))
+    return text.lost
 
 
 _TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}

@@ -8,26 +8,42 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, text
 from sqlalchemy.orm import Session
 
 from app.storage.base import Base, table_of
-from app.storage.models import DataVersion
+from app.storage.models import DataVersion, LabelPrint, LabelStock, Printer, PublicAddress
 
 BATCH_ROWS = 10_000
+# They stay when a garden is loaded anew: printers, paper and labels that were made are still there.
+OF_THE_HOUSE = tuple(table_of(model) for model in (Printer, LabelStock, PublicAddress, LabelPrint))
 
 
 def _tables() -> list[Table]:
-    """Return the tables that hold a garden, those that others refer to first."""
+    """Return the tables that hold anything of the people's, those that others refer to first."""
     return [table for table in Base.metadata.sorted_tables if table is not table_of(DataVersion)]
 
 
+def _of_garden() -> list[Table]:
+    """Return the tables that hold a garden, those that others refer to first."""
+    return [table for table in _tables() if table not in OF_THE_HOUSE]
+
+
 def is_empty(session: Session) -> bool:
-    """Return whether no table holds a row of a garden."""
+    """Return whether no table holds a row."""
+    return not _has_rows(session, _tables())
+
+
+def holds_garden(session: Session) -> bool:
+    """Return whether any table holds a row of a garden."""
+    return _has_rows(session, _of_garden())
+
+
+def _has_rows(session: Session, tables: list[Table]) -> bool:
     connection = session.connection()
-    return not any(connection.execute(select(select(table).exists())).scalar_one() for table in _tables())
+    return any(connection.execute(select(select(table).exists())).scalar_one() for table in tables)
 
 
 def delete_all(session: Session) -> None:
     """Delete every row of the garden; the session forgets what it had loaded."""
     session.expire_all()
-    for table in reversed(_tables()):
+    for table in reversed(_of_garden()):
         session.connection().execute(delete(table))
 
 
