@@ -135,9 +135,11 @@ def _walk(begin: Days, end: Days, n_positions: int, fixed: Ints, owner: Ints, ov
     """
     walk = _Walk(begin, end, n_positions, fixed)
     position = fixed.copy()
-    free = np.flatnonzero(fixed < 0)
-    for stay in free[np.lexsort((free, owner[free], begin[free]))].tolist():
-        walk.take(stay, int(owner[stay]), position)
+    for stay in np.lexsort((fixed < 0, owner, begin)).tolist():
+        if fixed[stay] >= 0:
+            walk.at[int(owner[stay])] = int(fixed[stay])
+        else:
+            walk.take(stay, int(owner[stay]), position)
     return _made(position, overlap)
 
 

@@ -171,6 +171,9 @@ def _all_stays(
     is_free = (trays.stored[tray] == NOT_DEALT) | chosen[tray]
     tray, place, begin, end = tray[is_free], place[is_free], begin[is_free], end[is_free]
     alone = np.flatnonzero(~np.isin(stays.tray, np.append(trays.stored[chosen], emptied)) & (stays.shelf >= 0))
+    owner, owner_of_dealt = _owners(plan), np.full(len(dealt), NOBODY)
+    is_dealt = trays.stored != NOT_DEALT
+    owner_of_dealt[trays.stored[is_dealt]] = owner[is_dealt]
     n, n_alone = len(tray), len(alone)
     # What a stay was before; the last row of each column stands for none.
     before = _stay_before(stays, trays.stored[tray], place)
@@ -185,7 +188,7 @@ def _all_stays(
         end=np.append(end, stays.end[alone]),
         number=np.append(np.append(dealt.number, 0)[trays.stored[tray]], dealt.number[stays.tray[alone]]),
         wished=np.append(had[before], had[alone]),
-        owner=np.append(_owners(plan)[tray], np.full(n_alone, NOBODY)),
+        owner=np.append(owner[tray], owner_of_dealt[stays.tray[alone]]),
         is_alone=np.repeat([False, True], [n, n_alone]),
         stands=np.append(stands, np.zeros(n_alone, dtype=bool)),
         is_pinned=np.append(np.append(stays.is_pinned, False)[before], np.zeros(n_alone, dtype=bool)),
