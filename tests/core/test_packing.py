@@ -7,12 +7,22 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from app.core.errors import OutOfRangeError
-from app.core.packing import lower_bound, pack
+from app.core.packing import lower_bound, pack, pack_into
 from tests.core.by_hand import fewest_bins, fewest_trays
+from tests.core.dealing_by_hand import fewest_new_trays
 
 SMALL = st.lists(st.integers(1, 45), max_size=8), st.integers(1, 20)
 # Lots near a third and a half of a tray: there quick rules fail.
 TIGHT = st.lists(st.integers(9, 28), min_size=5, max_size=12), st.integers(45, 55)
+
+
+@st.composite
+def beside(draw, *, tight=False):
+    """Return lots, the cells of a tray, and the free cells of trays that are there."""
+    capacity = draw(st.integers(45, 55) if tight else st.integers(1, 20))
+    size = st.integers(9, 28) if tight else st.integers(1, capacity)
+    rooms = st.integers(0, capacity)
+    return draw(st.lists(size, max_size=9)), capacity, draw(st.lists(rooms, max_size=4))
 
 
 def first_fit_decreasing(sizes, capacity):
@@ -102,6 +112,45 @@ def test_a_lot_larger_than_a_tray_fills_whole_trays_and_shares_the_last():
     assert pack([100, 44], 72) == [[0], [0, 1]] or pack([100, 44], 72) == [[0], [1, 0]]
     assert pack([144], 72) == [[0], [0]]
     assert pack([], 72) == []
+
+
+@given(beside() | beside(tight=True))
+def test_beside_trays_that_are_there_the_new_ones_are_the_fewest(drawn):
+    sizes, capacity, rooms = drawn
+    in_rooms, new = pack_into(sizes, capacity, rooms)
+    assert sorted(lot for tray in in_rooms + new for lot in tray) == list(range(len(sizes)))
+    for tray, room in zip(in_rooms + new, rooms + [capacity] * len(new), strict=True):
+        assert sum(sizes[lot] for lot in tray) <= room
+    assert all(new)
+    assert len(new) == fewest_new_trays(sizes, capacity, rooms)
+
+
+@given(beside())
+def test_without_trays_that_are_there_it_is_plain_packing(drawn):
+    sizes, capacity, _ = drawn
+    assert len(pack_into(sizes, capacity, [])[1]) == len(pack(sizes, capacity))
+
+
+def test_filling_the_rooms_by_rule_would_not_always_do():
+    # 24 + 18 fill the room of 42, 27 goes into that of 40, and 25 + 19 into one new tray. Filling the smaller room
+    # first takes 25 or 19 + 18 for it, and then two new ones. Only a solver finds it.
+    sizes = [19, 18, 24, 25, 27]
+    in_rooms, new = pack_into(sizes, 45, [40, 42])
+    assert [sorted(sizes[lot] for lot in tray) for tray in in_rooms + new] == [[27], [18, 24], [19, 25]]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "rooms", "message"),
+    [
+        ([3, 0], [], r"sizes is \(0, 3\); it must be from 1 to 10"),
+        ([11], [], r"sizes is \(11, 11\); it must be from 1 to 10"),
+        ([3], [11], r"rooms is \(11, 11\); it must be from 0 to 10"),
+        ([3], [-1, 4], r"rooms is \(-1, 4\); it must be from 0 to 10"),
+    ],
+)
+def test_lots_and_rooms_that_no_tray_has_are_refused(sizes, rooms, message):
+    with pytest.raises(OutOfRangeError, match=message):
+        pack_into(sizes, 10, rooms)
 
 
 @pytest.mark.parametrize(
