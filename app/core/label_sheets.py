@@ -30,8 +30,10 @@ class StockPaper(StrEnum):
 # ISO 216 and ANSI/ASME Y14.1.
 PAPER_MM = {StockPaper.A4: (210.0, 297.0), StockPaper.LETTER: (215.9, 279.4)}
 
-# Chosen: no label of use is smaller, no sheet holds more.
-LABEL_MM = Bounds(8, 300)
+# Chosen: a number of five digits and a line below it want this much; no sheet holds more.
+WIDTH_MM = Bounds(20, 300)
+HEIGHT_MM = Bounds(8, 300)
+PRINTED_MM = 5.0
 LABELS_IN_LINE = Bounds(1, 40)
 MARGIN_MM = Bounds(0, 200)
 OFFSET_MM = Bounds(-20, 20)
@@ -186,6 +188,14 @@ def list_faults(sheet: LabelSheet) -> tuple[Fault, ...]:
                 f"{end - page:.1f} mm beyond its {edge} edge. Measure again, or count again."
             )
             found.append(Fault(measure if count > 1 else f"{'left' if way == 'across' else 'top'}_mm", words))
+    if found:
+        return tuple(found)
+    ends = (printed_box(sheet, 0, 0), printed_box(sheet, sheet.columns - 1, sheet.rows - 1))
+    for measure, left in (("left_mm", min(box.width for box in ends)), ("top_mm", min(box.height for box in ends))):
+        if left < PRINTED_MM:
+            blank = f"Printers leave the outer {EDGE_MM:g} mm of paper blank"
+            words = f"{blank}: only {max(0, left):.1f} mm of a label would be left."
+            found.append(Fault(measure, words))
     return tuple(found)
 
 

@@ -105,19 +105,6 @@ class WornLabel:
     is_changed: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class LabelsToMake:
-    """Labels that are missing or no longer hold.
-
-    Attributes:
-        missing: Trays without a label by the day they are filled.
-        worn: Labels that no longer hold, by kind and number.
-    """
-
-    missing: tuple[tuple[date, tuple[int, ...]], ...]
-    worn: tuple[WornLabel, ...]
-
-
 def list_trays_on_labels(session: "Session", numbers: Iterable[int], today: date) -> list[TrayOnLabel]:
     """Return what the labels of these trays say, by number; numbers without a tray are left out.
 
@@ -152,8 +139,14 @@ def note_labels(
     session.flush()
 
 
-def list_labels_to_make(session: "Session", address: str | None, today: date) -> LabelsToMake:
-    """Return which labels are missing or no longer hold, of trays that still stand somewhere or will.
+def list_missing_labels(session: "Session", today: date) -> list[tuple[date, tuple[int, ...]]]:
+    """Return the trays without a label that stand somewhere after this day, by the day they are filled."""
+    by_day = groupby(list_unlabelled(session, today), key=lambda pair: pair[1])
+    return [(day, tuple(number for number, _ in pairs)) for day, pairs in by_day]
+
+
+def list_worn_labels(session: "Session", address: str | None, today: date) -> list[WornLabel]:
+    """Return the labels that no longer hold, by kind and number.
 
     Args:
         session: Where to look.
@@ -165,16 +158,10 @@ def list_labels_to_make(session: "Session", address: str | None, today: date) ->
     trays = {row.number: row for row in reader.trays}
     worn = [_worn(row, address, reader.tray(trays[row.number], row.made_on)) for row in prints]
     worn += [_worn(row, address, None) for row in list_prints(session, LabelKind.TAG)]
-    missing = groupby(list_unlabelled(session, today), key=lambda pair: pair[1])
     order = list(LabelKind)
-    return LabelsToMake(
-        missing=tuple((day, tuple(number for number, _ in pairs)) for day, pairs in missing),
-        worn=tuple(
-            sorted(
-                (label for label in worn if label.is_elsewhere or label.is_changed),
-                key=lambda label: (order.index(label.kind), label.number),
-            )
-        ),
+    return sorted(
+        (label for label in worn if label.is_elsewhere or label.is_changed),
+        key=lambda label: (order.index(label.kind), label.number),
     )
 
 
@@ -191,12 +178,13 @@ def digest(kind: LabelKind, tray: TrayOnLabel) -> str:
 
 
 def _worn(row: PrintRow, address: str | None, tray: TrayOnLabel | None) -> WornLabel:
+    is_without = row.kind is LabelKind.STAKE and row.address is None  # stakes need no code
     return WornLabel(
         number=row.number,
         kind=row.kind,
         made_on=row.made_on,
         address=row.address,
-        is_elsewhere=address is not None and row.address != address,
+        is_elsewhere=address is not None and row.address != address and not is_without,
         is_changed=tray is not None and row.contents != digest(row.kind, tray),
     )
 

@@ -13,7 +13,7 @@ from app.core.words import HARDENING, HEAT, LAMP, PLACES, Units
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
 from app.sheets.units import temperature_words, volume_words
-from app.sheets.words import count_words, day_words, day_year, week_words
+from app.sheets.words import count_words, day_words, day_year, range_words, week_words
 from app.sheets.words import iso_week as week_number_words
 
 BLANK_LINES = 3
@@ -230,7 +230,7 @@ class _Maker:
             box = self.plan.garden.containers[first.container]
             used = " + ".join(str(tray.cells_used) for tray in trays)
             yield TrayLine(
-                rows=_ranges(numbers),
+                rows=range_words(numbers),
                 trays=len(trays),
                 container=box.name,
                 cell=volume_words(box.cell_volume_ml, self.units),
@@ -276,7 +276,7 @@ class _Maker:
                 comes=not goes,
                 how=how,
                 trays=len(numbers),
-                rows=_ranges(numbers),
+                rows=range_words(numbers),
             )
             for (day, goes, how), numbers in sorted(found.items())
         )
@@ -315,17 +315,6 @@ def _likeness(row: tuple[int, StandingTray]) -> tuple[int, ...]:
     number, tray = row
     alone = tray.parts[0][0] if len(tray.parts) == 1 else -number
     return tray.container, tray.begin, tray.end, alone
-
-
-def _ranges(numbers: Iterable[int]) -> str:
-    """Return ascending numbers as `1 – 4, 9`."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} – {run[-1]}" for run in runs)
 
 
 def _cautions(place: int, moves: tuple[Move, ...]) -> tuple[Caution, ...]:

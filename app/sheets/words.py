@@ -4,6 +4,7 @@ The names are English whatever the machine's language, so that a sheet printed o
 like the page on another.
 """
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -151,6 +152,17 @@ def list_words(items: list[str]) -> str:
     if len(items) < 2:  # noqa: PLR2004 - a sentence joins two or more
         return "".join(items)
     return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def range_words(numbers: Iterable[int]) -> str:
+    """Return ascending numbers as `1 – 4, 9`."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} – {run[-1]}" for run in runs)
 
 
 def _said_fraction(risk: float) -> Fraction:

@@ -23,8 +23,8 @@ from tests.sheets.reading import beyond_margins, leaves, overlapping, pages, squ
 TODAY = date(2027, 4, 10)
 FULL_WEEK = date(2027, 5, 24)
 MARGIN_MM = 12
-# Sheets of several pages; the board notice has tests of its own.
-SHEETS = [template for template in Template if template is not Template.NOTICE]
+# Sheets of several pages that show the plan; the others have tests of their own.
+SHEETS = [Template.WEEKLY, Template.GROWER, Template.HAND_OUT]
 # ISO 216 and ANSI/ASME Y14.1, in points.
 SIZES = {Paper.A4: (595.3, 841.9), Paper.LETTER: (612.0, 792.0)}
 

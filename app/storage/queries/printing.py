@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
-from sqlalchemy import Exists, and_, exists, select
+from sqlalchemy import Exists, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from app.core.label_sheets import LabelKind
@@ -73,6 +73,12 @@ def list_unlabelled(session: Session, today: date) -> list[tuple[int, date]]:
     has_label = exists().where(and_(LabelPrint.number == Tray.number, LabelPrint.kind == LabelKind.TRAY))
     query = select(Tray.number, Tray.sow_on).where(_is_in_use(today), ~has_label).order_by(Tray.sow_on, Tray.number)
     return [(number, day) for number, day in session.execute(query)]
+
+
+def list_days_filled(session: Session) -> list[tuple[date, int]]:
+    """Return each day on which trays are filled, with how many."""
+    query = select(Tray.sow_on, func.count()).group_by(Tray.sow_on).order_by(Tray.sow_on)
+    return [(day, count) for day, count in session.execute(query)]
 
 
 def find_prints(session: Session, kind: LabelKind, numbers: Iterable[int]) -> dict[int, LabelPrint]:

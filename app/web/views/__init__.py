@@ -7,9 +7,11 @@ from app.web.views import (
     crops,
     frost,
     grower_page,
+    labels,
     ledger,
     light,
     notice,
+    printing,
     season,
     seed_lots,
     setup,
@@ -36,4 +38,6 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     light.bp,
     sheets.bp,
     notice.bp,
+    labels.bp,
+    printing.bp,
 )
