@@ -104,30 +104,33 @@ class _Keeping(NamedTuple):
 
 
 def _keep(sizes: list[int], capacity: int, dealt: list[DealtTray], *, firm_only: bool) -> _Keeping:
+    """Leave in each tray what has still room there: what is firm in any tray first, then the larger part."""
     settled = {part.lot for tray in dealt for part in tray.parts if part.is_settled}
     whole = {lot: 0 if lot in settled else size // capacity for lot, size in enumerate(sizes)}
     rest = {lot: 0 if lot in settled else size % capacity for lot, size in enumerate(sizes)}
-    bins: list[Bin] = []
-    for tray in dealt:
-        room, taken = capacity, []
-        for part in tray.parts:
-            cells = 0
-            if part.is_settled:
-                cells = part.cells
-            elif firm_only and not part.is_firm:
-                continue
-            elif part.cells >= capacity == room and whole[part.lot]:
-                cells = capacity
-                whole[part.lot] -= 1
-            elif rest[part.lot] <= room:
-                cells, rest[part.lot] = rest[part.lot], 0
-            if cells:
-                taken.append((part.lot, cells))
-                room -= cells
-        if taken:
-            bins.append((tray.stored, taken))
+    rooms = [capacity] * len(dealt)
+    taken: list[list[tuple[int, int]]] = [[] for _ in dealt]
+    parts = [(number, part) for number, tray in enumerate(dealt) for part in tray.parts]
+    for number, part in sorted(parts, key=lambda pair: not pair[1].is_firm):
+        cells = 0
+        is_alone = rooms[number] == capacity and whole[part.lot] > 0
+        if part.is_settled:
+            cells = part.cells
+        elif firm_only and not part.is_firm:
+            continue
+        elif 0 < rest[part.lot] <= rooms[number] and not (is_alone and part.cells >= capacity):
+            cells, rest[part.lot] = rest[part.lot], 0
+        elif is_alone:
+            cells = capacity
+            whole[part.lot] -= 1
+        if cells:
+            taken[number].append((part.lot, cells))
+            rooms[number] -= cells
     left = [(lot, capacity) for lot, n in whole.items() for _ in range(n)]
-    return _Keeping(bins, left + [(lot, cells) for lot, cells in rest.items() if cells])
+    return _Keeping(
+        [(tray.stored, kept) for tray, kept in zip(dealt, taken, strict=True) if kept],
+        left + [(lot, cells) for lot, cells in rest.items() if cells],
+    )
 
 
 def _pack_beside(keeping: _Keeping, capacity: int) -> list[Bin]:
