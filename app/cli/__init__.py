@@ -9,6 +9,7 @@ from app.cli.folder import demo, dump, load
 from app.cli.moving import copy
 from app.cli.serving import serve
 from app.cli.tables import deadlines, frost, ledger, season
+from app.cli.trays import trays
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -22,5 +23,5 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, copy):
+for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, copy):
     main.add_command(_command)

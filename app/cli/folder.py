@@ -10,9 +10,11 @@ import click
 
 from app.cli.errors import UsageFailure
 from app.cli.options import database_option, garden_session
-from app.services.folder import NotEmptyError, dump_folder, has_garden, load_demo, load_folder
+from app.services.demo import DEMO_DAY, set_up_demo
+from app.services.folder import NotEmptyError, dump_folder, has_garden, load_folder
 from app.services.record import replace_record
 from app.sheets.record_words import record_lines
+from app.sheets.words import day_year
 from app.storage.progress import Tell
 
 
@@ -84,7 +86,10 @@ def dump(folder: Path, database: str | None, *, replace: bool) -> None:
 @click.option("--yes", is_flag=True, help="Replace the garden that is there without asking.")
 @database_option
 def demo(database: str | None, *, if_empty: bool, yes: bool) -> None:
-    """Load the demo garden; its place, people and weather are invented."""
+    """Load the demo garden; its place, people and weather are invented.
+
+    It stands as on Saturday 10 April 2027: trays are dealt for the season, and what was due before is sown.
+    """
     with garden_session(database) as session:
         is_taken = has_garden(session)
         if is_taken and if_empty:
@@ -94,8 +99,8 @@ def demo(database: str | None, *, if_empty: bool, yes: bool) -> None:
         # Asked outside the transaction, so that nobody waits for the answer.
         click.confirm("There is a garden in the database. Replace all of it by the demo garden?", abort=True)
     with garden_session(database) as session:
-        counts = load_demo(session, replace=is_taken)
-    click.echo(f"Loaded the demo garden (invented): {_listed(counts)}.")
+        counts = set_up_demo(session, replace=is_taken)
+    click.echo(f"Loaded the demo garden (invented): {_listed(counts)}. It stands as on {day_year(DEMO_DAY)}.")
 
 
 def _listed(counts: dict[str, int]) -> str:

@@ -19,7 +19,7 @@ from app.sheets.tables import (
     season_rows,
 )
 
-_WRITERS = {"table": plain_text, "csv": csv_text, "json": json_text}
+WRITERS = {"table": plain_text, "csv": csv_text, "json": json_text}
 
 
 @click.command()
@@ -73,4 +73,4 @@ def ledger(database: str | None, today: datetime | None, form: str) -> None:  # 
 def _print(database: str | None, form: str, rows: Callable[[Plan], Table]) -> None:
     with garden_session(database, read_only=True) as session:
         plan = get_plan(session)
-    click.echo(_WRITERS[form](rows(plan)), nl=False)
+    click.echo(WRITERS[form](rows(plan)), nl=False)

@@ -13,7 +13,16 @@ from app.core.words import PLACES
 from app.sheets.warnings import warnings_of
 from app.storage.folder.cells import number_to_cell, text_to_cell
 
-Cell = str | int | float | date | None
+
+@dataclass(frozen=True)
+class Joined:
+    """Several things in one cell: a list in JSON, their words elsewhere."""
+
+    items: Sequence[object]
+    text: str
+
+
+Cell = str | int | float | date | Joined | None
 
 FROST_RISKS = (0.9, 0.5, 0.2, 0.1)
 CHANCE_DECIMALS = 4
@@ -150,7 +159,11 @@ def csv_text(table: Table) -> str:
 def json_text(table: Table) -> str:
     """Return a table as JSON: a list with an object for each row, null for what is not there."""
     rows = [dict(zip(table.columns, row, strict=True)) for row in table.rows]
-    return json.dumps(rows, default=date.isoformat, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(rows, default=_as_json, ensure_ascii=False, indent=1) + "\n"
+
+
+def _as_json(value: date | Joined) -> object:
+    return value.items if isinstance(value, Joined) else value.isoformat()
 
 
 def plain_text(table: Table) -> str:
@@ -175,11 +188,13 @@ def _text(cell: Cell) -> str:
         return ""
     if isinstance(cell, float):
         return number_to_cell(cell)
+    cell = cell.text if isinstance(cell, Joined) else cell
     return " ".join(cell.split()) if isinstance(cell, str) else str(cell)
 
 
 def _quoted(cell: Cell) -> str:
-    text = text_to_cell(cell) if isinstance(cell, str) else _text(cell)
+    words = cell.text if isinstance(cell, Joined) else cell
+    text = text_to_cell(words) if isinstance(words, str) else _text(words)
     if any(character in text for character in ',"\r\n'):
         return '"' + text.replace('"', '""') + '"'
     return text

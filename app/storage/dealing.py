@@ -79,7 +79,7 @@ class DealStore:
                 "pinned": [False] * len(new),
             },
         )
-        id_of = dict(connection.execute(select(Tray.number, Tray.id)).tuples().all())
+        id_of = dict(connection.execute(select(Tray.number, Tray.id)).all())
         return np.array([id_of[number] for number in deal.number.tolist()], dtype=np.int64)
 
     def _store_cells(self, deal: Deal, cells: Cells, ids: Ints) -> None:
