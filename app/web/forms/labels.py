@@ -81,7 +81,7 @@ class SteppedField(DecimalNumberField):
 class PrintForm(GardenForm):
     """Choose what labels are printed on, and with which printer."""
 
-    stock = ChoiceField("Label stock")
+    stock = ChoiceField("Label stock", description="Columns × rows, then width × height of a label.")
     printer = ChoiceField("Printer", kind=int, may_be_empty=True, empty_words="none chosen: as measured")
     first = WholeNumberField(
         "First free label",

@@ -203,10 +203,9 @@ def make_form(**values: object) -> PrintForm:
     stock = all_stock()
     form.stock.offer([(one.key, stock_words(one)) for one in stock])
     form.printer.offer([(printer.id, printer.name) for printer in list_printers(db.session)])
-    if not form.is_submitted() and form.stock.data not in form.stock.values:
-        form.stock.data = stock[0].key
-    if not form.is_submitted() and form.printer.data not in form.printer.values:
-        form.printer.data = None
+    if not form.is_submitted():  # what was chosen last may be gone
+        form.stock.data = form.stock.data if form.stock.data in {one.key for one in stock} else stock[0].key
+        form.printer.data = form.printer.data if form.printer.data in form.printer.values else None
     return form
 
 
