@@ -110,7 +110,7 @@ def rearrange(
     """Return a tray's cells with those kept that can be; None where it had better be laid out afresh.
 
     Args:
-        had: Sowing and content of each cell; -1 for no sowing.
+        had: Index or id of the sowing and the content of each cell; -1 for no sowing.
         parts: Sowings that are to be in it, and the cells of each. [1]
         order: Its cells in the order of the walk.
         is_firm: Whether it must not be laid out afresh.

@@ -53,9 +53,9 @@ def dealt_by_group(kept: Kept, lots: Ints, group: Ints, container: Ints) -> dict
         container: Its container. Shape (n_lots,).
 
     Returns:
-        For each group its trays by number, their lots as positions in `lots`.
+        For the number of each group its trays by number, their lots as positions in `lots`. [index]
     """
-    if not len(kept.tray):
+    if not len(kept.tray) or not len(lots):
         return {}
     place_of = np.full(int(max(lots.max(initial=-1), kept.lot.max())) + 1, -1)
     place_of[lots] = np.arange(len(lots))

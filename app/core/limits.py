@@ -58,7 +58,7 @@ PPFD = Bounds(0, 3000)
 HOURS_PER_DAY = Bounds(0, 24)
 WATTS = Bounds(0, 100_000)
 PAN_DEPTH_MM = Bounds(0, 500)
-TRAY_NUMBER = Bounds(1, 99_999)
+TRAY_NUMBER = Bounds(1, 999_999)  # many seasons of numbers that are not given again
 
 # Seed lots.
 GERMINATION = Bounds(0.05, 1)
