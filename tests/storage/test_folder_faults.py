@@ -99,7 +99,7 @@ FAULTS = {
     "no frost day": ("garden.toml", '"04-10"', '"04-31"', 21, "[frost] spring", "MM-DD"),
     "risk in percent": ("garden.toml", "c = 0.0\nrisk = 0.1", "c = 0.0\nrisk = 1", 19, "[frost] risk", "0.01 to 0.99"),
     "same tray twice": ("trays.csv", "102,Pot", "101,Pot", 3, "tray", "row 2 has this tray already; each needs a num"),
-    "tray number 0": ("trays.csv", "103,Pot", "0,Pot", 4, "tray", "a whole number from 1 to 99,999"),
+    "tray number 0": ("trays.csv", "103,Pot", "0,Pot", 4, "tray", "a whole number from 1 to 999,999"),
     "tray of no container": ("trays.csv", "101,Plug", "101,Plugs", 2, "container", 'Nearest: "Plug"'),
     "tray without a day": ("trays.csv", "102,Pot,2027-04-24", "102,Pot,", 3, "sow_on", "the cell is empty"),
     "tray far off": ("trays.csv", "102,Pot,2027", "102,Pot,2207", 3, "sow_on", "a date from 2024 to 2030"),
