@@ -28,6 +28,11 @@ MIX_DUST = Caution(
     "the mix before handling it, wash your hands before you eat, drink or smoke. If you are older, smoke, or have weak "
     "lungs or defences, ask a doctor first.",
 )
+TREATED_SEED = Caution(
+    "treated seed.",
+    "Read the packet: seed that was treated says so and names the substance. Handle it with gloves, keep it away from "
+    "children and animals, and do not eat, feed or compost what is left. The maker’s label comes first.",
+)
 SAVED_CUCURBITS = Caution(
     "plants from saved or swapped seed of squash, cucumber, melon and gourd.",
     "They may be crossed, and crossed plants can bear bitter fruit that makes people ill, cooked or not. Say so when "

@@ -43,6 +43,7 @@ class Template(StrEnum):
     WEEKLY = "weekly"
     GROWER = "grower"
     HAND_OUT = "hand_out"
+    SOWING = "sowing"
     NOTICE = "notice"
     LABELS = "labels"
     LABEL_FRAME = "label_frame"

@@ -16,12 +16,15 @@ from app.services.plan import get_plan
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
 from app.sheets.hand_out import HandOutSheet, hand_out_days, make_hand_out_sheet, next_hand_out_day
 from app.sheets.pdf import Paper, PdfError, Template, make_pdf, usual_paper
+from app.sheets.sowing_sheet import BenchFacts, SowingSheet, fill_days, make_sowing_sheet, next_fill_day
 from app.sheets.tables import csv_text, deadline_rows
 from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
-from app.storage.queries.sheets import list_saved_cucurbits, list_sow_depths
+from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed, list_sow_depths
+from app.storage.queries.trays import list_cells, list_stays, list_trays_filled
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
+from app.web.public_address import current_public_address
 from app.web.weeks import read_week, week_name
 
 if TYPE_CHECKING:
@@ -46,6 +49,8 @@ class SheetsPage:
         next: Address of the week after.
         papers: Name and words of each size of paper.
         paper: The chosen one.
+        fill: The next day on which trays are filled; None where there is none.
+        fill_days: Every such day.
         hand_out: The next hand-out day; None where there is none.
         hand_out_days: Every hand-out day.
         growers: Id and name of every grower.
@@ -59,6 +64,8 @@ class SheetsPage:
     next: str
     papers: list[tuple[str, str]]
     paper: Paper
+    fill: date | None
+    fill_days: tuple[date, ...]
     hand_out: date | None
     hand_out_days: tuple[date, ...]
     growers: list[tuple[int, str]]
@@ -80,6 +87,8 @@ def index() -> ResponseReturnValue:
         next=url_for("sheets.index", week=week_name(monday, 1), paper=paper),
         papers=[(one.value, words) for one, words in PAPERS.items()],
         paper=paper,
+        fill=next_fill_day(plan, today),
+        fill_days=fill_days(plan),
         hand_out=next_hand_out_day(plan, today),
         hand_out_days=hand_out_days(plan),
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
@@ -104,6 +113,57 @@ def weekly_pdf(week: str) -> ResponseReturnValue:
     sheet, _ = weekly_sheet(week)
     page = url_for("sheets.weekly", week=sheet.iso)
     return send_pdf(Template.WEEKLY, sheet, f"shelf-sheet-{sheet.iso}.pdf", page)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SowingPage:
+    """The sowing sheet of a day, and the way to others.
+
+    Attributes:
+        sheet: The sheet.
+        day: Its day.
+        days: Every day on which trays are filled.
+        before: The last of them before this one; None where there is none.
+        after: The first of them after this one; None where there is none.
+        deal: Address of the page that deals the trays of this day.
+        paper: The size of paper.
+    """
+
+    sheet: SowingSheet
+    day: date
+    days: tuple[date, ...]
+    before: date | None
+    after: date | None
+    deal: str
+    paper: Paper
+
+
+@bp.get("/sheets/sowing")
+@kept
+def sowing() -> ResponseReturnValue:
+    """Show the sowing sheet of a day, of the next day on which trays are filled where none is given."""
+    plan = get_plan(db.session)
+    sheet, day = sowing_sheet(plan)
+    days = fill_days(plan)
+    page = SowingPage(
+        sheet=sheet,
+        day=day,
+        days=days,
+        before=max((other for other in days if other < day), default=None),
+        after=min((other for other in days if other > day), default=None),
+        deal=f"/deal?first={day}&last={day}",
+        paper=read_paper(),
+    )
+    return render_template("sheets/sowing.html", page=page)
+
+
+@bp.get("/sheets/sowing.pdf")
+@kept
+def sowing_pdf() -> ResponseReturnValue:
+    """Hand out the sowing sheet of a day as PDF."""
+    sheet, _ = sowing_sheet(get_plan(db.session))
+    page = url_for("sheets.sowing", day=sheet.iso)
+    return send_pdf(Template.SOWING, sheet, f"sowing-{sheet.iso}.pdf", page)
 
 
 @bp.get("/sheets/hand-out")
@@ -163,6 +223,27 @@ def hand_out_sheet(plan: Plan) -> HandOutSheet:
     today = current_day()
     day = read_day() or next_hand_out_day(plan, today) or today
     return make_hand_out_sheet(plan, day, today=today, saved_cucurbits=list_saved_cucurbits(db.session))
+
+
+def sowing_sheet(plan: Plan) -> tuple[SowingSheet, date]:
+    """Return the sowing sheet of the day in the address, and the day; without one, of the next day of filling."""
+    today = current_day()
+    day = read_day() or next_fill_day(plan, today) or today
+    trays = list_trays_filled(db.session, day, day)
+    cells = list_cells(db.session, [tray.id for tray in trays])
+    pots = {tray.id for tray in trays if tray.potted_on}
+    address = current_public_address()
+    facts = BenchFacts(
+        trays=trays,
+        cells=cells,
+        stays=list_stays(db.session, [tray.id for tray in trays]),
+        seed=list_seed(db.session, {cell.sowing_id for cell in cells}),
+        origins=list_cells_of_sowings(db.session, {cell.sowing_id for cell in cells if cell.tray_id in pots}),
+        units=current_units(),
+        today=today,
+        address="" if address is None else f"{address}/trays",
+    )
+    return make_sowing_sheet(plan, day, facts), day
 
 
 def read_day() -> date | None:

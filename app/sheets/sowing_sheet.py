@@ -1,0 +1,363 @@
+"""The sowing sheet of a day: which tray gets whose seed, in which cells and how, to hang by the bench."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import groupby
+from operator import attrgetter
+
+import numpy as np
+
+from app.core.calendar import as_day
+from app.core.deal import filled_on
+from app.core.dealt import NOT_DEALT
+from app.core.grid import Cell
+from app.core.plan import Plan
+from app.core.supplies import MIX_MORE
+from app.core.words import CellState, Place, Units
+from app.sheets.cautions import ELECTRICITY, MIX_DUST, SAVED_CUCURBITS, TREATED_SEED, Caution
+from app.sheets.hand_out import alphabetical
+from app.sheets.tray_words import PLACE_WORDS, cells_words, position_words
+from app.sheets.units import depth_words, ordered_volume_words, sow_depth_words, temperature_words
+from app.sheets.words import count_words, day_long, day_words, day_year, range_words
+from app.storage.queries.sheets import SeedRow
+from app.storage.queries.trays import CellRow, StayRow, TrayRow
+
+BLANK_LINES = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class LotOnSheet:
+    """What one sowing has of a tray.
+
+    Attributes:
+        cells: Its cells, as `A1–F1, A2–C2`.
+        count: How many, as `9 cells` or `7 pots`.
+        crop: Name of the crop.
+        variety: Its variety, empty where none is given.
+        seed_lot: The seed lot, empty where none is given, and for pots.
+        grower: Name of the grower.
+        plot: Their plot, empty where none is given.
+        seeds: Seeds a cell and in all, as `2 a cell, 18 in all`; empty for pots.
+        how: How deep or in the light, and how warm, where it is not the same for the whole tray; for pots, out of
+            which cells.
+        done: Whether all its cells are filled already.
+        doubtful: A cucurbit from saved or swapped seed.
+    """
+
+    cells: str
+    count: str
+    crop: str
+    variety: str
+    seed_lot: str
+    grower: str
+    plot: str
+    seeds: str
+    how: tuple[str, ...]
+    done: bool
+    doubtful: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrayOnSheet:
+    """One tray that is filled.
+
+    Attributes:
+        number: Its number.
+        container: Name of the container.
+        grid: Its rows and columns, as `6 rows of 12`.
+        free: Cells that stay free, in words; empty where none does.
+        goes: Where it goes when it is filled.
+        cover: Until when it is covered; empty for pots.
+        how: How deep or in the light, and how warm, where it is the same for all of it.
+        lots: What is put into it, in the order of the cells.
+    """
+
+    number: int
+    container: str
+    grid: str
+    free: str
+    goes: str
+    cover: str
+    how: str
+    lots: tuple[LotOnSheet, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonOnSheet:
+    """A grower and the trays in which their cells are, as `39, 41 – 43`."""
+
+    name: str
+    trays: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SowingSheet:
+    """The sheet of one day.
+
+    Attributes:
+        garden: Name of the garden.
+        day: The day, in words.
+        iso: The same as `2027-04-10`.
+        printed: The day it was made, in words.
+        sown: Trays that are sown, by number.
+        potted: Trays that are filled with pots, by number.
+        sums: What is done, in words; a line for each part there is.
+        mix: How much mix that takes, as `13 l`; empty where nothing is filled.
+        boxes: What is filled, as `4 × 128-cell tray, 3 × 72-cell tray`.
+        people: Whose cells are where, in alphabetical order.
+        not_dealt: What of this day is not dealt, or no longer as it was dealt; empty where all is.
+        address: Where what was sown is typed in; empty where no address is known.
+        cautions: What to mind.
+        blank_lines: Empty rows at the end, for people not listed. [1]
+    """
+
+    garden: str
+    day: str
+    iso: str
+    printed: str
+    sown: tuple[TrayOnSheet, ...]
+    potted: tuple[TrayOnSheet, ...]
+    sums: tuple[str, ...]
+    mix: str
+    boxes: str
+    people: tuple[PersonOnSheet, ...]
+    not_dealt: str
+    address: str
+    cautions: tuple[Caution, ...]
+    blank_lines: int = BLANK_LINES
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchFacts:
+    """What a sowing sheet says beside the plan.
+
+    Attributes:
+        trays: The dealt trays that are filled on the day, by number.
+        cells: Their cells that belong to sowings, by tray, row and column.
+        stays: Where they stand, by day.
+        seed: What the bench has to know of each sowing, by its id.
+        origins: All cells of the sowings that are potted on that day.
+        units: In which quantities are said.
+        today: The day of the making.
+        address: Where what was sown is typed in; empty where no address is known.
+    """
+
+    trays: Sequence[TrayRow]
+    cells: Sequence[CellRow]
+    stays: Sequence[StayRow]
+    seed: Mapping[int, SeedRow]
+    origins: Sequence[CellRow]
+    units: Units
+    today: date
+    address: str = ""
+
+
+def fill_days(plan: Plan) -> tuple[date, ...]:
+    """Return every day on which trays are sown or filled with pots, dealt or not, in order."""
+    dealt = plan.garden.dealt
+    days = np.union1d(filled_on(plan), dealt.filled[dealt.part_tray])
+    return tuple(date.fromordinal(day) for day in days.tolist())
+
+
+def next_fill_day(plan: Plan, today: date) -> date | None:
+    """Return the first such day from today on, after the last one that one, None in a plan without any."""
+    days = fill_days(plan)
+    return next((day for day in days if day >= today), days[-1] if days else None)
+
+
+def make_sowing_sheet(plan: Plan, day: date, facts: BenchFacts) -> SowingSheet:
+    """Return the sheet of a day; trays without sowings are left out.
+
+    Args:
+        plan: The garden's plan.
+        day: The day.
+        facts: What it says beside the plan.
+    """
+    maker = _Maker(plan, facts)
+    cells_of = {tray: list(cells) for tray, cells in groupby(facts.cells, key=attrgetter("tray_id"))}
+    used = [(tray, cells_of[tray.id]) for tray in facts.trays if tray.id in cells_of]
+    sown = [pair for pair in used if not pair[0].potted_on]
+    potted = [pair for pair in used if pair[0].potted_on]
+    return SowingSheet(
+        garden=plan.garden.settings.name,
+        day=day_long(day),
+        iso=day.isoformat(),
+        printed=day_year(facts.today),
+        sown=tuple(maker.tray(*pair) for pair in sown),
+        potted=tuple(maker.tray(*pair) for pair in potted),
+        sums=tuple(maker.sums(sown, potted)),
+        mix=maker.mix(used),
+        boxes=_boxes(used),
+        people=tuple(_people(used)),
+        not_dealt=not_dealt_words(plan, day),
+        address=facts.address,
+        cautions=tuple(maker.cautions(used)),
+    )
+
+
+def not_dealt_words(plan: Plan, day: date) -> str:
+    """Return what of a day is not dealt, or no longer as it was dealt; empty where all is."""
+    new, changed = _differing(plan, as_day(day))
+    parts = []
+    if new:
+        parts.append(f"{count_words(new, 'tray of this day is', 'trays of this day are')} not dealt yet.")
+    if changed:
+        parts.append(f"What is to be in {count_words(changed, 'tray')} has changed since it was dealt.")
+    return " ".join(parts)
+
+
+def _differing(plan: Plan, day: int) -> tuple[int, int]:
+    """Return how many trays of a day are not dealt, and how many are dealt otherwise than the plan has them."""
+    trays, dealt = plan.trays, plan.garden.dealt
+    is_day = filled_on(plan) == day
+    planned: dict[int, set[tuple[int, int]]] = {}
+    for part in np.flatnonzero(is_day[trays.part_tray]).tolist():
+        stored = int(trays.stored[trays.part_tray[part]])
+        planned.setdefault(stored, set()).add((int(trays.part_lot[part]), int(trays.part_cells[part])))
+    there: dict[int, set[tuple[int, int]]] = {}
+    for part in np.flatnonzero(dealt.filled[dealt.part_tray] == day).tolist():
+        pair = int(dealt.part_lot[part]), int(dealt.part_cells[part])
+        there.setdefault(int(dealt.part_tray[part]), set()).add(pair)
+    planned.pop(NOT_DEALT, None)
+    new = int((is_day & (trays.stored == NOT_DEALT)).sum())
+    return new, sum(planned.get(tray) != there.get(tray) for tray in planned.keys() | there.keys())
+
+
+_Pair = tuple[TrayRow, list[CellRow]]
+
+
+@dataclass(frozen=True)
+class _Maker:
+    """Puts the parts of a sheet together."""
+
+    plan: Plan
+    facts: BenchFacts
+
+    def tray(self, tray: TrayRow, cells: list[CellRow]) -> TrayOnSheet:
+        """Return a tray with its lots in the order of their first cells."""
+        lots: dict[int, list[CellRow]] = {}
+        for cell in cells:
+            lots.setdefault(cell.sowing_id, []).append(cell)
+        free = tray.cells - len(cells)
+        rows = tuple(self.lot(tray, cells) for cells in lots.values())
+        is_alike = not tray.potted_on and len({row.how for row in rows}) == 1
+        return TrayOnSheet(
+            number=tray.number,
+            container=tray.container,
+            grid=f"{count_words(tray.grid.rows, 'row')} of {tray.grid.columns}",
+            free="" if free <= 0 else f"{count_words(free, 'pot' if tray.potted_on else 'cell')} free",
+            goes=self.goes(tray),
+            cover="" if tray.potted_on else self.cover(lots),
+            how=_sentence(", ".join(rows[0].how)) if is_alike else "",
+            lots=tuple(replace(row, how=()) for row in rows) if is_alike else rows,
+        )
+
+    def goes(self, tray: TrayRow) -> str:
+        """Return where a tray goes first."""
+        stay = next((stay for stay in self.facts.stays if stay.tray_id == tray.id), None)
+        if stay is None:
+            return "no place is known"
+        return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"
+
+    def cover(self, lots: Iterable[int]) -> str:
+        """Return until when a tray is covered: until its last lot is up."""
+        last = max(int(self.plan.timeline.emerges[self.plan.index_of[sowing]]) for sowing in lots)
+        return f"Cover on, off when seedlings show: about {day_words(date.fromordinal(last))}"
+
+    def lot(self, tray: TrayRow, cells: list[CellRow]) -> LotOnSheet:
+        """Return what one sowing has of a tray."""
+        first, n = cells[0], len(cells)
+        seed = self.facts.seed[first.sowing_id]
+        card = self.plan.garden.cards[self.plan.garden.sowings.crop[self.plan.index_of[first.sowing_id]]]
+        each = card.seeds_per_cell
+        return LotOnSheet(
+            cells=_words(cells),
+            count=count_words(n, "pot" if tray.potted_on else "cell"),
+            crop=first.crop,
+            variety=first.variety or "",
+            seed_lot="" if tray.potted_on else seed.seed_lot or "",
+            grower=first.grower,
+            plot=seed.plot or "",
+            seeds="" if tray.potted_on else f"{each} a cell, {each * n} in all",
+            how=tuple(self.origins(first.sowing_id) if tray.potted_on else self.how(seed, card.germ_temp_c)),
+            done=all(cell.state is not CellState.EMPTY for cell in cells),
+            doubtful=seed.is_doubtful,
+        )
+
+    def how(self, seed: SeedRow, germ_temp_c: float | None) -> Iterable[str]:
+        """Yield how deep, with as little mix over it as can be where it needs light, and how warm."""
+        depth_mm = seed.sow_depth_mm
+        if seed.needs_light and not depth_mm:
+            yield "press in, do not cover with mix: needs light"
+        elif seed.needs_light and depth_mm:
+            yield f"cover thinly, {depth_words(depth_mm, self.facts.units)} at most: needs light"
+        elif depth_mm is not None:
+            yield sow_depth_words(depth_mm, self.facts.units)
+        if germ_temp_c is not None:
+            yield f"mix at {temperature_words(germ_temp_c, self.facts.units)}"
+
+    def origins(self, sowing_id: int) -> Iterable[str]:
+        """Yield out of which cells of which trays a sowing is potted on."""
+        dealt = self.plan.garden.dealt
+        number_of = {
+            row: number
+            for row, number, is_pots in zip(dealt.ids.tolist(), dealt.number.tolist(), dealt.is_potted_on, strict=True)
+            if not is_pots
+        }
+        mine = (cell for cell in self.facts.origins if cell.sowing_id == sowing_id and cell.tray_id in number_of)
+        for tray, cells in groupby(mine, key=attrgetter("tray_id")):
+            yield f"out of tray {number_of[tray]}, {_words(cells)}"
+
+    def sums(self, sown: list[_Pair], potted: list[_Pair]) -> Iterable[str]:
+        """Yield what is sown and what is potted on, all together."""
+        for pairs, verb, noun in ((sown, "Sow", "cell"), (potted, "Pot on into", "pot")):
+            if not pairs:
+                continue
+            lots = {cell.sowing_id for _, cells in pairs for cell in cells}
+            growers = {cell.grower_id for _, cells in pairs for cell in cells}
+            n = sum(len(cells) for _, cells in pairs)
+            of = f"{count_words(len(lots), 'sowing')} of {count_words(len(growers), 'grower')}"
+            yield f"{verb} {count_words(len(pairs), 'tray')}: {count_words(n, noun)} for {of}."
+
+    def mix(self, used: list[_Pair]) -> str:
+        """Return how much mix the day takes, with what is spilled and settles."""
+        volume_of = {box.id: box.cell_volume_ml for box in self.plan.garden.containers}
+        ml = sum(len(cells) * volume_of[tray.container_id] for tray, cells in used) * MIX_MORE
+        return ordered_volume_words(ml, self.facts.units) if used else ""
+
+    def cautions(self, used: list[_Pair]) -> Iterable[Caution]:
+        """Yield what to mind: dust, treated seed, current beside water, doubtful seed."""
+        if used:
+            yield MIX_DUST
+        if any(not tray.potted_on for tray, _ in used):
+            yield TREATED_SEED
+        if any(stay.place in {Place.HEAT, Place.LAMP} for stay in self.facts.stays):
+            yield ELECTRICITY
+        if any(self.facts.seed[cell.sowing_id].is_doubtful for _, cells in used for cell in cells):
+            yield SAVED_CUCURBITS
+
+
+def _boxes(used: list[_Pair]) -> str:
+    boxes = Counter(tray.container for tray, _ in used)
+    return ", ".join(f"{count} × {name}" for name, count in sorted(boxes.items()))
+
+
+def _people(used: list[_Pair]) -> Iterable[PersonOnSheet]:
+    trays_of: dict[int, set[int]] = {}
+    names: dict[int, str] = {}
+    for tray, cells in used:
+        for cell in cells:
+            trays_of.setdefault(cell.grower_id, set()).add(tray.number)
+            names[cell.grower_id] = cell.grower
+    for grower in sorted(names, key=lambda grower: alphabetical(names[grower])):
+        yield PersonOnSheet(name=names[grower], trays=range_words(sorted(trays_of[grower])))
+
+
+def _words(cells: Iterable[CellRow]) -> str:
+    return cells_words(Cell(cell.row, cell.column) for cell in cells)
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"
