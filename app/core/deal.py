@@ -142,7 +142,7 @@ def _choose(plan: Plan, wanted: Flags, days: tuple[int, int] | None) -> tuple[Fl
     planned_as[trays.stored[is_stored]] = is_stored
     is_left = np.zeros(len(dealt), dtype=bool)
     is_left[dealt.part_tray] = True
-    is_left &= planned_as == NOT_DEALT
+    is_left &= (planned_as == NOT_DEALT) & ~dealt.is_filled  # what is sown is never taken out
     emptied = is_left & (False if days is None else (dealt.filled >= days[0]) & (dealt.filled <= days[1]))
     kind = dealt.is_potted_on[dealt.part_tray].astype(np.int64)
     plan_kind = trays.is_potted_on[trays.part_tray].astype(np.int64)

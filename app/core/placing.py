@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from app.core.assignment import WAITS, Assignment, assign_positions, without_clashes
 from app.core.calendar import Days
 from app.core.dealt import NOT_DEALT
+from app.core.happened import Planned, days_of_stays
 from app.core.plan import Plan
 from app.core.positions import Position, positions_of_places
 from app.core.words import PLACES, Place
@@ -174,13 +175,15 @@ def _all_stays(
     owner, owner_of_dealt = _owners(plan), np.full(len(dealt), NOBODY)
     is_dealt = trays.stored != NOT_DEALT
     owner_of_dealt[trays.stored[is_dealt]] = owner[is_dealt]
-    n, n_alone = len(tray), len(alone)
     # What a stay was before; the last row of each column stands for none.
     before = _stay_before(stays, trays.stored[tray], place)
-    had = np.append(_index_in_place(stays, by_place), WAITS)
     is_filled = np.append(dealt.is_filled, False)[trays.stored[tray]]
-    stands = is_filled & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
-    begin = np.where(stands, np.append(stays.begin, 0)[before], begin)  # the day on which it really came there
+    begin, end = _days(stays, tray, begin, end, np.where(is_filled, before, -1), today)
+    is_left = begin < end
+    tray, place, begin, end, before = (column[is_left] for column in (tray, place, begin, end, before))
+    n, n_alone = len(tray), len(alone)
+    had = np.append(_index_in_place(stays, by_place), WAITS)
+    stands = is_filled[is_left] & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
     return _Stays(
         tray=np.append(tray, np.full(n_alone, NOBODY)),
         place=np.append(place, stays.place[alone]),
@@ -193,6 +196,21 @@ def _all_stays(
         stands=np.append(stands, np.zeros(n_alone, dtype=bool)),
         is_pinned=np.append(np.append(stays.is_pinned, False)[before], np.zeros(n_alone, dtype=bool)),
     )
+
+
+def _days(stays: DealtStays, tray: Ints, begin: Days, end: Days, before: Ints, today: int) -> tuple[Days, Days]:
+    """Return the days of stays by tray and day; equal ones for a stay that does not come about any more.
+
+    Each of shape (n_stays,). `before` is the index of the stay that a sown tray had in this place, -1 for others.
+    """
+    begin, end = begin.copy(), end.copy()
+    rows = np.flatnonzero(np.isin(tray, tray[before >= 0]))
+    dealt = [*zip(stays.begin.tolist(), stays.end.tolist(), strict=True), (None, None)]
+    columns = (column[rows].tolist() for column in (tray, begin, end, before))
+    planned = [Planned(*row, *dealt[stay]) for *row, stay in zip(*columns, strict=True)]
+    for row, days in zip(rows.tolist(), days_of_stays(planned, today), strict=True):
+        begin[row], end[row] = days or (today, today)
+    return begin, end
 
 
 def _stay_before(stays: DealtStays, stored: Ints, place: Ints) -> Ints:

@@ -9,6 +9,7 @@ from app.core.deal import Deal, One, deal, filled_on
 from app.core.dealt import NOT_DEALT
 from app.services.plan import get_plan
 from app.storage.dealing import DealStore
+from app.storage.errors import ClashError
 from app.storage.queries.dealt import get_dealt_cells, get_dealt_stays
 from app.storage.queries.version import get_mark, hold_writes
 
@@ -89,7 +90,7 @@ def accept_deal(session: "Session", *, first: "date", last: "date", today: "date
 
     Raises:
         NoGardenError: The database holds no garden yet.
-        StaleDealError: The data is not what the proposal was made from.
+        StaleDealError: The data is not what the proposal was made from; the transaction is to be rolled back.
     """
     hold_writes(session)
     if mark is not None and mark != get_mark(session):
@@ -119,7 +120,10 @@ def store_one(session: "Session", one: One, mark: str, *, today: "date") -> None
 
 
 def _store(session: "Session", proposal: Proposal) -> None:
-    DealStore(session, proposal.plan.garden, proposal.stays).store(proposal.deal, proposal.cells)
+    try:
+        DealStore(session, proposal.plan.garden, proposal.stays).store(proposal.deal, proposal.cells)
+    except ClashError as error:
+        raise StaleDealError from error
 
 
 def season_days(plan: "Plan") -> "tuple[date, date] | None":

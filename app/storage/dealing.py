@@ -1,12 +1,11 @@
 """Storing a deal: only what differs from what is stored is written."""
 
-from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import delete, select, update
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
@@ -14,16 +13,15 @@ from app.core.cells import NOBODY, Cells
 from app.core.deal import Deal
 from app.core.dealt import NOT_DEALT
 from app.core.placing import DealtStays
+from app.core.redeal import stays_of_deal, stays_of_dealt
 from app.core.words import PLACES, CellState
 from app.storage.base import table_of
+from app.storage.errors import ClashError
 from app.storage.models import Cell, Stay, Tray
 from app.storage.queries.version import renew_mark
 from app.storage.tables import insert_columns
 
 Ints = NDArray[np.int64]
-
-# A stay as it is compared: place, shelf (0 for none), level, slot, first day, day after the last, pinned.
-_Row = tuple[int, int, int, int, int, int, bool]
 
 
 class DealStore:
@@ -36,11 +34,18 @@ class DealStore:
         self.stays = stays
 
     def store(self, deal: Deal, cells: Cells) -> None:
-        """Store trays, cells and stays of a deal, and take everything out of the trays that it empties."""
-        self._empty(deal.emptied)
-        ids = self._store_trays(deal)
-        self._store_cells(deal, cells, ids)
-        self._store_stays(deal, ids)
+        """Store trays, cells and stays of a deal, and take everything out of the trays that it empties.
+
+        Raises:
+            ClashError: The database refuses it: somebody else has a number, a cell or a position of it.
+        """
+        try:
+            self._empty(deal.emptied)
+            ids = self._store_trays(deal)
+            self._store_cells(deal, cells, ids)
+            self._store_stays(deal, ids)
+        except IntegrityError as error:
+            raise ClashError from error
         renew_mark(self.session)
         self.session.expire_all()
 
@@ -103,46 +108,25 @@ class DealStore:
 
     def _store_stays(self, deal: Deal, ids: Ints) -> None:
         """Take out the stays of trays whose stays differ, all of them first, so that trays can change places."""
-        new = _by_tray(ids[deal.stay_tray].tolist(), self._rows_of_deal(deal))
-        old = _by_tray(self.garden.dealt.ids[self.stays.tray].tolist(), _rows_of_stays(self.stays))
-        differs = [tray for tray in ids.tolist() if new.get(tray, []) != old.get(tray, [])]
+        after, before = stays_of_deal(deal), stays_of_dealt(self.stays)
+        stored = zip(ids.tolist(), deal.stored.tolist(), strict=True)
+        differs = [(tray, row) for row, (tray, old) in enumerate(stored) if after.get(row, ()) != before.get(old, ())]
         if not differs:
             return
-        self.session.execute(delete(Stay).where(Stay.tray_id.in_(differs)))
-        rows = [(tray, *row) for tray in differs for row in new.get(tray, [])]
-        tray, place, shelf, level, slot, begin, end, pinned = zip(*rows, strict=True) if rows else ((),) * 8
+        self.session.execute(delete(Stay).where(Stay.tray_id.in_([tray for tray, _ in differs])))
+        rows = [(tray, *stay) for tray, row in differs for stay in after.get(row, ())]
+        tray, place, position, begin, end, pinned = zip(*rows, strict=True) if rows else ((),) * 6
         insert_columns(
             self.session,
             table_of(Stay),
             {
                 "tray_id": tray,
                 "place": [PLACES[number] for number in place],
-                "shelf_id": [None if at < 0 else self.garden.shelves[at].id for at in shelf],
-                "level": [number or None for number in level],
-                "slot": [number or None for number in slot],
+                "shelf_id": [None if at is None else self.garden.shelves[at.shelf].id for at in position],
+                "level": [None if at is None else at.level for at in position],
+                "slot": [None if at is None else at.slot for at in position],
                 "begin_on": [date.fromordinal(day) for day in begin],
                 "end_on": [date.fromordinal(day) for day in end],
                 "pinned": pinned,
             },
         )
-
-    @staticmethod
-    def _rows_of_deal(deal: Deal) -> Iterable[_Row]:
-        columns = (deal.stay_place, deal.stay_begin, deal.stay_end, deal.stay_is_pinned)
-        for position, place, begin, end, pinned in zip(
-            deal.stay_position, *(column.tolist() for column in columns), strict=True
-        ):
-            yield (place, *(position or (-1, 0, 0)), begin, end, pinned)
-
-
-def _rows_of_stays(stays: DealtStays) -> Iterable[_Row]:
-    columns = (stays.place, stays.shelf, stays.level, stays.slot, stays.begin, stays.end, stays.is_pinned)
-    rows: Any = zip(*(column.tolist() for column in columns), strict=True)
-    return rows  # type: ignore[no-any-return]
-
-
-def _by_tray(trays: list[int], rows: Iterable[_Row]) -> dict[int, list[_Row]]:
-    found: dict[int, list[_Row]] = {}
-    for tray, row in zip(trays, rows, strict=True):
-        found.setdefault(tray, []).append(row)
-    return {tray: sorted(rows, key=lambda row: row[4]) for tray, rows in found.items()}

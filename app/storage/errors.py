@@ -9,3 +9,7 @@ class NotFoundError(LookupError):
         super().__init__(f"There is no {noun} {row_id}")
         self.noun = noun
         self.row_id = row_id
+
+
+class ClashError(Exception):
+    """The database refuses what would give a number, a cell or a position away twice."""
