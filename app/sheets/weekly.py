@@ -1,10 +1,9 @@
 """The weekly shelf sheet: what stands in each place, what comes and goes, and room to write it down."""
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
+from itertools import chain, groupby
 
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week
 from app.core.plan import Plan
@@ -12,6 +11,7 @@ from app.core.week import StandingTray, trays_between
 from app.core.words import HARDENING, HEAT, LAMP, PLACES, Units
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
+from app.sheets.contents import CropInTray, crops_in
 from app.sheets.units import temperature_words, volume_words
 from app.sheets.words import count_words, day_words, day_year, range_words, week_words
 from app.sheets.words import iso_week as week_number_words
@@ -19,30 +19,6 @@ from app.sheets.words import iso_week as week_number_words
 BLANK_LINES = 3
 SOWN, POTTED_ON = "sown", "potted on"
 HANDED_OUT, OUT_TO_HARDEN = "handed out", "out to harden"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Share:
-    """Cells of one grower in a tray. [1]
-
-    Attributes:
-        grower: The grower's name.
-        cells: Their cells. [1]
-        sowings: Indices of the sowings these are of.
-    """
-
-    grower: str
-    cells: int
-    sowings: tuple[int, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CropInTray:
-    """A crop and variety in a tray, and whose cells they are, by name."""
-
-    crop: str
-    variety: str
-    shares: tuple[Share, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,27 +215,7 @@ class _Maker:
                 until=day_words(date.fromordinal(first.end)),
                 comes=self.is_in_week(first.begin),
                 goes=self.is_in_week(first.end),
-                crops=tuple(self.crops(trays)),
-            )
-
-    def crops(self, trays: tuple[StandingTray, ...]) -> Iterable[CropInTray]:
-        """Yield the crops in trays by name, with each grower's cells."""
-        sowings, growers, cards = self.plan.garden.sowings, self.plan.garden.growers, self.plan.garden.cards
-        cells: Counter[tuple[str, str, str]] = Counter()
-        lots: dict[tuple[str, str, str], set[int]] = {}
-        for tray in trays:
-            for lot, count in tray.parts:
-                crop, grower = cards[sowings.crop[lot]].name, growers[sowings.grower[lot]].name
-                key = (crop, sowings.varieties[lot] or "", grower)
-                cells[key] += count
-                lots.setdefault(key, set()).add(lot)
-        for (crop, variety), shares in groupby(sorted(cells), key=lambda key: key[:2]):
-            yield CropInTray(
-                crop=crop,
-                variety=variety,
-                shares=tuple(
-                    Share(grower=key[2], cells=cells[key], sowings=tuple(sorted(lots[key]))) for key in shares
-                ),
+                crops=crops_in(self.plan, chain.from_iterable(tray.parts for tray in trays)),
             )
 
     def moves(self, rows: list[tuple[int, StandingTray]]) -> tuple[Move, ...]:
