@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from app.core.address import tray_address
-from app.core.grid import Cell, row_letters, straight_runs
 from app.core.label_sheets import (
     Box,
     LabelKind,
@@ -19,6 +18,7 @@ from app.core.label_sheets import (
 from app.core.words import Place
 from app.services.labels import LotOnLabel, NextMove, TrayOnLabel
 from app.sheets.qr import make_pattern
+from app.sheets.tray_words import PLACE_WORDS, cells_words
 from app.sheets.words import NO_BREAK_SPACE, day_words
 
 # The most of a label's longer side that its code may take: words go before, a tag has none.
@@ -264,41 +264,17 @@ def make_test_frame(title: str, printer: str, sheet: LabelSheet, fit: Fit) -> Te
 
 
 def move_words(move: NextMove, *, is_potted_on: bool) -> str:
-    """Return a move in words, as `Sat 24 Apr to lamp, Rack B`."""
+    """Return a move in words, as `Sat 24 Apr to lamps, Rack B`."""
     if move.goal is not None:
         shelf = f", {move.shelf}" if move.shelf else ""
-        return f"{day_words(move.day)} to {move.goal}{shelf}"
+        return f"{day_words(move.day)} to {PLACE_WORDS[move.goal]}{shelf}"
     if move.origin is Place.HARDENING:
         return f"{day_words(move.day)} handed out"
     return f"{day_words(move.day)} {'out' if is_potted_on else 'potted on or out'}"
 
 
-def cell_words(cells: Iterable[Cell]) -> str:
-    """Return cells as the blocks that they make, as `A1–F2, A3`; a block is named by its first and last cell."""
-    blocks: list[tuple[Cell, Cell]] = []
-    for first, last in straight_runs(cells):
-        above = next((at for at, block in enumerate(blocks) if _goes_on(block, first, last)), None)
-        if above is None:
-            blocks.append((first, last))
-        else:
-            blocks[above] = (blocks[above][0], last)
-    return ", ".join(_cell(first) if first == last else f"{_cell(first)}–{_cell(last)}" for first, last in blocks)
-
-
-def _goes_on(block: tuple[Cell, Cell], first: Cell, last: Cell) -> bool:
-    """Tell whether a run beside or below a block makes it a larger block."""
-    top, end = block
-    below = (first.column, last.column) == (top.column, end.column) and first.row == end.row + 1
-    beside = (first.row, last.row) == (top.row, end.row) and first.column == end.column + 1
-    return below or beside
-
-
-def _cell(cell: Cell) -> str:
-    return f"{row_letters(cell.row)}{cell.column}"
-
-
 def _lot_line(lot: LotOnLabel) -> LotLine:
-    return LotLine(cells=cell_words(lot.cells), crop=lot.crop, variety=lot.variety, grower=lot.grower)
+    return LotLine(cells=cells_words(lot.cells), crop=lot.crop, variety=lot.variety, grower=lot.grower)
 
 
 def _file(

@@ -27,11 +27,25 @@ def cell_words(cell: Cell) -> str:
 
 
 def cells_words(cells: Iterable[Cell]) -> str:
-    """Return cells as their straight runs: A1–F1, A2–C2."""
-    runs = straight_runs(cells)
+    """Return cells as the blocks that they make, each by its first and last cell: A1–F2, A3."""
+    blocks: list[tuple[Cell, Cell]] = []
+    for first, last in straight_runs(cells):
+        at = next((at for at, block in enumerate(blocks) if _goes_on(block, first, last)), None)
+        if at is None:
+            blocks.append((first, last))
+        else:
+            blocks[at] = (blocks[at][0], last)
     return ", ".join(
-        cell_words(first) if first == last else f"{cell_words(first)}–{cell_words(last)}" for first, last in runs
+        cell_words(first) if first == last else f"{cell_words(first)}–{cell_words(last)}" for first, last in blocks
     )
+
+
+def _goes_on(block: tuple[Cell, Cell], first: Cell, last: Cell) -> bool:
+    """Tell whether a run beside or below a block makes it a larger block."""
+    top, end = block
+    below = (first.column, last.column) == (top.column, end.column) and first.row == end.row + 1
+    beside = (first.row, last.row) == (top.row, end.row) and first.column == end.column + 1
+    return below or beside
 
 
 def position_words(shelf: str | None, level: int | None, slot: int | None) -> str:
@@ -42,3 +56,10 @@ def position_words(shelf: str | None, level: int | None, slot: int | None) -> st
 def position_short(shelf: str | None, level: int | None, slot: int | None) -> str:
     """Return the same for narrow columns: Lamp rack 2·3."""
     return "waits" if shelf is None else f"{shelf} {level}·{slot}"
+
+
+def leaving_words(place: Place, *, is_potted_next: bool) -> str:
+    """Return what becomes of a tray that leaves its last place: potted on, handed out or out to harden."""
+    if is_potted_next:
+        return "potted on"
+    return "handed out" if place is Place.HARDENING else "out to harden"

@@ -26,7 +26,7 @@ from app.sheets.words import count_words, number_words
 from app.web.forms.fields import ChoiceField, DecimalNumberField, GardenForm, TextField, WholeNumberField
 from app.web.forms.typed import shown
 
-MOST_LABELS = 500
+MOST_LABELS = 300
 FIRST_LABEL = Bounds(1, LABELS_IN_LINE.high**2)
 PAPERS = ((StockPaper.A4.value, "A4, 210 × 297 mm"), (StockPaper.LETTER.value, "US letter, 215.9 × 279.4 mm"))
 ONE, EACH = "lot", "pot"
