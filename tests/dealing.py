@@ -1,0 +1,103 @@
+"""A garden in the database whose season can be dealt, and what is read back of it as plain rows. All is invented."""
+
+from collections import Counter
+from datetime import date
+from itertools import combinations
+
+from sqlalchemy import text
+
+from app.core.words import Light, Place
+from app.services.deal import accept_deal, season_days
+from app.services.plan import get_plan
+from tests import rows
+
+TODAY = date(2027, 3, 1)
+LAMP_POSITIONS = 5
+
+
+def garden_to_deal(session, wishes=((0, 0, 20), (1, 0, 30), (0, 1, 10)), *, lamp=LAMP_POSITIONS):
+    """Add a garden of three growers and three crops, and a sowing of each wish, (grower, crop, plants).
+
+    Tomatoes start in heat and are potted on, peppers start in heat, cabbages stand at a window.
+
+    Returns:
+        The rows by noun.
+    """
+    rows.garden(session)
+    start, small, pots = (rows.container(session, f"{n}-cell tray", cells_per_tray=n) for n in (72, 24, 18))
+    shelves = [
+        rows.shelf(session, "Heat bench", place=Place.HEAT, positions=3),
+        rows.shelf(session, "Lamp rack", place=Place.LAMP, positions=lamp),
+        rows.shelf(session, "Lamp shelf", place=Place.LAMP, positions=1, levels=1),
+        rows.shelf(session, "Window sill", place=Place.WINDOW, positions=4),
+        rows.shelf(session, "Cold frame", place=Place.HARDENING, positions=8),
+    ]
+    tomato = {"heat": True, "pot_on_container_id": pots.id, "pot_on_after_days": 14}
+    crops = [
+        rows.crop(session, box=start, **tomato),
+        rows.crop(session, "Pepper", box=start, heat=True, days_to_emerge=9, indoor_weeks_max=9.0),
+        rows.crop(session, "Cabbage", box=small, light=Light.WINDOW, indoor_weeks_min=4.0, indoor_weeks_max=5.0),
+    ]
+    growers = [rows.grower(session, name) for name in ("Ines Moreau", "Ada Brook", "Jun Sato")]
+    sowings = [
+        rows.sowing(session, growers[grower], crops[crop], f"S-{number:04d}", plants=plants)
+        for number, (grower, crop, plants) in enumerate(wishes, start=1)
+    ]
+    return {"shelves": shelves, "crops": crops, "growers": growers, "sowings": sowings, "containers": [start, small]}
+
+
+def deal_season(session, *, today=TODAY, mark=None):
+    """Deal the whole season and return the proposal that was stored; None where nothing is to be dealt."""
+    days = season_days(get_plan(session))
+    return days and accept_deal(session, first=days[0], last=days[1], today=today, mark=mark)
+
+
+def rows_of(session, table, order):
+    """Return all rows of a table as the driver gives them."""
+    return [tuple(row) for row in session.connection().execute(text(f"SELECT * FROM {table} ORDER BY {order}"))]
+
+
+def everything(session):
+    """Return all rows of dealt trays."""
+    return {
+        "tray": rows_of(session, "tray", "id"),
+        "cell": rows_of(session, "cell", "tray_id, row_number, column_number"),
+        "stay": rows_of(session, "stay", "id"),
+    }
+
+
+def cells_of_sowings(session):
+    """Return the cells of each sowing in trays that are sown, and in trays of pots, by (sowing, potted on)."""
+    query = text(
+        "SELECT sowing_id, potted_on, count(*) FROM cell JOIN tray ON tray_id = id"
+        " WHERE sowing_id IS NOT NULL GROUP BY 1, 2"
+    )
+    return Counter({(sowing, bool(potted)): n for sowing, potted, n in session.connection().execute(query)})
+
+
+def filled_cells(session):
+    """Return every cell with something in it, its sowing, its state and the day of its tray."""
+    query = text(
+        "SELECT tray_id, row_number, column_number, sowing_id, state, sow_on FROM cell JOIN tray ON tray_id = id"
+        " WHERE state <> 'empty' ORDER BY 1, 2, 3"
+    )
+    return [tuple(row) for row in session.connection().execute(query)]
+
+
+def stays_of(session):
+    """Return (tray, position or None, first day, day after the last) of each stay."""
+    query = text("SELECT tray_id, shelf_id, level, slot, begin_on, end_on FROM stay ORDER BY id")
+    return [
+        (tray, None if shelf is None else (shelf, level, slot), str(begin), str(end))
+        for tray, shelf, level, slot, begin, end in session.connection().execute(query)
+    ]
+
+
+def clashes(session):
+    """Return the pairs of stays that share a position and a day, or a tray and a day."""
+    return [
+        (one, other)
+        for one, other in combinations(stays_of(session), 2)
+        if max(one[2], other[2]) < min(one[3], other[3])
+        and (one[0] == other[0] or (one[1] is not None and one[1] == other[1]))
+    ]
