@@ -106,7 +106,7 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
         container=trays.container[order],
         is_potted_on=trays.is_potted_on[order],
         filled=filled[order],
-        is_changed=_changed(plan)[order],
+        is_changed=changed_contents(plan)[order],
         emptied=emptied,
         stay_tray=row_of[placed.tray[mine]],
         stay_place=placed.place[mine],
@@ -163,7 +163,7 @@ def _choose(plan: Plan, wanted: Flags, days: tuple[int, int] | None) -> tuple[Fl
         emptied[left] = True
 
 
-def _changed(plan: Plan) -> Flags:
+def changed_contents(plan: Plan) -> Flags:
     """Return whether each tray of the plan is new or has other contents than it was dealt. Shape (n_trays,)."""
     trays, dealt = plan.trays, plan.garden.dealt
     planned = np.column_stack([trays.stored[trays.part_tray], trays.part_lot, trays.part_cells])

@@ -168,22 +168,16 @@ def _all_stays(
     today: int,
 ) -> _Stays:
     trays, dealt = plan.trays, plan.garden.dealt
-    tray, place, begin, end = stays_of_trays(plan)
-    is_free = (trays.stored[tray] == NOT_DEALT) | chosen[tray]
-    tray, place, begin, end = tray[is_free], place[is_free], begin[is_free], end[is_free]
+    tray, place, begin, end, before = stays_to_place(plan, stays, chosen, today)
     alone = np.flatnonzero(~np.isin(stays.tray, np.append(trays.stored[chosen], emptied)) & (stays.shelf >= 0))
     owner, owner_of_dealt = _owners(plan), np.full(len(dealt), NOBODY)
     is_dealt = trays.stored != NOT_DEALT
     owner_of_dealt[trays.stored[is_dealt]] = owner[is_dealt]
-    # What a stay was before; the last row of each column stands for none.
-    before = _stay_before(stays, trays.stored[tray], place)
-    is_filled = np.append(dealt.is_filled, False)[trays.stored[tray]]
-    begin, end = _days(stays, tray, begin, end, np.where(is_filled, before, -1), today)
-    is_left = begin < end
-    tray, place, begin, end, before = (column[is_left] for column in (tray, place, begin, end, before))
     n, n_alone = len(tray), len(alone)
     had = np.append(_index_in_place(stays, by_place), WAITS)
-    stands = is_filled[is_left] & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
+    # The last row of each column stands for no stay before.
+    is_filled = np.append(dealt.is_filled, False)[trays.stored[tray]]
+    stands = is_filled & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
     return _Stays(
         tray=np.append(tray, np.full(n_alone, NOBODY)),
         place=np.append(place, stays.place[alone]),
@@ -196,6 +190,30 @@ def _all_stays(
         stands=np.append(stands, np.zeros(n_alone, dtype=bool)),
         is_pinned=np.append(np.append(stays.is_pinned, False)[before], np.zeros(n_alone, dtype=bool)),
     )
+
+
+def stays_to_place(plan: Plan, stays: DealtStays, chosen: Flags, today: int) -> tuple[Ints, Ints, Days, Days, Ints]:
+    """Return the stays of the chosen trays of a plan and of those not dealt yet, by tray and day.
+
+    Args:
+        plan: The plan.
+        stays: Where the dealt trays stand.
+        chosen: Which trays of the plan are dealt. Shape (n_trays,).
+        today: What has happened by today stays as it is. [day number]
+
+    Returns:
+        Tray, place, first day, the day after the last, and index of the stay that the tray had in this place, -1
+        for none. Each of shape (n,).
+    """
+    trays = plan.trays
+    tray, place, begin, end = stays_of_trays(plan)
+    is_free = (trays.stored[tray] == NOT_DEALT) | chosen[tray]
+    tray, place, begin, end = tray[is_free], place[is_free], begin[is_free], end[is_free]
+    before = _stay_before(stays, trays.stored[tray], place)
+    is_filled = np.append(plan.garden.dealt.is_filled, False)[trays.stored[tray]]
+    begin, end = _days(stays, tray, begin, end, np.where(is_filled, before, -1), today)
+    is_left = begin < end
+    return tray[is_left], place[is_left], begin[is_left], end[is_left], before[is_left]
 
 
 def _days(stays: DealtStays, tray: Ints, begin: Days, end: Days, before: Ints, today: int) -> tuple[Days, Days]:

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.deal import Deal
+from app.core.deal import Deal, changed_contents, filled_on
 from app.core.dealt import NOT_DEALT
-from app.core.placing import DealtStays
+from app.core.placing import DealtStays, stays_to_place
 from app.core.plan import Plan
 from app.core.positions import Position
 
@@ -75,6 +75,31 @@ def list_changes(plan: Plan, stays: DealtStays, deal: Deal) -> Changes:
     waits = np.array([position is None for position in deal.stay_position], dtype=bool)
     order = np.lexsort((deal.number[deal.stay_tray], deal.stay_begin))
     return Changes(waiting=tuple(order[waits[order]].tolist()), **{name: tuple(trays) for name, trays in found.items()})
+
+
+def count_outdated(plan: Plan, stays: DealtStays, *, first: int, end: int, today: int) -> int:
+    """Return how many trays come, go or stand otherwise in some days than they were dealt, or are not dealt yet.
+
+    Which position they would get is left out: that takes a deal.
+
+    Args:
+        plan: The plan.
+        stays: Where the dealt trays stand.
+        first: First of the days. [day number]
+        end: The day after the last. [day number]
+        today: What has happened by today stays as it is. [day number]
+    """
+    trays, dealt = plan.trays, plan.garden.dealt
+    tray, place, begins, ends, _ = stays_to_place(plan, stays, np.ones(len(trays.group), dtype=bool), today)
+    # Trays that are not dealt are told apart by numbers beyond those that are.
+    key = np.where(trays.stored == NOT_DEALT, len(dealt) + np.arange(len(trays.group)), trays.stored)
+    planned, stored = (
+        {row for row in zip(*(column.tolist() for column in columns), strict=True) if row[2] < end and row[3] >= first}
+        for columns in ((key[tray], place, begins, ends), (stays.tray, stays.place, stays.begin, stays.end))
+    )
+    other = key[changed_contents(plan) & (filled_on(plan) < end)]
+    there = {row[0] for row in planned | stored}
+    return len({row[0] for row in planned ^ stored} | (there & set(other.tolist())))
 
 
 def stays_of_deal(deal: Deal) -> dict[int, tuple[StayOfTray, ...]]:
