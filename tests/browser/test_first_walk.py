@@ -40,6 +40,15 @@ PAGES = {
     "weekly sheet": "/sheets/week/2027-W21",
     "hand-out sheet": "/sheets/hand-out",
     "board notice": "/notice?week=2027-W20",
+    "labels": "/labels",
+    "tray labels": "/labels?filled=2027-04-10",
+    "stake labels": "/labels?kind=stake&trays=1-4",
+    "tags": "/labels?kind=tag&trays=1-50",
+    "labels to make again": "/labels/again",
+    "printers": "/labels/printers",
+    "new printer": "/labels/printers/new",
+    "new label stock": "/labels/stock/new/sheet",
+    "address for phones": "/labels/address",
 }
 WIDTHS = {"phone": 360, "desk": 1280}
 

@@ -224,7 +224,8 @@ def test_words_stay_on_their_label_and_off_each_other(key, kind):
     trays = [tray(number, long[:number], container=HOSTILE[6]) for number in range(1, 8)]
     labels = make_tray_labels(trays, order(key))
     if kind is not LabelKind.TRAY:
-        labels = make_stake_labels(trays, order(key)) if kind is LabelKind.STAKE else make_tags([1, 99_999], order(key))
+        is_stake = kind is LabelKind.STAKE
+        labels = make_stake_labels(trays, order(key)) if is_stake else make_tags([1, 999_999], order(key))
     _, outlines = AREAS[key]
     for leaf in map(tight, leaves(printed(labels))):
         assert overlapping(leaf) == []
@@ -245,7 +246,7 @@ def test_nothing_is_smaller_than_can_be_read(key, kind):
     made = {
         LabelKind.TRAY: make_tray_labels([tray(1, lots)], order(key)),
         LabelKind.STAKE: make_stake_labels([tray(1, lots)], order(key)),
-        LabelKind.TAG: make_tags([99_999], order(key)),
+        LabelKind.TAG: make_tags([999_999], order(key)),
     }
     sizes = [(word.bottom - word.top) / LINE_EM for leaf in leaves(printed(made[kind])) for word in leaf.words]
     assert min(sizes) >= SMALLEST_PT - 0.05

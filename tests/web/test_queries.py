@@ -2,9 +2,10 @@
 
 from sqlalchemy import delete, insert, select
 
+from app.core.label_sheets import StockPaper, single_label
 from app.services import plan
 from app.services.folder import load_demo
-from app.storage.models import Crop, Grower, SeedLot, Sowing
+from app.storage.models import Crop, Grower, LabelStock, Printer, SeedLot, Sowing
 from tests.web.seasons import Statements
 
 MOST_QUERIES = 12
@@ -17,6 +18,9 @@ VALUES = {
     "container_id": 1,
     "shelf_id": 1,
     "seed_lot_id": 1,
+    "printer_id": 1,
+    "stock_id": 1,
+    "way": "sheet",
     "week": "2027-W21",
 }
 NO_PAGES = {"static"}
@@ -49,6 +53,8 @@ def queries_of(app, client):
 def fill(session, sowings):
     """Load the demo garden with other sowings: so many, from all growers, some of each crop card, one of a seed lot."""
     load_demo(session, replace=True)
+    session.merge(Printer(id=1, name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False))
+    session.merge(LabelStock(id=1, name="Blue box", **vars(single_label(57, 32)) | {"paper": StockPaper.A4}))
     session.execute(delete(Sowing))
     growers, crops = (session.scalars(select(model.id).order_by(model.id)).all() for model in (Grower, Crop))
     of_lot = session.get(SeedLot, VALUES["seed_lot_id"]).crop_id
