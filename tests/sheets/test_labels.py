@@ -1,196 +1,46 @@
-"""Labels as they leave the printer: where they lie, what they say, and that their codes can be read.
+"""Labels as they leave the printer: where they lie, and what they say.
 
-Where labels lie is worked out here from the measures in the file of label stock, by sums of its own. Codes are read
-from pictures of the pages by a library that has nothing to do with what draws them.
+Where labels lie is worked out from the measures in the file of label stock, by sums of the tests' own.
 """
 
-import csv
 import re
-import shutil
-import subprocess
 from dataclasses import replace
-from datetime import date
-from functools import cache
 from itertools import pairwise
-from typing import NamedTuple
 
-import numpy as np
 import pytest
-import zxingcpp
-from fontTools.ttLib import TTFont
 
 from app.core.grid import Cell, Grid, walk
 from app.core.label_sheets import LabelKind, single_label
 from app.core.words import Place
-from app.services.labels import LotOnLabel, NextMove, TrayOnLabel
 from app.services.printing import usual_stock
 from app.sheets.label_stock import stock_words
 from app.sheets.labels import (
     Fit,
-    LabelOrder,
     make_stake_labels,
     make_tags,
     make_test_frame,
     make_tray_labels,
     move_words,
 )
-from app.sheets.pdf import BOLD, REGULAR, Paper, Template, make_pdf
+from app.sheets.pdf import Paper, Template, make_pdf
 from app.sheets.tray_words import cells_words
-from tests.conftest import STRICT
-from tests.rules.tree import ROOT
-from tests.sheets.reading import POINTS_PER_MM, leaves, overlapping, pages, squashed, text_of
-
-ADDRESS = "http://shed.lan:5000"
-SMALLEST_PT = 6.5
-# Of the bundled fonts, from the line on which letters stand: the box of a line, and its upper edge. [em]
-LINE_EM, ASCENT_EM = 1.362, 1.069
-# Too small for a code that can be read.
-STOCK = {stock.key: stock for stock in usual_stock()}
-TOO_SMALL = {"letter-4x20-44.45x12.7"}
-WITH_CODE = [key for key in STOCK if key not in TOO_SMALL]
-HOSTILE = (
-    "#import [x] $x^2$ *bold* _it_ `raw`",
-    "<label> @ref \\n // {{ 7*7 }} ~ --",
-    "Łukasz Ćwiękała",
-    "Нина Жук",
-    "Ἀθηνᾶ Παπαδοπούλου",
-    "Nguyễn Thị Ánh",
-    "W" * 40,
+from tests.sheets.labelling import (
+    AREAS,
+    HOSTILE,
+    LINE_EM,
+    SMALLEST_PT,
+    STOCK,
+    Area,
+    codes_in,
+    in_mm,
+    lot,
+    order,
+    pictures,
+    printed,
+    tight,
+    tray,
 )
-
-
-class Area(NamedTuple):
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-
-def areas():
-    """Return the outlines of the labels of a page, by key of the stock, from the file. [mm]"""
-    found = {}
-    with (ROOT / "seed_data" / "label_stock.csv").open(encoding="utf-8", newline="") as file:
-        for row, stock in zip(csv.DictReader(file), usual_stock(), strict=True):
-            width, height = float(row["label_width_mm"]), float(row["label_height_mm"])
-            page = {"a4": (210, 297), "letter": (215.9, 279.4), "label": (width, height)}[row["paper"]]
-            counts, margins, pitches = (1, 1), (0, 0), (width, height)
-            if row["cut"] == "yes":
-                counts = (int((page[0] - 20) // width), int((page[1] - 20) // height))
-                margins = ((page[0] - counts[0] * width) / 2, (page[1] - counts[1] * height) / 2)
-            elif row["columns"]:
-                counts = (int(row["columns"]), int(row["rows"]))
-                margins = (float(row["left_mm"]), float(row["top_mm"]))
-                pitches = (float(row["pitch_across_mm"]), float(row["pitch_down_mm"]))
-            corners = [
-                (margins[0] + column * pitches[0], margins[1] + line * pitches[1])
-                for line in range(counts[1])
-                for column in range(counts[0])
-            ]
-            found[stock.key] = page, [Area(x, y, x + width, y + height) for x, y in corners]
-    return found
-
-
-AREAS = areas()
-
-
-def lot(number=0, cells=((1, 1),), **changes):
-    fields = {"crop": "Tomato", "variety": "", "grower": f"Grower {number}", "plot": "14"}
-    return LotOnLabel(cells=tuple(Cell(*cell) for cell in cells), **fields | changes)
-
-
-def tray(number=1, lots=None, **changes):
-    fields = {
-        "container": "72-cell tray",
-        "sow_on": date(2027, 4, 10),
-        "potted_on": False,
-        "move": NextMove(day=date(2027, 4, 24), origin=Place.HEAT, goal=Place.LAMP, shelf="Rack B"),
-    }
-    return TrayOnLabel(number=number, lots=(lot(),) if lots is None else tuple(lots), **fields | changes)
-
-
-def order(key="a4-3x7-63.5x38.1", **changes):
-    return LabelOrder(**{"sheet": STOCK[key].sheet, "address": ADDRESS} | changes)
-
-
-def printed(labels):
-    return make_pdf(Template.LABELS, labels, Paper.A4)
-
-
-def of_kind(kind, key, count=6):
-    """Return a PDF of labels of some trays, numbered from 98 so that digits differ in number."""
-    trays = [tray(number) for number in range(98, 98 + count)]
-    made = {
-        LabelKind.TRAY: lambda: make_tray_labels(trays, order(key)),
-        LabelKind.STAKE: lambda: make_stake_labels(trays, order(key)),
-        LabelKind.TAG: lambda: make_tags([tray.number for tray in trays], order(key)),
-    }
-    return printed(made[kind]())
-
-
-def pictures(pdf, dpi):
-    """Return each page as an array of greys, at so many dots an inch."""
-    if shutil.which("pdftoppm") is None:
-        (pytest.fail if STRICT else pytest.skip)("pdftoppm is not there; Debian has it in poppler-utils")
-    command = ["pdftoppm", "-gray", "-r", str(dpi)]
-    data = subprocess.run(command, input=pdf, capture_output=True, check=True, timeout=120).stdout
-    found = []
-    while data:
-        head = re.match(rb"P5\s(\d+) (\d+)\s255\s", data)
-        width, height = int(head[1]), int(head[2])
-        end = head.end() + width * height
-        found.append(np.frombuffer(data[head.end() : end], dtype=np.uint8).reshape(height, width))
-        data = data[end:]
-    return found
-
-
-def codes_in(picture, area, dpi):
-    """Return what is read from a part of a page: the text, and the corners of the code in mm from the page's corner."""
-    scale = dpi / 25.4
-    left, top, right, bottom = (max(0, round(side * scale)) for side in area)
-    part = np.ascontiguousarray(picture[top:bottom, left:right])
-    found = []
-    for code in zxingcpp.read_barcodes(part, formats=zxingcpp.BarcodeFormat.QRCode):
-        at = code.position
-        corners = [at.top_left, at.top_right, at.bottom_right, at.bottom_left]
-        found.append((code.text, [((c.x + left) / scale, (c.y + top) / scale) for c in corners]))
-    return found
-
-
-def in_mm(word):
-    return Area(*(side / POINTS_PER_MM for side in word[:4]))
-
-
-@cache
-def reach(letter):
-    """Return how far a letter reaches up and down from the line in the bundled fonts. [em]"""
-    ups, downs = [0], [0]
-    for path in (REGULAR, BOLD):
-        with TTFont(path) as font:
-            glyph = font["glyf"][font.getBestCmap()[ord(letter)]]
-            ups.append(getattr(glyph, "yMax", 0) / font["head"].unitsPerEm)
-            downs.append(-getattr(glyph, "yMin", 0) / font["head"].unitsPerEm)
-    return max(ups), max(downs)
-
-
-def tight(leaf):
-    """Return a page on which the boxes of words are as high as their letters."""
-    words = []
-    for word in leaf.words:
-        size = (word.bottom - word.top) / LINE_EM
-        line = word.top + ASCENT_EM * size
-        ups, downs = zip(*map(reach, word.text), strict=True)
-        words.append(word._replace(top=line - max(ups) * size, bottom=line + max(downs) * size))
-    return leaf._replace(words=words)
-
-
-def holds(area, inner, slack):
-    return (
-        area.left + slack <= inner.left
-        and area.top + slack <= inner.top
-        and inner.right <= area.right - slack
-        and inner.bottom <= area.bottom - slack
-    )
-
+from tests.sheets.reading import POINTS_PER_MM, leaves, overlapping, pages, squashed, text_of
 
 # ---------------------------------------------------------------- where labels lie
 
@@ -293,89 +143,6 @@ def test_a_label_printer_gets_one_page_of_exact_size_for_each_label_and_none_mor
 def test_sheets_of_labels_are_not_turned():
     pdf = printed(make_tags([1], order(fit=Fit(turned=True))))
     assert pdf == printed(make_tags([1], order()))
-
-
-# ---------------------------------------------------------------- codes
-
-
-@pytest.mark.parametrize("kind", list(LabelKind), ids=str)
-@pytest.mark.parametrize("key", WITH_CODE)
-def test_the_code_of_every_label_is_read_from_the_page_and_lies_within_it(key, kind):
-    _, outlines = AREAS[key]
-    pdf = of_kind(kind, key)
-    for dpi in (150, 200):
-        found = []
-        shown = pictures(pdf, dpi)
-        for number in range(6):
-            page, at = divmod(number, len(outlines))
-            outline = outlines[at]
-            [(text, corners)] = codes_in(shown[page], outline, dpi)
-            found.append(text)
-            xs, ys = [x for x, _ in corners], [y for _, y in corners]
-            # a code of this address has 25 modules a side (version 2), and 4 of white around it
-            white = 4 * (max(xs) - min(xs)) / 25 - 0.4
-            assert holds(outline, Area(min(xs) - white, min(ys) - white, max(xs) + white, max(ys) + white), 1.0)
-        assert found == [f"HTTP://SHED.LAN:5000/T/{number}" for number in range(98, 104)]
-
-
-@pytest.mark.parametrize("key", ["a4-5x13-38.1x21.2", "letter-3x10-66.675x25.4", "a4-3x8-70x37"])
-def test_the_white_around_a_code_is_white(key):
-    dpi = 300
-    for kind in LabelKind:
-        picture = pictures(of_kind(kind, key), dpi)[0]
-        for outline in AREAS[key][1][:6]:
-            [(_, corners)] = codes_in(picture, outline, dpi)
-            (left, top), (right, bottom) = corners[0], corners[2]
-            module = (right - left) / 25
-            far, near = 3.8 * module, 0.5 * module
-            scale = dpi / 25.4
-
-            def part(x1, y1, x2, y2, picture=picture, scale=scale):
-                return picture[round(y1 * scale) : round(y2 * scale), round(x1 * scale) : round(x2 * scale)]
-
-            assert part(left - far, top - far, left - near, bottom + far).min() > 200
-            assert part(right + near, top - far, right + far, bottom + far).min() > 200
-            assert part(left - far, top - far, right + far, top - near).min() > 200
-            assert part(left - far, bottom + near, right + far, bottom + far).min() > 200
-
-
-def test_a_full_page_of_tags_is_read_at_once_each_number_on_its_own_label():
-    key = "a4-5x13-38.1x21.2"
-    _, outlines = AREAS[key]
-    [picture] = pictures(printed(make_tags(range(1, 66), order(key))), 200)
-    found = {}
-    for text, corners in codes_in(picture, Area(0, 0, 210, 297), 200):
-        x, y = (sum(corner[at] for corner in corners) / 4 for at in (0, 1))
-        [number] = [n for n, a in enumerate(outlines, start=1) if a.left < x < a.right and a.top < y < a.bottom]
-        found[number] = text
-    assert found == {number: f"HTTP://SHED.LAN:5000/T/{number}" for number in range(1, 66)}
-
-
-def test_no_code_would_be_read_where_there_is_none():
-    [picture] = pictures(printed(make_tags([1], order(address=None))), 200)
-    assert codes_in(picture, Area(0, 0, 210, 297), 200) == []
-
-
-@pytest.mark.parametrize("kind", list(LabelKind), ids=str)
-def test_without_an_address_the_label_says_so(kind):
-    made = {
-        LabelKind.TRAY: make_tray_labels([tray()], order(address=None)),
-        LabelKind.STAKE: make_stake_labels([tray()], order(address=None)),
-        LabelKind.TAG: make_tags([1], order(address=None)),
-    }
-    assert squashed("No code: no address is set.") in text_of(printed(made[kind]))
-
-
-def test_a_label_too_small_for_a_code_says_so():
-    assert squashed("No code: the label is too small.") in text_of(
-        printed(make_tags([1], order("letter-4x20-44.45x12.7")))
-    )
-
-
-def test_a_stake_can_do_without_a_code():
-    pdf = printed(make_stake_labels([tray()], order(), has_code=False))
-    assert codes_in(pictures(pdf, 200)[0], Area(0, 0, 210, 297), 200) == []
-    assert "Nocode" not in text_of(pdf)
 
 
 # ---------------------------------------------------------------- what labels say

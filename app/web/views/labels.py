@@ -150,14 +150,13 @@ def make() -> ResponseReturnValue:
             if labels is not None and count_of(labels):
                 form.each.errors = [f"These are {count_of(labels)} labels; one file holds at most {MOST_LABELS}."]
             return render_template("labels/index.html", page=make_page(choice), form=form)
-        address = current_public_address()
+        address, paper = current_public_address(), usual_paper(current_units())
         db.session.rollback()  # nobody waits for the file
     try:
-        pdf = make_pdf(Template.LABELS, labels, usual_paper(current_units()))
+        pdf = make_pdf(Template.LABELS, labels, paper)
     except PdfError:
         current_app.logger.exception("No PDF of labels")
         return render_template("sheets/no_pdf.html", page=choice.href), 500
-    db.session.rollback()
     has_code = choice.kind is not LabelKind.STAKE or form.has_code.data
     contents = {tray.number: tray for tray in trays} or dict.fromkeys(choice.numbers)
     service.note_labels(db.session, choice.kind, contents, address if has_code else None, today)
