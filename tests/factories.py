@@ -40,6 +40,7 @@ def card(**changes):
         "heat_sum_cd": None,
         "heat_base_c": None,
         "heat_method": None,
+        "sow_depth_mm": 6.0,
     }
     return CropCard(**fields | changes)
 

@@ -46,6 +46,8 @@ class CropCard:
         heat_sum_cd: Heat sum from planting out, or from sowing outside, to maturity; None where not known. [C d]
         heat_base_c: Base of the heat sum. [C]
         heat_method: How the heat sum is cut at its base.
+        sow_depth_mm: How deep it is sown; None where not known. [mm]
+        needs_light: Whether its seed comes up in the light only; None where not known.
     """
 
     id: int
@@ -75,6 +77,8 @@ class CropCard:
     heat_sum_cd: float | None
     heat_base_c: float | None
     heat_method: HeatMethod | None
+    sow_depth_mm: float | None = None
+    needs_light: bool | None = None
 
     @property
     def is_started_indoors(self) -> bool:

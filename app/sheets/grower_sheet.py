@@ -1,6 +1,6 @@
 """A grower's sheet: what to do next, day by day, and the deadlines of each sowing."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -13,9 +13,11 @@ from app.core.plan import NO_CONTAINER, Plan
 from app.core.week import Due, Task, due_between
 from app.core.words import Units
 from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
+from app.sheets.grower_trays import CellsInTray, cells_in_trays, not_dealt_words
 from app.sheets.units import sow_depth_words, temperature_words, volume_words
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_short, day_words, day_year, risk_words
+from app.storage.queries.trays import CellRow, StayRow
 
 BLANK_LINES = 4
 NOTHING = "–"
@@ -109,6 +111,8 @@ class GrowerSheet:
         tasks: What to do from that day on.
         deadlines: Each sowing, by crop and variety.
         containers: What is to be filled with mix.
+        trays: Where the cells are that are dealt.
+        not_dealt: Which sowings have no cells yet; empty where all have.
         cautions: What to mind.
         blank_lines: Empty rows after the tasks. [1]
     """
@@ -123,6 +127,8 @@ class GrowerSheet:
     tasks: tuple[DayTask, ...]
     deadlines: tuple[Deadline, ...]
     containers: tuple[ContainerNeed, ...]
+    trays: tuple[CellsInTray, ...]
+    not_dealt: str
     cautions: tuple[Caution, ...]
     blank_lines: int = BLANK_LINES
 
@@ -134,14 +140,16 @@ class SheetFacts:
     Attributes:
         units: In which quantities are said.
         today: The day of the making, from which tasks are listed.
-        sow_depths: How deep each crop is sown, by its row number. [mm]
         saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
+        cells: The grower's cells in dealt trays, by tray, row and column.
+        stays: Where these trays stand, by day.
     """
 
     units: Units
     today: date
-    sow_depths: Mapping[int, float]
     saved_cucurbits: Collection[int]
+    cells: Sequence[CellRow] = ()
+    stays: Sequence[StayRow] = ()
 
 
 def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet:
@@ -169,6 +177,8 @@ def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet
         tasks=_tasks(plan, grower, facts),
         deadlines=tuple(_deadline(plan, index) for index in indices),
         containers=_containers(plan, indices, facts.units),
+        trays=cells_in_trays(plan, facts.cells, facts.stays, facts.today),
+        not_dealt=not_dealt_words(plan, grower),
         cautions=_cautions(plan, indices, facts),
     )
 
@@ -204,8 +214,8 @@ def _job(plan: Plan, due: Due, facts: SheetFacts) -> Job:
 def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
     """Return how many, and how, as it is done at the bench."""
     card = plan.garden.cards[plan.garden.sowings.crop[due.sowing]]
-    depth = facts.sow_depths.get(card.id)
-    at_depth = [] if depth is None else [sow_depth_words(depth, facts.units)]
+    depth_mm = card.sow_depth_mm
+    at_depth = [] if depth_mm is None else [sow_depth_words(depth_mm, facts.units)]
     match due.task:
         case Task.SOW:
             container = plan.garden.containers[plan.container[due.sowing]].name

@@ -27,14 +27,12 @@ class NoticeFacts:
     Attributes:
         units: In which quantities are said.
         today: The day that is printed as that of the making.
-        sow_depths: How deep each crop is sown, by its id. [mm]
         cucurbits: Ids of the crops whose saved seed is in doubt.
         frost_source: Where the garden's frost dates come from.
     """
 
     units: Units
     today: date
-    sow_depths: dict[int, float]
     cucurbits: frozenset[int]
     frost_source: FrostSource
 
@@ -226,7 +224,7 @@ class _Maker:
 
     def depth(self, card: CropCard) -> str:
         """Return how deep a crop is sown, in words."""
-        depth_mm = self.facts.sow_depths.get(card.id)
+        depth_mm = card.sow_depth_mm
         if depth_mm is None:
             return ""
         return depth_words(depth_mm, self.facts.units).replace(" ", NO_BREAK_SPACE) if depth_mm else "surface"

@@ -4,15 +4,18 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from itertools import groupby
 from operator import attrgetter
+from typing import NamedTuple
 
 import numpy as np
 
 from app.core.calendar import as_day
+from app.core.cards import CropCard
 from app.core.deal import filled_on
 from app.core.dealt import NOT_DEALT
-from app.core.grid import Cell
+from app.core.grid import Cell, grid_of
 from app.core.plan import Plan
 from app.core.supplies import MIX_MORE
 from app.core.words import CellState, Place, Units
@@ -22,7 +25,7 @@ from app.sheets.tray_words import PLACE_WORDS, cells_words, position_words
 from app.sheets.units import depth_words, ordered_volume_words, sow_depth_words, temperature_words
 from app.sheets.words import count_words, day_long, day_words, day_year, range_words
 from app.storage.queries.sheets import SeedRow
-from app.storage.queries.trays import CellRow, StayRow, TrayRow
+from app.storage.queries.trays import CellRow, StayRow
 
 BLANK_LINES = 5
 
@@ -134,21 +137,17 @@ class BenchFacts:
     """What a sowing sheet says beside the plan.
 
     Attributes:
-        trays: The dealt trays that are filled on the day, by number.
-        cells: Their cells that belong to sowings, by tray, row and column.
-        stays: Where they stand, by day.
-        seed: What the bench has to know of each sowing, by its id.
-        origins: All cells of the sowings that are potted on that day.
+        cells: All cells of the sowings that are in trays filled on the day, by tray, row and column.
+        stays: Where these trays stand, by day.
+        seed: The seed of the sowings that have a seed lot, by their ids.
         units: In which quantities are said.
         today: The day of the making.
         address: Where what was sown is typed in; empty where no address is known.
     """
 
-    trays: Sequence[TrayRow]
     cells: Sequence[CellRow]
     stays: Sequence[StayRow]
     seed: Mapping[int, SeedRow]
-    origins: Sequence[CellRow]
     units: Units
     today: date
     address: str = ""
@@ -167,6 +166,23 @@ def next_fill_day(plan: Plan, today: date) -> date | None:
     return next((day for day in days if day >= today), days[-1] if days else None)
 
 
+class TraysOfDay(NamedTuple):
+    """Row numbers of the dealt trays that are filled on a day, and of the sowings in them."""
+
+    trays: list[int]
+    sowings: list[int]
+
+
+def trays_of_day(plan: Plan, day: date) -> TraysOfDay:
+    """Return the dealt trays that are filled on a day and have cells for somebody, and the sowings in them."""
+    dealt = plan.garden.dealt
+    parts = np.flatnonzero(dealt.filled[dealt.part_tray] == as_day(day))
+    return TraysOfDay(
+        dealt.ids[np.unique(dealt.part_tray[parts])].tolist(),
+        plan.garden.sowings.ids[np.unique(dealt.part_lot[parts])].tolist(),
+    )
+
+
 def make_sowing_sheet(plan: Plan, day: date, facts: BenchFacts) -> SowingSheet:
     """Return the sheet of a day; trays without sowings are left out.
 
@@ -176,10 +192,12 @@ def make_sowing_sheet(plan: Plan, day: date, facts: BenchFacts) -> SowingSheet:
         facts: What it says beside the plan.
     """
     maker = _Maker(plan, facts)
+    dealt = plan.garden.dealt
     cells_of = {tray: list(cells) for tray, cells in groupby(facts.cells, key=attrgetter("tray_id"))}
-    used = [(tray, cells_of[tray.id]) for tray in facts.trays if tray.id in cells_of]
-    sown = [pair for pair in used if not pair[0].potted_on]
-    potted = [pair for pair in used if pair[0].potted_on]
+    of_day = np.flatnonzero(dealt.filled == as_day(day)).tolist()
+    used = [(tray, cells) for tray in of_day if (cells := cells_of.get(int(dealt.ids[tray])))]
+    sown = [(tray, cells) for tray, cells in used if not dealt.is_potted_on[tray]]
+    potted = [(tray, cells) for tray, cells in used if dealt.is_potted_on[tray]]
     return SowingSheet(
         garden=plan.garden.settings.name,
         day=day_long(day),
@@ -189,8 +207,8 @@ def make_sowing_sheet(plan: Plan, day: date, facts: BenchFacts) -> SowingSheet:
         potted=tuple(maker.tray(*pair) for pair in potted),
         sums=tuple(maker.sums(sown, potted)),
         mix=maker.mix(used),
-        boxes=_boxes(used),
-        people=tuple(_people(used)),
+        boxes=_boxes(plan, used),
+        people=tuple(_people(plan, used)),
         not_dealt=not_dealt_words(plan, day),
         address=facts.address,
         cautions=tuple(maker.cautions(used)),
@@ -225,7 +243,8 @@ def _differing(plan: Plan, day: int) -> tuple[int, int]:
     return new, sum(planned.get(tray) != there.get(tray) for tray in planned.keys() | there.keys())
 
 
-_Pair = tuple[TrayRow, list[CellRow]]
+# Index of a dealt tray, and its cells that belong to sowings.
+_Pair = tuple[int, list[CellRow]]
 
 
 @dataclass(frozen=True)
@@ -235,28 +254,30 @@ class _Maker:
     plan: Plan
     facts: BenchFacts
 
-    def tray(self, tray: TrayRow, cells: list[CellRow]) -> TrayOnSheet:
+    def tray(self, tray: int, cells: list[CellRow]) -> TrayOnSheet:
         """Return a tray with its lots in the order of their first cells."""
+        dealt = self.plan.garden.dealt
+        box, is_pots = self.plan.garden.containers[dealt.container[tray]], bool(dealt.is_potted_on[tray])
         lots: dict[int, list[CellRow]] = {}
         for cell in cells:
             lots.setdefault(cell.sowing_id, []).append(cell)
-        free = tray.cells - len(cells)
-        rows = tuple(self.lot(tray, cells) for cells in lots.values())
-        is_alike = not tray.potted_on and len({row.how for row in rows}) == 1
+        free, grid = box.cells_per_tray - len(cells), grid_of(box.cells_per_tray, box.rows, box.columns)
+        rows = tuple(self.pots(lot) if is_pots else self.lot(lot) for lot in lots.values())
+        is_alike = not is_pots and len({row.how for row in rows}) == 1
         return TrayOnSheet(
-            number=tray.number,
-            container=tray.container,
-            grid=f"{count_words(tray.grid.rows, 'row')} of {tray.grid.columns}",
-            free="" if free <= 0 else f"{count_words(free, 'pot' if tray.potted_on else 'cell')} free",
-            goes=self.goes(tray),
-            cover="" if tray.potted_on else self.cover(lots),
+            number=int(dealt.number[tray]),
+            container=box.name,
+            grid=f"{count_words(grid.rows, 'row')} of {grid.columns}",
+            free="" if free <= 0 else f"{count_words(free, 'pot' if is_pots else 'cell')} free",
+            goes=self.goes(int(dealt.ids[tray])),
+            cover="" if is_pots else self.cover(lots),
             how=_sentence(", ".join(rows[0].how)) if is_alike else "",
             lots=tuple(replace(row, how=()) for row in rows) if is_alike else rows,
         )
 
-    def goes(self, tray: TrayRow) -> str:
+    def goes(self, tray_id: int) -> str:
         """Return where a tray goes first."""
-        stay = next((stay for stay in self.facts.stays if stay.tray_id == tray.id), None)
+        stay = next((stay for stay in self.facts.stays if stay.tray_id == tray_id), None)
         if stay is None:
             return "no place is known"
         return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"
@@ -266,49 +287,69 @@ class _Maker:
         last = max(int(self.plan.timeline.emerges[self.plan.index_of[sowing]]) for sowing in lots)
         return f"Cover on, off when seedlings show: about {day_words(date.fromordinal(last))}"
 
-    def lot(self, tray: TrayRow, cells: list[CellRow]) -> LotOnSheet:
-        """Return what one sowing has of a tray."""
-        first, n = cells[0], len(cells)
-        seed = self.facts.seed[first.sowing_id]
-        card = self.plan.garden.cards[self.plan.garden.sowings.crop[self.plan.index_of[first.sowing_id]]]
-        each = card.seeds_per_cell
-        return LotOnSheet(
-            cells=_words(cells),
-            count=count_words(n, "pot" if tray.potted_on else "cell"),
-            crop=first.crop,
-            variety=first.variety or "",
-            seed_lot="" if tray.potted_on else seed.seed_lot or "",
-            grower=first.grower,
-            plot=seed.plot or "",
-            seeds="" if tray.potted_on else f"{each} a cell, {each * n} in all",
-            how=tuple(self.origins(first.sowing_id) if tray.potted_on else self.how(seed, card.germ_temp_c)),
-            done=all(cell.state is not CellState.EMPTY for cell in cells),
-            doubtful=seed.is_doubtful,
+    def lot(self, cells: list[CellRow]) -> LotOnSheet:
+        """Return what one sowing has of a tray that is sown."""
+        seed, card = self.facts.seed.get(cells[0].sowing_id), self.card(cells[0])
+        return replace(
+            self.pots(cells),
+            count=count_words(len(cells), "cell"),
+            seed_lot="" if seed is None else seed.seed_lot,
+            seeds=f"{card.seeds_per_cell} a cell, {card.seeds_per_cell * len(cells)} in all",
+            how=tuple(self.how(card)),
         )
 
-    def how(self, seed: SeedRow, germ_temp_c: float | None) -> Iterable[str]:
+    def pots(self, cells: list[CellRow]) -> LotOnSheet:
+        """Return what one sowing has of a tray of pots."""
+        first, garden = cells[0], self.plan.garden
+        seed = self.facts.seed.get(first.sowing_id)
+        index = self.plan.index_of[first.sowing_id]
+        return LotOnSheet(
+            cells=_words(cells),
+            count=count_words(len(cells), "pot"),
+            crop=first.crop,
+            variety=first.variety or "",
+            seed_lot="",
+            grower=first.grower,
+            plot=garden.growers[garden.sowings.grower[index]].plot or "",
+            seeds="",
+            how=tuple(self.origins(first.sowing_id)),
+            done=all(cell.state is not CellState.EMPTY for cell in cells),
+            doubtful=seed is not None and seed.is_doubtful,
+        )
+
+    def card(self, cell: CellRow) -> CropCard:
+        """Return the crop card of what is in a cell."""
+        crop = int(self.plan.garden.sowings.crop[self.plan.index_of[cell.sowing_id]])
+        return self.plan.garden.cards[crop]
+
+    def how(self, card: CropCard) -> Iterable[str]:
         """Yield how deep, with as little mix over it as can be where it needs light, and how warm."""
-        depth_mm = seed.sow_depth_mm
-        if seed.needs_light and not depth_mm:
+        depth_mm = card.sow_depth_mm
+        if card.needs_light and not depth_mm:
             yield "press in, do not cover with mix: needs light"
-        elif seed.needs_light and depth_mm:
+        elif card.needs_light and depth_mm:
             yield f"cover thinly, {depth_words(depth_mm, self.facts.units)} at most: needs light"
         elif depth_mm is not None:
             yield sow_depth_words(depth_mm, self.facts.units)
-        if germ_temp_c is not None:
-            yield f"mix at {temperature_words(germ_temp_c, self.facts.units)}"
+        if card.germ_temp_c is not None:
+            yield f"mix at {temperature_words(card.germ_temp_c, self.facts.units)}"
+
+    @cached_property
+    def sown_cells(self) -> dict[int, dict[int, list[CellRow]]]:
+        """The cells in which each sowing is sown, by its id and the number of the tray."""
+        dealt = self.plan.garden.dealt
+        sown = ~dealt.is_potted_on
+        number_of = dict(zip(dealt.ids[sown].tolist(), dealt.number[sown].tolist(), strict=True))
+        found: dict[int, dict[int, list[CellRow]]] = {}
+        for cell in self.facts.cells:
+            if cell.tray_id in number_of:
+                found.setdefault(cell.sowing_id, {}).setdefault(number_of[cell.tray_id], []).append(cell)
+        return found
 
     def origins(self, sowing_id: int) -> Iterable[str]:
         """Yield out of which cells of which trays a sowing is potted on."""
-        dealt = self.plan.garden.dealt
-        number_of = {
-            row: number
-            for row, number, is_pots in zip(dealt.ids.tolist(), dealt.number.tolist(), dealt.is_potted_on, strict=True)
-            if not is_pots
-        }
-        mine = (cell for cell in self.facts.origins if cell.sowing_id == sowing_id and cell.tray_id in number_of)
-        for tray, cells in groupby(mine, key=attrgetter("tray_id")):
-            yield f"out of tray {number_of[tray]}, {_words(cells)}"
+        for number, cells in sorted(self.sown_cells.get(sowing_id, {}).items()):
+            yield f"out of tray {number}, {_words(cells)}"
 
     def sums(self, sown: list[_Pair], potted: list[_Pair]) -> Iterable[str]:
         """Yield what is sown and what is potted on, all together."""
@@ -323,33 +364,33 @@ class _Maker:
 
     def mix(self, used: list[_Pair]) -> str:
         """Return how much mix the day takes, with what is spilled and settles."""
-        volume_of = {box.id: box.cell_volume_ml for box in self.plan.garden.containers}
-        ml = sum(len(cells) * volume_of[tray.container_id] for tray, cells in used) * MIX_MORE
+        boxes, container = self.plan.garden.containers, self.plan.garden.dealt.container
+        ml = sum(len(cells) * boxes[container[tray]].cell_volume_ml for tray, cells in used) * MIX_MORE
         return ordered_volume_words(ml, self.facts.units) if used else ""
 
     def cautions(self, used: list[_Pair]) -> Iterable[Caution]:
         """Yield what to mind: dust, treated seed, current beside water, doubtful seed."""
         if used:
             yield MIX_DUST
-        if any(not tray.potted_on for tray, _ in used):
+        if any(not self.plan.garden.dealt.is_potted_on[tray] for tray, _ in used):
             yield TREATED_SEED
         if any(stay.place in {Place.HEAT, Place.LAMP} for stay in self.facts.stays):
             yield ELECTRICITY
-        if any(self.facts.seed[cell.sowing_id].is_doubtful for _, cells in used for cell in cells):
+        if any(seed.is_doubtful for seed in self.facts.seed.values()):
             yield SAVED_CUCURBITS
 
 
-def _boxes(used: list[_Pair]) -> str:
-    boxes = Counter(tray.container for tray, _ in used)
+def _boxes(plan: Plan, used: list[_Pair]) -> str:
+    boxes = Counter(plan.garden.containers[plan.garden.dealt.container[tray]].name for tray, _ in used)
     return ", ".join(f"{count} × {name}" for name, count in sorted(boxes.items()))
 
 
-def _people(used: list[_Pair]) -> Iterable[PersonOnSheet]:
+def _people(plan: Plan, used: list[_Pair]) -> Iterable[PersonOnSheet]:
     trays_of: dict[int, set[int]] = {}
     names: dict[int, str] = {}
     for tray, cells in used:
         for cell in cells:
-            trays_of.setdefault(cell.grower_id, set()).add(tray.number)
+            trays_of.setdefault(cell.grower_id, set()).add(int(plan.garden.dealt.number[tray]))
             names[cell.grower_id] = cell.grower
     for grower in sorted(names, key=lambda grower: alphabetical(names[grower])):
         yield PersonOnSheet(name=names[grower], trays=range_words(sorted(trays_of[grower])))

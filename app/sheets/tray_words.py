@@ -1,9 +1,12 @@
 """Trays in words: which cells, where a tray stands, what is in a cell."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from datetime import date
 
 from app.core.grid import Cell, row_letters, straight_runs
 from app.core.words import CellState, Place
+from app.sheets.words import day_words
+from app.storage.queries.trays import StayRow
 
 PLACE_WORDS = {
     Place.HEAT: "heat",
@@ -63,3 +66,28 @@ def leaving_words(place: Place, *, is_potted_next: bool) -> str:
     if is_potted_next:
         return "potted on"
     return "handed out" if place is Place.HARDENING else "out to harden"
+
+def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> tuple[str, str]:
+    """Return where a tray stands on a day, and when it moves next and where to; empty after it has left.
+
+    Args:
+        stays: Its stays, by day.
+        today: The day.
+        is_potted_next: Whether what is in it is potted on out of it.
+    """
+    if not stays:
+        return "no place is known", ""
+    now = next((stay for stay in stays if stay.begin_on <= today < stay.end_on), None)
+    after = next((stay for stay in stays if stay.begin_on > today), None)
+    last = stays[-1]
+    if now is None and after is None:
+        return f"left on {day_words(last.end_on)}", ""
+    stands = "not filled yet" if now is None else stay_words(now)
+    if after is not None:
+        return stands, f"{day_words(after.begin_on)} to {stay_words(after)}"
+    return stands, f"{day_words(last.end_on)} {leaving_words(last.place, is_potted_next=is_potted_next)}"
+
+
+def stay_words(stay: StayRow) -> str:
+    """Return the place of a stay and its position: lamps: Lamp rack, level 2, position 3."""
+    return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"

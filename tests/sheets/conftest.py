@@ -11,7 +11,7 @@ from app.core.words import Units
 from app.services.folder import load_demo
 from app.sheets.grower_sheet import SheetFacts
 from app.storage.queries.plan import get_garden
-from app.storage.queries.sheets import list_saved_cucurbits, list_sow_depths
+from app.storage.queries.sheets import list_saved_cucurbits
 
 
 class Demo(NamedTuple):
@@ -27,7 +27,6 @@ def demo(migrated):
         facts = SheetFacts(
             units=Units.METRIC,
             today=date(2027, 4, 10),
-            sow_depths=list_sow_depths(session),
             saved_cucurbits=list_saved_cucurbits(session),
         )
         session.rollback()

@@ -14,7 +14,7 @@ OUTSIDE = card(id=2, name="Carrot", start_container=None, direct_sow_weeks=-2.0,
 
 
 def facts(today=date(2027, 4, 10), units=Units.METRIC, **changes):
-    fields = {"units": units, "today": today, "sow_depths": {1: 6.0}, "saved_cucurbits": frozenset()}
+    fields = {"units": units, "today": today, "saved_cucurbits": frozenset()}
     return SheetFacts(**fields | changes)
 
 

@@ -35,7 +35,6 @@ def facts(**changes):
     fields = {
         "units": Units.METRIC,
         "today": TODAY,
-        "sow_depths": {1: 6.0},
         "cucurbits": frozenset(),
         "frost_source": FrostSource.TABLE,
     }
@@ -77,7 +76,7 @@ def sides(sheet):
 @pytest.fixture(scope="module")
 def demo_notice(demo):
     def make(monday, units=Units.METRIC):
-        say = facts(units=units, sow_depths=demo.facts.sow_depths, cucurbits=frozenset({1}))
+        say = facts(units=units, cucurbits=frozenset({1}))
         return make_board_notice(demo.plan.garden, monday, say)
 
     return make
@@ -106,9 +105,9 @@ def test_the_last_week_says_so():
 def test_depth_is_said_in_the_units_of_the_garden():
     week = date(2027, 4, 26)
     assert start(week, say=facts(units=Units.US)).depth == "1/4\u00a0in"
-    assert start(week, say=facts(units=Units.US, sow_depths={1: 38.1})).depth == "1\u00a01/2\u00a0in"
-    assert start(week, say=facts(sow_depths={1: 0.0})).depth == "surface"
-    assert start(week, say=facts(sow_depths={})).depth == ""
+    assert start(week, say=facts(units=Units.US), sow_depth_mm=38.1).depth == "1\u00a01/2\u00a0in"
+    assert start(week, sow_depth_mm=0.0).depth == "surface"
+    assert start(week, sow_depth_mm=None).depth == ""
 
 
 def test_a_crop_stands_where_there_is_room_of_its_kind():

@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Integer, case, cast, func, select
+from sqlalchemy import Integer, and_, case, cast, func, select
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
@@ -15,13 +15,22 @@ from app.storage.queries.days import day_number
 
 Ints = NDArray[np.int64]
 
-TRAYS = select(
-    Tray.id, Tray.number, Tray.container_id, day_number(Tray.sow_on), Tray.potted_on, Tray.pinned
-).order_by(Tray.number)
+# Each tray once for each sowing in it; once without any where it is empty.
 PARTS = (
-    select(Cell.tray_id, Cell.sowing_id, func.count(), func.sum(cast(Cell.state != CellState.EMPTY, Integer)))
-    .where(Cell.sowing_id.is_not(None))
-    .group_by(Cell.tray_id, Cell.sowing_id)
+    select(
+        Tray.id,
+        Tray.number,
+        Tray.container_id,
+        day_number(Tray.sow_on),
+        cast(Tray.potted_on, Integer),
+        cast(Tray.pinned, Integer),
+        func.coalesce(Cell.sowing_id, 0),
+        func.count(Cell.sowing_id),
+        func.sum(cast(Cell.state != CellState.EMPTY, Integer)),
+    )
+    .outerjoin(Cell, and_(Cell.tray_id == Tray.id, Cell.sowing_id.is_not(None)))
+    .group_by(Tray.id, Cell.sowing_id)
+    .order_by(Tray.number, Cell.sowing_id)
 )
 
 _PLACE = case({place.value: index for index, place in enumerate(PLACES)}, value=Stay.place)
@@ -41,32 +50,35 @@ CELLS = select(
 
 
 def get_dealt(session: Session, container_ids: Ints, sowing_ids: Ints) -> Dealt:
-    """Return what has been dealt, in one query where nothing is and in two otherwise.
+    """Return what has been dealt, in one query.
 
     Args:
         session: Where to look.
         container_ids: The garden's containers, in its order.
         sowing_ids: The garden's sowings, in its order.
     """
-    trays = session.execute(TRAYS).all()
-    if not trays:
+    # The driver's own rows: every column comes ready for use.
+    rows = session.connection().execute(PARTS).cursor.fetchall()
+    if not rows:
         return Dealt()
-    ids, number, container, filled, potted_on, pinned = (np.array(column) for column in zip(*trays, strict=True))
-    parts = session.execute(PARTS).all()
-    columns = np.array([tuple(part) for part in parts], dtype=np.int64).reshape(-1, 4)
-    tray, lot = positions_in(ids, columns[:, 0]), positions_in(sowing_ids, columns[:, 1])
-    order = np.lexsort((lot, tray))
+    ids, number, container, filled, potted_on, pinned, sowing, cells, not_empty = np.array(
+        [[value or 0 for value in row] for row in rows], dtype=np.int64
+    ).T
+    _, first, tray = np.unique(number, return_index=True, return_inverse=True)
+    lot = positions_in(sowing_ids, sowing)
+    parts = np.flatnonzero(sowing)
+    parts = parts[np.lexsort((lot[parts], tray[parts]))]
     return Dealt(
-        ids=ids,
-        number=number,
-        container=positions_in(container_ids, container),
-        filled=filled,
-        is_potted_on=potted_on.astype(bool),
-        is_pinned=pinned.astype(bool),
-        part_tray=tray[order],
-        part_lot=lot[order],
-        part_cells=columns[order, 2],
-        part_filled=columns[order, 3],
+        ids=ids[first],
+        number=number[first],
+        container=positions_in(container_ids, container[first]),
+        filled=filled[first],
+        is_potted_on=potted_on[first].astype(bool),
+        is_pinned=pinned[first].astype(bool),
+        part_tray=tray[parts],
+        part_lot=lot[parts],
+        part_cells=cells[parts],
+        part_filled=not_empty[parts],
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Date, Select, case, func, select, type_coerce
+from sqlalchemy import Date, Select, case, func, select, true, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.sql.elements import ColumnElement
 
@@ -56,8 +56,12 @@ def _sowings_statement() -> Select[*tuple[Any, ...]]:
 
 
 SOWINGS = _sowings_statement()
-GARDEN = select(models.Garden)
-FROST_POINTS = select(models.FrostPoint.side, models.FrostPoint.chance_percent, models.FrostPoint.month_day)
+# The one garden, once for each of its frost dates.
+GARDEN = (
+    select(models.Garden, models.FrostPoint.side, models.FrostPoint.chance_percent, models.FrostPoint.month_day)
+    .outerjoin(models.FrostPoint, true())
+    .order_by(models.FrostPoint.id)
+)
 GROWERS = select(models.Grower.id, models.Grower.name, models.Grower.plot).order_by(models.Grower.name)
 CONTAINERS = select(
     models.Container.id,
@@ -72,17 +76,18 @@ SHELVES = select(models.Shelf).order_by(models.Shelf.id)
 
 
 def get_garden(session: Session) -> Garden:
-    """Return the garden that a plan is made from, in eight queries whatever its size.
+    """Return the garden that a plan is made from, in seven queries whatever its size.
 
-    One more reads what is in dealt trays, and one a station's record, the first time that this process needs it.
+    One more reads a station's record, the first time that this process needs it.
 
     Raises:
         NoGardenError: The database holds no garden yet.
         TooFewYearsError: Frost comes from a record with too few years.
     """
-    row = session.scalar(GARDEN)
-    if row is None:
+    rows = session.execute(GARDEN).all()
+    if not rows:
         raise NoGardenError
+    row = session.info[models.Garden] = rows[0][0]  # held, so that the session need not be asked for it again
     containers = tuple(ContainerCard(**box) for box in session.execute(CONTAINERS).mappings())
     crops = tuple(_card(crop, {box.id: i for i, box in enumerate(containers)}) for crop in session.scalars(CROPS))
     growers = tuple(GrowerCard(**grower) for grower in session.execute(GROWERS).mappings())
@@ -104,7 +109,7 @@ def get_garden(session: Session) -> Garden:
             survival=row.survival,
             spare=row.spare,
         ),
-        frost=_frost(session, row, station),
+        frost=_frost(row, [point for _, *point in rows], station),
         growers=growers,
         cards=crops,
         containers=containers,
@@ -127,10 +132,11 @@ def _station(session: Session, row: models.Garden) -> Freezes | None:
     return get_freezes(session, row.record_mark, row.threshold_c, southern=row.latitude < 0)
 
 
-def _frost(session: Session, row: models.Garden, station: Freezes | None) -> Frost:
+def _frost(row: models.Garden, points: list[list[Any]], station: Freezes | None) -> Frost:
     dates: dict[Side, dict[int, str]] = {Side.SPRING: {}, Side.AUTUMN: {}}
-    for side, chance, month_day in session.execute(FROST_POINTS):
-        dates[side][chance] = month_day
+    for side, chance, month_day in points:
+        if side is not None:
+            dates[side][chance] = month_day
     if station is not None:
         return frost_of_record(station, row.frost_law, season=row.season)
     return entered_frost(row.frost_source, dates, season=row.season, southern=row.latitude < 0)
@@ -166,6 +172,8 @@ def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
         heat_sum_cd=crop.heat_sum_cd,
         heat_base_c=crop.heat_base_c,
         heat_method=crop.heat_method,
+        sow_depth_mm=crop.sow_depth_mm,
+        needs_light=crop.light_to_germinate,
     )
 
 

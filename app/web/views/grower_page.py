@@ -16,7 +16,8 @@ from app.sheets.grower_page import cells_on_shelves, lines_of_sowings, own_risk_
 from app.sheets.grower_sheet import DayTask, Deadline, GrowerSheet, SheetFacts, make_grower_sheet
 from app.sheets.words import count_words
 from app.storage.queries.growers import get_grower
-from app.storage.queries.sheets import list_saved_cucurbits, list_sow_depths
+from app.storage.queries.sheets import list_saved_cucurbits
+from app.storage.queries.trays import list_cells_of_grower, list_stays
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.views import growers
@@ -86,11 +87,13 @@ def page_of(plan: Plan, grower_id: int) -> GrowerPage:
     index = next(number for number, grower in enumerate(plan.garden.growers) if grower.id == grower_id)
     garden, today = current_garden(), current_day()
     saved = list_saved_cucurbits(db.session)
+    cells = list_cells_of_grower(db.session, grower_id)
     facts = SheetFacts(
         units=garden.units if garden else Units.METRIC,
         today=today,
-        sow_depths=list_sow_depths(db.session),
         saved_cucurbits=saved,
+        cells=cells,
+        stays=list_stays(db.session, {cell.tray_id for cell in cells}),
     )
     sheet = make_grower_sheet(plan, index, facts)
     indices = [deadline.index for deadline in sheet.deadlines]

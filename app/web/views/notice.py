@@ -11,7 +11,7 @@ from app.services.garden import get_garden
 from app.services.plan import get_plan
 from app.sheets.notice import BoardNotice, NoticeFacts, make_board_notice
 from app.sheets.pdf import Paper, Template
-from app.storage.queries.sheets import list_cucurbits, list_sow_depths
+from app.storage.queries.sheets import list_cucurbits
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.views.sheets import current_units, read_paper, send_pdf
@@ -74,7 +74,6 @@ def read_notice() -> BoardNotice:
     facts = NoticeFacts(
         units=current_units(),
         today=today,
-        sow_depths=list_sow_depths(db.session),
         cucurbits=list_cucurbits(db.session),
         frost_source=get_garden(db.session).frost_source,
     )

@@ -16,12 +16,12 @@ from app.services.plan import get_plan
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
 from app.sheets.hand_out import HandOutSheet, hand_out_days, make_hand_out_sheet, next_hand_out_day
 from app.sheets.pdf import Paper, PdfError, Template, make_pdf, usual_paper
-from app.sheets.sowing_sheet import BenchFacts, SowingSheet, fill_days, make_sowing_sheet, next_fill_day
+from app.sheets.sowing_sheet import BenchFacts, SowingSheet, fill_days, make_sowing_sheet, next_fill_day, trays_of_day
 from app.sheets.tables import csv_text, deadline_rows
 from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
-from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed, list_sow_depths
-from app.storage.queries.trays import list_cells, list_stays, list_trays_filled
+from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
+from app.storage.queries.trays import list_cells_of_grower, list_stays
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.public_address import current_public_address
@@ -192,11 +192,13 @@ def grower_pdf(grower_id: int) -> ResponseReturnValue:
     index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == grower_id), None)
     if index is None:
         raise NotFoundError("grower", grower_id)
+    cells = list_cells_of_grower(db.session, grower_id)
     facts = SheetFacts(
         units=current_units(),
         today=current_day(),
-        sow_depths=list_sow_depths(db.session),
         saved_cucurbits=list_saved_cucurbits(db.session),
+        cells=cells,
+        stays=list_stays(db.session, {cell.tray_id for cell in cells}),
     )
     page = url_for("growers.show", grower_id=grower_id)
     return send_pdf(Template.GROWER, make_grower_sheet(plan, index, facts), f"grower-{grower_id}.pdf", page)
@@ -229,16 +231,12 @@ def sowing_sheet(plan: Plan) -> tuple[SowingSheet, date]:
     """Return the sowing sheet of the day in the address, and the day; without one, of the next day of filling."""
     today = current_day()
     day = read_day() or next_fill_day(plan, today) or today
-    trays = list_trays_filled(db.session, day, day)
-    cells = list_cells(db.session, [tray.id for tray in trays])
-    pots = {tray.id for tray in trays if tray.potted_on}
+    found = trays_of_day(plan, day)
     address = current_public_address()
     facts = BenchFacts(
-        trays=trays,
-        cells=cells,
-        stays=list_stays(db.session, [tray.id for tray in trays]),
-        seed=list_seed(db.session, {cell.sowing_id for cell in cells}),
-        origins=list_cells_of_sowings(db.session, {cell.sowing_id for cell in cells if cell.tray_id in pots}),
+        cells=list_cells_of_sowings(db.session, found.sowings),
+        stays=list_stays(db.session, found.trays),
+        seed=list_seed(db.session, found.sowings),
         units=current_units(),
         today=today,
         address="" if address is None else f"{address}/trays",
