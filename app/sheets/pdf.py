@@ -44,6 +44,7 @@ class Template(StrEnum):
     GROWER = "grower"
     HAND_OUT = "hand_out"
     SOWING = "sowing"
+    MOVES = "moves"
     NOTICE = "notice"
     LABELS = "labels"
     LABEL_FRAME = "label_frame"

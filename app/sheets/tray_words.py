@@ -57,8 +57,8 @@ def position_words(shelf: str | None, level: int | None, slot: int | None) -> st
 
 
 def position_short(shelf: str | None, level: int | None, slot: int | None) -> str:
-    """Return the same for narrow columns: Lamp rack 2·3."""
-    return "waits" if shelf is None else f"{shelf} {level}·{slot}"
+    """Return the same for narrow columns: Lamp rack, 2·3."""
+    return "waits" if shelf is None else f"{shelf}, {level}·{slot}"
 
 
 def leaving_words(place: Place, *, is_potted_next: bool) -> str:
@@ -66,6 +66,7 @@ def leaving_words(place: Place, *, is_potted_next: bool) -> str:
     if is_potted_next:
         return "potted on"
     return "handed out" if place is Place.HARDENING else "out to harden"
+
 
 def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> tuple[str, str]:
     """Return where a tray stands on a day, and when it moves next and where to; empty after it has left.
