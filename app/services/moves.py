@@ -44,13 +44,30 @@ def list_moves(session: "Session", first: date, end: date, *, shelf_id: int | No
         end: The day after the last.
         shelf_id: The only shelf whose comings and goings are wanted; None for all.
     """
-    day_before = first - timedelta(days=1)  # a tray that goes on the first day stood until then
-    near = list_stays_between(session, day_before, end, shelf_id=shelf_id)
+    moves = _moves_of(session, _near(session, first, end, shelf_id), first, end)
+    return moves if shelf_id is None else [move for move in moves if move.concerns(shelf_id)]
+
+
+def list_moves_and_waiting(session: "Session", first: date, end: date) -> tuple[list[Move], list[StayRow]]:
+    """Return the moves on the days of [first, end), and the stays of these days without a position.
+
+    Both by day and tray.
+    """
+    near = _near(session, first, end)
+    return _moves_of(session, near, first, end), [
+        stay for stay in near if stay.shelf_id is None and stay.end_on > first
+    ]
+
+
+def _near(session: "Session", first: date, end: date, shelf_id: int | None = None) -> list[StayRow]:
+    """Return the stays of [first, end), and those that end on the first day."""
+    return list_stays_between(session, first - timedelta(days=1), end, shelf_id=shelf_id)
+
+
+def _moves_of(session: "Session", near: list[StayRow], first: date, end: date) -> list[Move]:
     trays = {stay.tray_id for stay in near if first <= stay.begin_on < end or first <= stay.end_on < end}
     stays = list_stays(session, sorted(trays)) if trays else []
-    moves = [move for move in _moves(stays) if first <= move.day < end]
-    if shelf_id is not None:
-        moves = [move for move in moves if move.concerns(shelf_id)]
+    moves = (move for move in _moves(stays) if first <= move.day < end)
     return sorted(moves, key=lambda move: (move.day, move.here.tray))
 
 
@@ -62,11 +79,6 @@ def _moves(stays: "Iterable[StayRow]") -> "Iterator[Move]":
         for one, other in pairwise(own):
             yield Move(other.begin_on, one, other)
         yield Move(own[-1].end_on, own[-1], None)
-
-
-def list_waiting(session: "Session", first: date, end: date) -> list[StayRow]:
-    """Return the stays of [first, end) without a position, by day and tray."""
-    return [stay for stay in list_stays_between(session, first, end) if stay.shelf_id is None]
 
 
 def count_dealt_otherwise(session: "Session", plan: "Plan", first: date, end: date, today: date) -> int:

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.calendar import week_start
 from app.extensions import db
-from app.services.moves import count_dealt_otherwise, list_moves, list_waiting
+from app.services.moves import count_dealt_otherwise, list_moves_and_waiting
 from app.services.plan import get_plan
 from app.sheets.moves import MovesSheet, WeekOfMoves, make_moves_sheet
 from app.sheets.pdf import Paper, Template
@@ -84,10 +84,11 @@ def week_of_moves() -> WeekOfMoves:
     plan, today = get_plan(db.session), current_day()
     monday = read_week(request.args.get("week"), plan, today)
     end = monday + timedelta(weeks=1)
+    moves, waiting = list_moves_and_waiting(db.session, monday, end)
     return WeekOfMoves(
         monday=monday,
         today=today,
-        moves=list_moves(db.session, monday, end),
-        waiting=list_waiting(db.session, monday, end),
+        moves=moves,
+        waiting=waiting,
         outdated=count_dealt_otherwise(db.session, plan, monday, end, today),
     )
