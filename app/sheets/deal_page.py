@@ -184,7 +184,7 @@ class DealWords:
         return DealPage(
             facts=tuple(self._facts()),
             summary=self.summary(),
-            places=tuple(_place(use) for use in self.proposal.deal.places if use.positions or use.overlap),
+            places=tuple(place_line(use) for use in self.proposal.deal.places if use.positions or use.overlap),
             waiting=tuple(self._waiting()),
             sections=tuple(self._sections(rows)),
             new_labels=range_words(sorted(number[list(self.changes.new)].tolist())),
@@ -363,7 +363,8 @@ def _day(day: int) -> str:
     return day_words(date.fromordinal(day))
 
 
-def _place(use: PlaceUse) -> PlaceLine:
+def place_line(use: PlaceUse) -> PlaceLine:
+    """Return how a place is used, in words."""
     return PlaceLine(
         name=PLACE_WORDS[PLACES[use.place]].capitalize(),
         fullest=use.overlap,
