@@ -83,7 +83,7 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
     trays, dealt = plan.trays, plan.garden.dealt
     filled = filled_on(plan)
     wanted = (filled >= first) & (filled <= last) if one is None else np.arange(len(filled)) == one.tray
-    chosen, emptied = _choose(plan, wanted, (first, last) if one is None else None)
+    chosen, emptied = _choose(plan, stays, wanted, (first, last) if one is None else None)
     placed = place_trays(plan, stays, chosen=chosen, emptied=emptied, today=today)
     order = np.flatnonzero(chosen)
     stored = trays.stored[order]
@@ -130,7 +130,7 @@ def filled_on(plan: Plan) -> Days:
     return filled
 
 
-def _choose(plan: Plan, wanted: Flags, days: tuple[int, int] | None) -> tuple[Flags, Ints]:
+def _choose(plan: Plan, stays: DealtStays, wanted: Flags, days: tuple[int, int] | None) -> tuple[Flags, Ints]:
     """Return which trays of the plan are dealt, and which dealt trays are emptied.
 
     Whatever has cells of a sowing that is dealt is dealt too, so that no sowing has its cells twice.
@@ -141,7 +141,7 @@ def _choose(plan: Plan, wanted: Flags, days: tuple[int, int] | None) -> tuple[Fl
     is_stored = np.flatnonzero(trays.stored != NOT_DEALT)
     planned_as[trays.stored[is_stored]] = is_stored
     is_left = np.zeros(len(dealt), dtype=bool)
-    is_left[dealt.part_tray] = True
+    is_left[dealt.part_tray] = is_left[stays.tray] = True  # one that only stands somewhere holds a position for nobody
     is_left &= (planned_as == NOT_DEALT) & ~dealt.is_filled  # what is sown is never taken out
     emptied = is_left & (False if days is None else (dealt.filled >= days[0]) & (dealt.filled <= days[1]))
     kind = dealt.is_potted_on[dealt.part_tray].astype(np.int64)

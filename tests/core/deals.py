@@ -239,6 +239,7 @@ def check_whole_season(store, plan):
             there = [tray for tray in store.trays.values() if tray.potted is potted and tray.parts()[sowing]]
             kept = any(tray.is_filled() for tray in there) and wanted[index] == 0
             assert kept or store.cells_of(sowing, potted=potted) == wanted[index]
+    assert all(store.trays[stay.tray].parts() for stay in store.stays), "a tray without sowings holds a position"
 
 
 def check_fewest_positions(store, plan):

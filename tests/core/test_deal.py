@@ -9,9 +9,10 @@ from app.core.apart import why_apart
 from app.core.dealt import Dealt
 from app.core.plan import make_plan
 from app.core.positions import positions_of_places
-from app.core.words import PLACES
+from app.core.words import PLACES, WINDOW, Light
 from tests.core.dealing_by_hand import clash
 from tests.core.deals import (
+    Store,
     check_dealt,
     check_fewest_positions,
     check_fresh_in_one_piece,
@@ -19,7 +20,8 @@ from tests.core.deals import (
     check_whole_season,
     filled_cells,
 )
-from tests.core.histories import BY_HAND, CHANGES, DEALS, steps, stores
+from tests.core.histories import BY_HAND, CHANGES, DEALS, remove_sowing, steps, stores
+from tests.factories import card, garden, sowing
 
 
 def do(store, what, a, b, today):
@@ -135,6 +137,18 @@ def test_with_nothing_sown_or_pinned_trays_and_positions_are_the_fewest(store, h
     # That these are the fewest is shown in test_plan.py, against a search over all packings.
     assert len(plan.trays.group) == len(make_plan(replace(store.made(), dealt=Dealt())).trays.group)
     check_fewest_positions(store, plan)
+
+
+def test_a_tray_whose_sowings_are_removed_gives_its_position_up():
+    rows = [sowing(plants=40), sowing(plants=40, crop=1)]
+    store = Store(garden(rows, cards=(card(), card(id=2, name="Cabbage", light=Light.WINDOW))), rows)
+    deal_and_check(store)
+    (gone,) = {stay.tray for stay in store.stays if stay.place == WINDOW}
+    remove_sowing(store, 1, 0)
+    assert gone in {stay.tray for stay in store.stays}
+    deal_and_check(store)
+    assert gone not in {stay.tray for stay in store.stays}
+    assert gone in store.trays
 
 
 @given(stores())
