@@ -47,7 +47,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("tray_id", "row_number", "column_number", name=op.f("pk_cell")),
         sqlite_with_rowid=False,
     )
-    op.create_index(op.f("ix_cell_sowing_id"), "cell", ["sowing_id"])
+    op.create_index("ix_cell_sowing_id", "cell", ["sowing_id", "tray_id", "state"])
     op.create_table(
         "stay",
         sa.Column("id", sa.Integer(), nullable=False),

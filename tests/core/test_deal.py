@@ -89,10 +89,10 @@ def check_pinned_trays(before, store, plan, mine):
     dealt_anew = [tray for tray in before.trays if tray in mine or not store.trays[tray].parts()]
     for tray_id in dealt_anew:
         tray, now = before.trays[tray_id], store.trays[tray_id]
-        for sowing in tray.parts() if tray.pinned else ():
-            if sowing in now.parts():
+        for owner in tray.parts() if tray.pinned else ():
+            if owner in now.parts():
                 continue
-            lot = index_of[sowing]
+            lot = index_of[owner]
             wanted, box = (plan.pots, plan.pot_container) if tray.potted else (plan.cells, plan.container)
             capacity = plan.garden.containers[tray.container].cells_per_tray
             others = [index_of[other] for other in now.parts()]
@@ -103,7 +103,7 @@ def check_pinned_trays(before, store, plan, mine):
                 or any(why_apart(plan, lot, other, potted_on=tray.potted) for other in others)
                 or wanted[lot] % capacity > room
                 or (wanted[lot] % capacity == 0 and room < capacity)
-                or in_other_pinned(before, store, sowing, tray_id)
+                or in_other_pinned(before, store, owner, tray_id)
             )
 
 

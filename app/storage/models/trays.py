@@ -33,13 +33,14 @@ class Cell(Base):
     __table_args__ = (
         CheckConstraint("row_number > 0 AND column_number > 0", name="in_grid"),
         CheckConstraint("state = 'empty' OR sowing_id IS NOT NULL", name="content_has_sowing"),
+        Index("ix_cell_sowing_id", "sowing_id", "tray_id", "state"),  # the plan counts cells in it alone
         {"sqlite_with_rowid": False},  # the cells of a tray lie side by side
     )
 
     tray_id: Mapped[int] = mapped_column(ForeignKey("tray.id", ondelete="CASCADE"), primary_key=True)
     row_number: Mapped[int] = mapped_column(primary_key=True)
     column_number: Mapped[int] = mapped_column(primary_key=True)
-    sowing_id: Mapped[int | None] = mapped_column(ForeignKey("sowing.id"), index=True)
+    sowing_id: Mapped[int | None] = mapped_column(ForeignKey("sowing.id"))
     state: Mapped[CellState] = mapped_column(words(CellState, "state"))
 
 

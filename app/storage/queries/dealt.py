@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Integer, and_, case, cast, func, select
+from sqlalchemy import Integer, case, cast, func, literal_column, select, union_all
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
@@ -15,8 +15,9 @@ from app.storage.queries.days import day_number
 
 Ints = NDArray[np.int64]
 
-# Each tray once for each sowing in it; once without any where it is empty.
-PARTS = (
+# Every tray, and then every sowing's part of a tray; what the other kind has is 0.
+_NONE = literal_column("0", Integer)
+DEALT = union_all(
     select(
         Tray.id,
         Tray.number,
@@ -24,13 +25,19 @@ PARTS = (
         day_number(Tray.sow_on),
         cast(Tray.potted_on, Integer),
         cast(Tray.pinned, Integer),
-        func.coalesce(Cell.sowing_id, 0),
-        func.count(Cell.sowing_id),
+        _NONE,
+        _NONE,
+        _NONE,
+    ),
+    select(
+        Cell.tray_id,
+        *[_NONE] * 5,
+        Cell.sowing_id,
+        func.count(),
         func.sum(cast(Cell.state != CellState.EMPTY, Integer)),
     )
-    .outerjoin(Cell, and_(Cell.tray_id == Tray.id, Cell.sowing_id.is_not(None)))
-    .group_by(Tray.id, Cell.sowing_id)
-    .order_by(Tray.number, Cell.sowing_id)
+    .where(Cell.sowing_id.is_not(None))
+    .group_by(Cell.sowing_id, Cell.tray_id),  # in the order of the index that covers it
 )
 
 _PLACE = case({place.value: index for index, place in enumerate(PLACES)}, value=Stay.place)
@@ -58,27 +65,26 @@ def get_dealt(session: Session, container_ids: Ints, sowing_ids: Ints) -> Dealt:
         sowing_ids: The garden's sowings, in its order.
     """
     # The driver's own rows: every column comes ready for use.
-    rows = session.connection().execute(PARTS).cursor.fetchall()
+    rows = session.connection().execute(DEALT).cursor.fetchall()
     if not rows:
         return Dealt()
-    ids, number, container, filled, potted_on, pinned, sowing, cells, not_empty = np.array(
-        [[value or 0 for value in row] for row in rows], dtype=np.int64
-    ).T
-    _, first, tray = np.unique(number, return_index=True, return_inverse=True)
-    lot = positions_in(sowing_ids, sowing)
-    parts = np.flatnonzero(sowing)
-    parts = parts[np.lexsort((lot[parts], tray[parts]))]
+    columns = np.array(rows, dtype=np.int64)
+    is_part = columns[:, 6] > 0
+    trays, parts = columns[~is_part], columns[is_part]
+    ids, number, container, filled, potted_on, pinned = trays[np.argsort(trays[:, 1])].T[:6]
+    tray, lot = positions_in(ids, parts[:, 0]), positions_in(sowing_ids, parts[:, 6])
+    order = np.lexsort((lot, tray))
     return Dealt(
-        ids=ids[first],
-        number=number[first],
-        container=positions_in(container_ids, container[first]),
-        filled=filled[first],
-        is_potted_on=potted_on[first].astype(bool),
-        is_pinned=pinned[first].astype(bool),
-        part_tray=tray[parts],
-        part_lot=lot[parts],
-        part_cells=cells[parts],
-        part_filled=not_empty[parts],
+        ids=ids,
+        number=number,
+        container=positions_in(container_ids, container),
+        filled=filled,
+        is_potted_on=potted_on.astype(bool),
+        is_pinned=pinned.astype(bool),
+        part_tray=tray[order],
+        part_lot=lot[order],
+        part_cells=parts[order, 7],
+        part_filled=parts[order, 8],
     )
 
 
