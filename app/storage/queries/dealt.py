@@ -1,8 +1,10 @@
 """Dealt trays as columns, for the plan and for dealing anew."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Integer, case, cast, func, literal_column, select, union_all
+from sqlalchemy import CompoundSelect, Integer, case, cast, func, literal_column, select, union_all
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
@@ -17,7 +19,7 @@ Ints = NDArray[np.int64]
 
 # Every tray, and then every sowing's part of a tray; what the other kind has is 0.
 _NONE = literal_column("0", Integer)
-DEALT = union_all(
+DEALT: CompoundSelect[*tuple[Any, ...]] = union_all(
     select(
         Tray.id,
         Tray.number,
