@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.deal import Deal
-from app.core.dealt import NOT_DEALT
+from app.core.dealt import NOT_DEALT, Dealt
 from app.core.grid import Cell, Grid, grid_of, walk
 from app.core.plan import Plan
 from app.core.words import CellState
 
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 NOBODY = -1
 
@@ -43,7 +44,7 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
 
     Each sowing has its cells of a tray side by side, in the order of the walk through the grid. In a tray that was
     dealt before, whoever has as many cells as before keeps them, unless another sowing then had to be
-    scattered and the tray is neither sown nor pinned.
+    scattered and the tray is neither sown nor pinned, nor has cells kept for what is sown elsewhere.
 
     Args:
         plan: The plan.
@@ -54,7 +55,7 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
         Cells by index into the trays of the deal.
     """
     parts = _parts(plan, deal)
-    dealt = plan.garden.dealt
+    firm = _firm(plan.garden.dealt)
     had = _by_tray(stored)
     kept: dict[int, dict[Cell, tuple[int, CellState]]] = {}
     fresh = np.zeros(len(deal.tray), dtype=bool)
@@ -63,13 +64,23 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
         order = _walked(plan, int(plan.trays.container[deal.tray[row]]))
         laid = None
         if before != NOT_DEALT and before in had:
-            is_firm = bool(dealt.is_filled[before] or dealt.is_pinned[before])
-            laid = rearrange(had[before], parts.get(row, []), order, is_firm=is_firm)
+            laid = rearrange(had[before], parts.get(row, []), order, is_firm=bool(firm[before]))
         if laid is None:
             fresh[row] = True
         else:
             kept[row] = laid
     return _joined(_kept_cells(kept), _fresh_cells(plan, deal, np.flatnonzero(fresh), parts))
+
+
+def _firm(dealt: Dealt) -> Flags:
+    """Return which dealt trays are never laid out afresh: sown or pinned, or with cells kept for what is sown.
+
+    Shape (n_trays,).
+    """
+    firm: Flags = dealt.is_filled | dealt.is_pinned
+    lot = 2 * dealt.part_lot + dealt.is_potted_on[dealt.part_tray]
+    firm[dealt.part_tray[np.isin(lot, lot[dealt.part_filled > 0])]] = True
+    return firm
 
 
 def _parts(plan: Plan, deal: Deal) -> dict[int, list[tuple[int, int]]]:

@@ -257,10 +257,16 @@ def check_fewest_positions(store, plan):
 
 
 def filled_cells(store):
-    """Return everything that is sown or potted, with its state, and the day of its tray."""
+    """Return all cells of what is sown or potted, those kept for it too, with their state and the day of their tray."""
+    sown = {
+        (owner, tray.potted)
+        for tray in store.trays.values()
+        for owner, state in tray.cells.values()
+        if state is not CellState.EMPTY
+    }
     return {
-        (tray, cell): (*content, row.filled)
-        for tray, row in store.trays.items()
-        for cell, content in row.cells.items()
-        if content[1] is not CellState.EMPTY
+        (tray, cell): (*content, tray_row.filled if content[1] is not CellState.EMPTY else None)
+        for tray, tray_row in store.trays.items()
+        for cell, content in tray_row.cells.items()
+        if (content[0], tray_row.potted) in sown
     }

@@ -20,8 +20,8 @@ from tests.core.deals import (
     check_whole_season,
     filled_cells,
 )
-from tests.core.histories import BY_HAND, CHANGES, DEALS, remove_sowing, steps, stores
-from tests.factories import card, garden, sowing
+from tests.core.histories import BY_HAND, CHANGES, DEALS, remove_sowing, sow, steps, stores
+from tests.factories import card, container, garden, sowing
 
 
 def do(store, what, a, b, today):
@@ -149,6 +149,21 @@ def test_a_tray_whose_sowings_are_removed_gives_its_position_up():
     deal_and_check(store)
     assert gone not in {stay.tray for stay in store.stays}
     assert gone in store.trays
+
+
+def test_cells_kept_for_what_is_sown_in_another_tray_stay_though_the_container_is_now_smaller():
+    rows = [sowing(plants=20), sowing(plants=2)]
+    store = Store(garden(rows, containers=(container(cells_per_tray=18),)), rows)
+    deal_and_check(store)
+    whole, shared = sorted(store.trays, key=lambda tray: len(store.trays[tray].parts()))
+    assert store.trays[shared].parts().keys() == {1, 2}
+    sow(store, whole - 1, 1)
+    store.garden = replace(store.garden, containers=(container(cells_per_tray=6),))
+    kept = [cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1]
+    assert len(kept) > 6
+    deal_and_check(store)
+    assert [cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1] == kept
+    assert store.trays[shared].parts().keys() == {1}
 
 
 @given(stores())
