@@ -159,10 +159,10 @@ def test_cells_kept_for_what_is_sown_in_another_tray_stay_though_the_container_i
     assert store.trays[shared].parts().keys() == {1, 2}
     sow(store, whole - 1, 1)
     store.garden = replace(store.garden, containers=(container(cells_per_tray=6),))
-    kept = [cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1]
+    kept = {cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1}
     assert len(kept) > 6
     deal_and_check(store)
-    assert [cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1] == kept
+    assert {cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1} == kept
     assert store.trays[shared].parts().keys() == {1}
 
 
