@@ -3,20 +3,31 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from app.core.grid import Grid, grid_of
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.services.removal import require_unused
 from app.storage.models import Container
 from app.storage.queries.containers import get_container
-from app.storage.queries.uses import list_crops_of_container
+from app.storage.queries.uses import list_crops_of_container, list_trays_of_container
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.storage import Session
+    from app.storage.queries.uses import Uses
 
 
 class RowsAndColumnsError(Exception):
     """Rows times columns are not the cells of a tray, or one of them is missing."""
+
+
+class GridIsSownError(Exception):
+    """Cells of its trays are sown: they stay where they are in rows and columns."""
+
+    def __init__(self, trays: "Uses") -> None:
+        """Keep the trays."""
+        super().__init__(f"{trays.count} trays of it are sown")
+        self.trays = trays
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,10 +67,21 @@ def add_container(session: "Session", values: ContainerValues) -> Container:
 
 
 def change_container(session: "Session", container_id: int, values: ContainerValues) -> Container:
-    """Change a container; errors as `add_container`, and NotFoundError."""
+    """Change a container.
+
+    Raises:
+        NotFoundError: There is no such container.
+        NameTakenError: Another container has this name.
+        RowsAndColumnsError: Rows and columns do not make up the cells.
+        GridIsSownError: Its trays are to have other cells, but some of them are sown.
+    """
     hold_writes(session)
     container = get_container(session, container_id)
     _check(values)
+    if _grid(values) != _grid(container):
+        trays = list_trays_of_container(session, container_id, only_sown=True)
+        if trays.count:
+            raise GridIsSownError(trays)
     require_free(session, Container.name, values.name, container)
     set_columns(container, values)
     session.flush()
@@ -71,14 +93,18 @@ def remove_container(session: "Session", container_id: int) -> str:
 
     Raises:
         NotFoundError: There is no such container.
-        InUseError: Crop cards start in it or are potted on into it.
+        InUseError: Crop cards start in it or are potted on into it, or there are trays of it.
     """
     hold_writes(session)
     container = get_container(session, container_id)
-    require_unused(list_crops_of_container(session, container_id))
+    require_unused(list_crops_of_container(session, container_id), list_trays_of_container(session, container_id))
     session.delete(container)
     session.flush()
     return container.name
+
+
+def _grid(box: "ContainerValues | Container") -> Grid:
+    return grid_of(box.cells_per_tray, box.rows, box.columns)
 
 
 def _check(values: ContainerValues) -> None:

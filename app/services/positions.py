@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 from app.core.positions import slots_of_levels
 from app.core.words import Place
 from app.services.plan import get_plan
-from app.storage.queries.trays import get_stay, list_stay_rows, list_stays_in_way
+from app.storage.errors import ClashError
+from app.storage.queries.trays import get_stay, list_stay_rows, list_stays_in_way, set_position
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     from app.storage import Session
     from app.storage.models import Stay
     from app.storage.queries.trays import StayRow
+
+# Id of the shelf, level and slot.
+Where = tuple[int, int, int]
 
 
 class PositionTakenError(Exception):
@@ -58,17 +62,18 @@ def move_tray(session: "Session", stay_id: int, target: Target, *, today: "date"
         NotFoundError: There is no such stay.
         NoSuchPositionError: The shelf has no such position, or is for another place.
         PositionTakenError: Another tray stands there, or would stand in the way of one that is exchanged.
-        WaitsError: The tray has no position to give in exchange.
+        WaitsError: The tray has no position to give in exchange, or its shelf no longer has it.
     """
     hold_writes(session)
-    stay = get_stay(session, stay_id)
-    _require_position(get_plan(session), stay.place, target)
+    stay, plan = get_stay(session, stay_id), get_plan(session)
     wanted, had = (target.shelf_id, target.level, target.slot), _position(stay)
+    if not is_position(plan, stay.place, wanted):
+        raise NoSuchPositionError
     begin = _moved_on(stay, today)
     others = list_stays_in_way(session, wanted, begin, stay.end_on, but=stay.id)
     if others and not exchange:
         raise PositionTakenError(tuple(list_stay_rows(session, [other.id for other in others])))
-    if others and had is None:
+    if others and (had is None or not is_position(plan, stay.place, had)):
         raise WaitsError
     _leave(session, stay)
     for other in others:
@@ -92,7 +97,7 @@ def pin_stay(session: "Session", stay_id: int, *, pinned: bool) -> None:
     session.flush()
 
 
-def _position(stay: "Stay") -> tuple[int, int, int] | None:
+def _position(stay: "Stay") -> Where | None:
     if stay.shelf_id is None or stay.level is None or stay.slot is None:
         return None
     return stay.shelf_id, stay.level, stay.slot
@@ -109,20 +114,27 @@ def _leave(session: "Session", stay: "Stay") -> None:
     session.flush()
 
 
-def _stand(session: "Session", stay: "Stay", position: tuple[int, int, int], today: "date") -> None:
+def _stand(session: "Session", stay: "Stay", position: Where, today: "date") -> None:
     begin = _moved_on(stay, today)
+    _require_free(session, stay, position, begin)
+    try:
+        set_position(session, stay, position, begin)
+    except ClashError as error:  # somebody came there between the look and the writing
+        _require_free(session, stay, position, begin)
+        raise PositionTakenError(()) from error
+
+
+def _require_free(session: "Session", stay: "Stay", position: Where, begin: "date") -> None:
     in_way = list_stays_in_way(session, position, begin, stay.end_on, but=stay.id)
     if in_way:
         raise PositionTakenError(tuple(list_stay_rows(session, [other.id for other in in_way])))
-    stay.shelf_id, stay.level, stay.slot = position
-    stay.begin_on, stay.pinned = begin, True
-    session.flush()
 
 
-def _require_position(plan: "Plan", place: Place, target: Target) -> None:
-    shelf = next((shelf for shelf in plan.garden.shelves if shelf.id == target.shelf_id), None)
+def is_position(plan: "Plan", place: Place, position: Where) -> bool:
+    """Tell whether a place has a position, given by id of the shelf, level and slot."""
+    shelf_id, level, slot = position
+    shelf = next((shelf for shelf in plan.garden.shelves if shelf.id == shelf_id), None)
     if shelf is None or shelf.place is not place:
-        raise NoSuchPositionError
+        return False
     slots = slots_of_levels(shelf.positions, shelf.levels)
-    if not (1 <= target.level <= len(slots) and 1 <= target.slot <= slots[target.level - 1]):
-        raise NoSuchPositionError
+    return 1 <= level <= len(slots) and 1 <= slot <= slots[level - 1]

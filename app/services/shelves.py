@@ -6,11 +6,16 @@ from typing import TYPE_CHECKING
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.names import require_free
+from app.services.removal import require_unused
 from app.storage.models import Shelf
 from app.storage.queries.shelves import ShelfRow, get_shelf, list_shelves
+from app.storage.queries.trays import take_off_shelf
+from app.storage.queries.uses import list_trays_on_shelf
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from app.core.plan import Plan
     from app.storage import Session
 
@@ -78,14 +83,22 @@ def change_shelf(session: "Session", shelf_id: int, values: ShelfValues) -> Shel
     return shelf
 
 
-def remove_shelf(session: "Session", shelf_id: int) -> str:
-    """Remove a shelf and return its name; nothing depends on one shelf, trays stand in a place.
+def remove_shelf(session: "Session", shelf_id: int, *, today: "date") -> str:
+    """Remove a shelf and return its name; where on it trays stood that have left it is forgotten.
+
+    Args:
+        session: Its transaction takes it all.
+        shelf_id: Id of the shelf.
+        today: Trays that stand on it on this day or later keep it from being removed.
 
     Raises:
         NotFoundError: There is no such shelf.
+        InUseError: Trays stand on it, or will.
     """
     hold_writes(session)
     shelf = get_shelf(session, shelf_id)
+    require_unused(list_trays_on_shelf(session, shelf_id, today))
+    take_off_shelf(session, shelf_id)
     session.delete(shelf)
     session.flush()
     return shelf.name

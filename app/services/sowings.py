@@ -11,11 +11,14 @@ from app.core.plan import NO_PLACE, make_plan
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.plan import get_plan
+from app.services.removal import require_unused
 from app.storage.models import Crop, Sowing
 from app.storage.queries.crops import get_crop
 from app.storage.queries.growers import get_grower
 from app.storage.queries.seed_lots import get_seed_lot
 from app.storage.queries.sowings import get_sowing, next_key
+from app.storage.queries.trays import free_cells_of_sowing
+from app.storage.queries.uses import list_trays_sown_with
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from app.core.cards import Garden
     from app.core.words import Light
     from app.storage import Session
+    from app.storage.queries.uses import Uses
 
 
 class PlacedAbovePlantsError(Exception):
@@ -66,6 +70,15 @@ class OutsideWindowError(Exception):
         super().__init__(f"The window is {first} to {last}")
         self.first = first
         self.last = last
+
+
+class CropIsSownError(Exception):
+    """Cells of the sowing hold the crop that it was of."""
+
+    def __init__(self, trays: "Uses") -> None:
+        """Keep the trays in which it is sown."""
+        super().__init__(f"It is sown in {trays.count} trays")
+        self.trays = trays
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,19 +135,34 @@ def add_sowing(session: "Session", values: SowingValues) -> Sowing:
 
 
 def change_sowing(session: "Session", sowing_id: int, values: SowingValues) -> Sowing:
-    """Change a sowing; errors as `add_sowing`, and NotFoundError where there is no such sowing."""
+    """Change a sowing.
+
+    Raises:
+        NotFoundError: There is no such sowing, grower, crop card or seed lot.
+        CropIsSownError: It is to be of another crop, but is sown.
+        SeedLotOfOtherCropError: As `add_sowing` raises it, and its other errors likewise.
+    """
     hold_writes(session)
     sowing = get_sowing(session, sowing_id)
     _check(session, values)
+    if values.crop_id != sowing.crop_id and (trays := list_trays_sown_with(session, sowing_id)).count:
+        raise CropIsSownError(trays)
     set_columns(sowing, values)
     session.flush()
     return sowing
 
 
 def remove_sowing(session: "Session", sowing_id: int) -> str:
-    """Remove a sowing and return its name, or raise NotFoundError."""
+    """Remove a sowing and return its name; cells that are kept for it are free again.
+
+    Raises:
+        NotFoundError: There is no such sowing.
+        InUseError: It is sown in trays, or in pots.
+    """
     hold_writes(session)
     sowing = get_sowing(session, sowing_id)
+    require_unused(list_trays_sown_with(session, sowing_id))
+    free_cells_of_sowing(session, sowing_id)
     session.delete(sowing)
     session.flush()
     return sowing.name

@@ -11,9 +11,18 @@ from app.core.grid import Cell, Grid, grid_of
 from app.core.words import CellState
 from app.services.deal import store_one
 from app.services.plan import get_plan
+from app.storage.errors import ClashError
 from app.storage.models import Tray
 from app.storage.queries.containers import get_container
-from app.storage.queries.trays import add_free_cells, find_tray, get_cells, get_tray_model
+from app.storage.queries.trays import (
+    add_free_cells,
+    add_tray,
+    find_tray,
+    get_cells,
+    get_tray_model,
+    leave_where_empty,
+    set_number,
+)
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -71,6 +80,8 @@ class Lot:
 def exchange_sowings(session: "Session", one: Lot, number: int, other_id: int | None) -> None:
     """Let two sowings change trays, or put one into free cells of another tray; both trays are pinned.
 
+    A tray in which nothing is left stands nowhere.
+
     Args:
         session: Its transaction takes it all.
         one: The sowing, and the tray that it leaves.
@@ -96,6 +107,7 @@ def exchange_sowings(session: "Session", one: Lot, number: int, other_id: int | 
         _put_in(session, plan, here, other_id, comes)
     here.pinned = there.pinned = True
     session.flush()
+    leave_where_empty(session, [here.id])
 
 
 def _take_out(session: "Session", tray: Tray, sowing_id: int) -> int:
@@ -208,8 +220,10 @@ def start_empty_tray(session: "Session", number: int, container_id: int, day: "d
     _require_free(session, number)
     box = get_container(session, container_id)
     tray = Tray(number=number, container_id=box.id, sow_on=day, potted_on=False, pinned=True)
-    session.add(tray)
-    session.flush()
+    try:
+        add_tray(session, tray)
+    except ClashError as error:
+        raise NumberTakenError from error
     add_free_cells(session, tray.id, in_order(grid_of(box.cells_per_tray, box.rows, box.columns)))
 
 
@@ -243,8 +257,10 @@ def renumber_tray(session: "Session", number: int, new: int) -> None:
     tray = get_tray_model(session, number)
     if new != number:
         _require_free(session, new)
-    tray.number = new
-    session.flush()
+    try:
+        set_number(session, tray, new)
+    except ClashError as error:
+        raise NumberTakenError from error
 
 
 def remove_tray(session: "Session", number: int) -> None:

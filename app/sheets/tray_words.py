@@ -1,11 +1,12 @@
 """Trays in words: which cells, where a tray stands, what is in a cell."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 
 from app.core.grid import Cell, row_letters, straight_runs
 from app.core.words import CellState, Place
-from app.sheets.words import day_words
+from app.sheets.words import count_words, day_words
 from app.storage.queries.trays import StayRow
 
 PLACE_WORDS = {
@@ -92,3 +93,16 @@ def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: boo
 def stay_words(stay: StayRow) -> str:
     """Return the place of a stay and its position: lamps: Lamp rack, level 2, position 3."""
     return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"
+
+
+def contents_words(states: Sequence[CellState], *, is_pots: bool) -> str:
+    """Return how many cells there are, and what is in them: 9 sown, 3 lost.
+
+    Args:
+        states: What is in each of them.
+        is_pots: Whether they are pots.
+    """
+    counts = Counter(states)
+    if set(counts) == {CellState.EMPTY}:
+        return f"{count_words(len(states), 'pot')}, not filled yet" if is_pots else f"{len(states)} not sown yet"
+    return ", ".join(f"{counts[state]} {STATE_WORDS[state]}" for state in CellState if counts[state])

@@ -5,6 +5,7 @@ from app.services.names import NameTakenError
 from app.services.plan import get_plan
 from app.services.shelves import ShelfValues, add_shelf, change_shelf, list_shelf_room, remove_shelf
 from tests import rows
+from tests.conftest import TODAY
 
 
 def values(**changes):
@@ -58,5 +59,5 @@ def test_a_name_belongs_to_one_shelf(session):
 
 def test_a_removed_shelf_no_longer_counts(session, garden):
     shelf = add_shelf(session, values())
-    assert remove_shelf(session, shelf.id) == "Rack"
+    assert remove_shelf(session, shelf.id, today=TODAY) == "Rack"
     assert room(session).shelves == ()

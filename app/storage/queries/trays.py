@@ -4,12 +4,13 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, and_, select
+from sqlalchemy import Select, and_, delete, select, update
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.core.grid import Grid, grid_of
 from app.core.words import CellState, Place
-from app.storage.errors import NotFoundError
+from app.storage.errors import ClashError, NotFoundError
 from app.storage.models import Cell, Container, Crop, Grower, Shelf, Sowing, Stay, Tray
 from app.storage.queries.rows import LARGEST_ID, get_row
 
@@ -224,3 +225,93 @@ def list_stays_in_way(
 def list_stay_rows(session: Session, stay_ids: Iterable[int]) -> list[StayRow]:
     """Return these stays as pages show them, by day and tray."""
     return [StayRow(*row) for row in session.execute(STAYS.where(Stay.id.in_(list(stay_ids))))]
+
+
+def list_tray_ids_standing(
+    session: Session, first: date, end: date | None, *, place: Place | None = None, is_waiting: bool = False
+) -> list[int]:
+    """Return the ids of the trays that stand somewhere on a day of [first, end), or wait there for a position.
+
+    Args:
+        session: Where to look.
+        first: First day.
+        end: The day after the last; None for all days to come.
+        place: Only trays that stand in this place.
+        is_waiting: Only trays without a position.
+    """
+    query = select(Stay.tray_id).where(Stay.end_on > first).distinct().order_by(Stay.tray_id)
+    if end is not None:
+        query = query.where(Stay.begin_on < end)
+    if place is not None:
+        query = query.where(Stay.place == place)
+    if is_waiting:
+        query = query.where(Stay.shelf_id.is_(None))
+    return list(session.scalars(query))
+
+
+def add_tray(session: Session, tray: Tray) -> None:
+    """Add a tray.
+
+    Raises:
+        ClashError: A tray has its number.
+    """
+    try:
+        with session.begin_nested():
+            session.add(tray)
+            session.flush()
+    except IntegrityError as error:
+        raise ClashError from error
+
+
+def set_number(session: Session, tray: Tray, number: int) -> None:
+    """Give a tray another number.
+
+    Raises:
+        ClashError: Another tray has it.
+    """
+    try:
+        with session.begin_nested():
+            tray.number = number
+            session.flush()
+    except IntegrityError as error:
+        raise ClashError from error
+
+
+def set_position(session: Session, stay: Stay, position: tuple[int, int, int], begin: date) -> None:
+    """Put a tray on a position from a day on, and pin it there.
+
+    Args:
+        session: Its transaction takes it; what was changed in it before holds, whatever becomes of this.
+        stay: The stay that gets the position.
+        position: Id of the shelf, level and slot.
+        begin: First day of the stay.
+
+    Raises:
+        ClashError: Another tray stands there on some of the days.
+    """
+    try:
+        with session.begin_nested():
+            stay.shelf_id, stay.level, stay.slot = position
+            stay.begin_on, stay.pinned = begin, True
+            session.flush()
+    except IntegrityError as error:
+        raise ClashError from error
+
+
+def leave_where_empty(session: Session, tray_ids: Iterable[int]) -> None:
+    """Let those of some trays that hold no sowing any more stand nowhere."""
+    has_sowing = select(Cell.tray_id).where(Cell.tray_id == Stay.tray_id, Cell.sowing_id.is_not(None)).exists()
+    session.execute(delete(Stay).where(Stay.tray_id.in_(list(tray_ids)), ~has_sowing))
+
+
+def free_cells_of_sowing(session: Session, sowing_id: int) -> None:
+    """Free the cells that are kept for a sowing; trays that are then empty stand nowhere."""
+    trays = list(session.scalars(select(Cell.tray_id).where(Cell.sowing_id == sowing_id).distinct()))
+    session.execute(update(Cell).where(Cell.sowing_id == sowing_id).values(sowing_id=None, state=CellState.EMPTY))
+    leave_where_empty(session, trays)
+
+
+def take_off_shelf(session: Session, shelf_id: int) -> None:
+    """Leave all stays on a shelf without a position."""
+    nowhere = {"shelf_id": None, "level": None, "slot": None, "pinned": False}
+    session.execute(update(Stay).where(Stay.shelf_id == shelf_id).values(**nowhere))

@@ -1,18 +1,20 @@
 """What depends on a row, as the page that refuses to remove it lists it."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
 
-from app.storage.models import Crop, Grower, SeedLot, Sowing
+from app.core.words import CellState
+from app.storage.models import Cell, Container, Crop, Grower, SeedLot, Sowing, Stay, Tray
 
 FIRST_USES = 20
 
 
 class Use(NamedTuple):
-    """One row that depends on another: its id, its name, and a few words on it."""
+    """One row that depends on another: its id, of a tray its number, its name, and a few words on it."""
 
     id: int
     name: str
@@ -58,6 +60,32 @@ def list_crops_of_container(session: Session, container_id: int) -> Uses:
         (Crop.start_container_id == container_id) | (Crop.pot_on_container_id == container_id)
     )
     return _uses(session, "crops", query, Crop.name)
+
+
+def list_trays_sown_with(session: Session, sowing_id: int) -> Uses:
+    """Return the trays in which cells of a sowing are sown, or pots of it filled."""
+    sown = select(Cell.tray_id).where(Cell.sowing_id == sowing_id, Cell.state != CellState.EMPTY)
+    return _trays(session, Tray.id.in_(sown))
+
+
+def list_trays_of_container(session: Session, container_id: int, *, only_sown: bool = False) -> Uses:
+    """Return the trays of a container, or those of them in which something is sown."""
+    wanted = Tray.container_id == container_id
+    if only_sown:
+        wanted &= select(Cell.tray_id).where(Cell.tray_id == Tray.id, Cell.state != CellState.EMPTY).exists()
+    return _trays(session, wanted)
+
+
+def list_trays_on_shelf(session: Session, shelf_id: int, today: date) -> Uses:
+    """Return the trays that stand on a shelf today or will later."""
+    return _trays(session, Tray.id.in_(select(Stay.tray_id).where(Stay.shelf_id == shelf_id, Stay.end_on > today)))
+
+
+def _trays(session: Session, wanted: ColumnElement[bool]) -> Uses:
+    count = session.scalar(select(func.count()).select_from(Tray).where(wanted)) or 0
+    query = select(Tray.number, Container.name).join(Container, Tray.container_id == Container.id).where(wanted)
+    rows = session.execute(query.order_by(Tray.number).limit(FIRST_USES)) if count else ()
+    return Uses("trays", count, tuple(Use(number, f"Tray {number}", box) for number, box in rows))
 
 
 def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) -> Uses:  # noqa: ANN401 - a column
