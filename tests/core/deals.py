@@ -257,7 +257,11 @@ def check_fewest_positions(store, plan):
 
 
 def filled_cells(store):
-    """Return all cells of what is sown or potted, those kept for it too, with their state and the day of their tray."""
+    """Return all cells of what is sown or potted, with their state and the day of their tray.
+
+    Cells that are kept for it and not sown yet are among them, unless its crop is sown outside by now.
+    """
+    wanted = {number for number, row in store.rows.items() if store.garden.cards[row["crop"]].is_started_indoors}
     sown = {
         (owner, tray.potted)
         for tray in store.trays.values()
@@ -268,5 +272,5 @@ def filled_cells(store):
         (tray, cell): (*content, tray_row.filled if content[1] is not CellState.EMPTY else None)
         for tray, tray_row in store.trays.items()
         for cell, content in tray_row.cells.items()
-        if (content[0], tray_row.potted) in sown
+        if (content[0], tray_row.potted) in sown and (content[0] in wanted or content[1] is not CellState.EMPTY)
     }

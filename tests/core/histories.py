@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
+from app.core.plan import make_plan
 from app.core.positions import positions_of_places
 from app.core.words import PLACES, CellState, Light
 from tests.core.dealing_by_hand import clash
@@ -62,8 +63,11 @@ def change_plants(store, a, b):
 
 
 def change_date(store, a, b):
-    row = store.rows[of(store.rows, a)]
-    row["plant_out"] += b if row["plant_out"] else 0
+    """Plant a sowing out up to three weeks sooner or later."""
+    index = a % len(store.rows)
+    day = int(make_plan(store.made()).timeline.plant_out[index])
+    if day:
+        store.rows[of(store.rows, a)]["plant_out"] = day + 4 * (b - 5)
 
 
 def change_card(store, a, b):

@@ -2,6 +2,7 @@
 
 from copy import deepcopy
 from dataclasses import replace
+from datetime import date
 
 from hypothesis import given
 
@@ -9,7 +10,7 @@ from app.core.apart import why_apart
 from app.core.dealt import Dealt
 from app.core.plan import make_plan
 from app.core.positions import positions_of_places
-from app.core.words import PLACES, WINDOW, Light
+from app.core.words import PLACES, WINDOW, Light, Place
 from tests.core.dealing_by_hand import clash
 from tests.core.deals import (
     Store,
@@ -21,7 +22,10 @@ from tests.core.deals import (
     filled_cells,
 )
 from tests.core.histories import BY_HAND, CHANGES, DEALS, remove_sowing, sow, steps, stores
-from tests.factories import card, container, garden, sowing
+from tests.factories import card, container, garden, shelf, sowing
+
+# A Saturday, which is the sowing day of these gardens.
+SOWN = date(2027, 4, 24).toordinal()
 
 
 def do(store, what, a, b, today):
@@ -119,6 +123,7 @@ def in_other_pinned(before, store, sowing, tray_id):
 @given(stores(), steps(DEALS, CHANGES, BY_HAND, least=4, most=14))
 def test_after_any_history_of_deals_and_changes_everything_is_right(store, history):
     first = int(store.season(make_plan(store.made()))[0])
+    deal_and_check(store)
     for number, (what, a, b) in enumerate(history):
         do(store, what, a, b, first + 4 * number)
     deal_and_check(store, today=first)
@@ -131,6 +136,7 @@ def test_after_any_history_of_deals_and_changes_everything_is_right(store, histo
 
 @given(stores(), steps(DEALS, CHANGES, most=6))
 def test_with_nothing_sown_or_pinned_trays_and_positions_are_the_fewest(store, history):
+    deal_and_check(store)
     for what, a, b in history:
         do(store, what, a, b, 0)
     plan, _ = deal_and_check(store)
@@ -164,6 +170,58 @@ def test_cells_kept_for_what_is_sown_in_another_tray_stay_though_the_container_i
     deal_and_check(store)
     assert {cell for cell, (owner, _) in store.trays[shared].cells.items() if owner == 1} == kept
     assert store.trays[shared].parts().keys() == {1}
+
+
+def two_days(**changes):
+    """Return a store of two like sowings of a lamp crop, a fortnight apart, of which the season is dealt."""
+    rows = [
+        sowing(plants=20, sow_on=SOWN, plant_out=SOWN + 42),
+        sowing(plants=20, sow_on=SOWN + 14, plant_out=SOWN + 56),
+    ]
+    cards = (card(heat=False),)
+    store = Store(garden(rows, cards=cards, **changes), rows)
+    deal_and_check(store)
+    return store
+
+
+def test_what_goes_to_a_day_that_is_dealt_leaves_the_tray_of_a_day_that_is_not():
+    rows = [sowing(plants=10, sow_on=SOWN), sowing(plants=10, sow_on=SOWN)]
+    store = Store(garden(rows), rows)
+    deal_and_check(store)
+    (tray,) = store.trays
+    assert store.trays[tray].parts().keys() == {1, 2}
+    store.rows[2]["sow_on"] += 7
+    deal_and_check(store, (SOWN + 7, SOWN + 7))
+    assert [row.parts().keys() for row in store.trays.values()] == [{1}, {2}]
+
+
+def test_a_tray_that_is_not_dealt_goes_before_a_pin():
+    # Both stand one after the other on one position; then the first, pinned there, is to stay two weeks longer.
+    store = two_days(shelves=(shelf(Place.LAMP, positions=2),))
+    earlier, later = sorted(store.stays, key=lambda stay: stay.begin)
+    earlier.pinned, later.position = True, earlier.position
+    store.rows[2] |= {"sow_on": SOWN + 42, "plant_out": SOWN + 84}
+    deal_and_check(store)
+    earlier, later = sorted(store.stays, key=lambda stay: stay.begin)
+    assert earlier.position == later.position
+    assert earlier.pinned
+    store.rows[1]["plant_out"] += 14
+    deal_and_check(store, (SOWN, SOWN))
+    now, other = sorted(store.stays, key=lambda stay: stay.begin)
+    assert other == later
+    assert now.position != earlier.position
+    assert not now.pinned
+
+
+def test_what_is_sown_stays_in_its_cells_when_its_crop_is_sown_outside_from_now_on():
+    store = two_days()
+    sow(store, 0, 1)
+    before = filled_cells(store)
+    outside = {"start_container": None, "direct_sow_weeks": 1.0}
+    store.garden = replace(store.garden, cards=(replace(store.garden.cards[0], **outside),))
+    deal_and_check(store)
+    assert filled_cells(store) == before != {}
+    assert [bool(tray.parts()) for tray in store.trays.values()] == [True, False]
 
 
 @given(stores())
