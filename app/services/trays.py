@@ -91,8 +91,8 @@ def exchange_sowings(session: "Session", one: Lot, number: int, other_id: int | 
     Raises:
         NotFoundError: There is no such tray.
         NotInTrayError: A sowing has no cells in its tray, or both trays are one.
-        SownError: A sowing is sown already.
-        CannotShareError: A sowing would be with others that it cannot share a tray with.
+        SownError: A sowing is sown already, in the tray that it leaves or the one to which it goes.
+        CannotShareError: A sowing would be with others that it cannot share a tray with, or cells would be pots.
         NoRoomError: A tray has too few free cells.
     """
     hold_writes(session)
@@ -100,6 +100,8 @@ def exchange_sowings(session: "Session", one: Lot, number: int, other_id: int | 
     here, there = get_tray_model(session, one.number), get_tray_model(session, number)
     if here.id == there.id:
         raise NotInTrayError
+    if here.potted_on != there.potted_on:
+        raise CannotShareError((Differs.POTTING_ON,))
     goes = _take_out(session, here, one.sowing_id)
     comes = 0 if other_id is None else _take_out(session, there, other_id)
     _put_in(session, plan, there, one.sowing_id, goes)
@@ -125,6 +127,8 @@ def _take_out(session: "Session", tray: Tray, sowing_id: int) -> int:
 def _put_in(session: "Session", plan: "Plan", tray: Tray, sowing_id: int, n: int) -> None:
     """Give a sowing cells of a tray, side by side where that can be, beside those who have theirs."""
     models = get_cells(session, tray.id)
+    if any(cell.sowing_id == sowing_id and cell.state is not CellState.EMPTY for cell in models):
+        raise SownError
     owners = Counter(cell.sowing_id for cell in models if cell.sowing_id is not None)
     _require_alike(plan, tray, sowing_id, owners)
     free = len(models) - owners.total()

@@ -18,6 +18,7 @@ MENU = (
     ("ledger.index", "Shelf ledger"),
     ("growers.index", "Growers"),
     ("sowings.index", "Sowings"),
+    ("trays.index", "Trays"),
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),
     ("supplies.index", "Supplies"),

@@ -21,6 +21,7 @@ from app.web.views import (
     shelves,
     sowings,
     supplies,
+    tray_changes,
     week,
 )
 
@@ -29,6 +30,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     ledger.bp,
     grower_page.bp,  # that of the growers, with a grower's own page on it
     sowings.bp,
+    tray_changes.bp,  # that of the trays, with what is changed by hand on it
     crops.bp,
     season.bp,
     setup.bp,

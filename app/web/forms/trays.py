@@ -1,0 +1,91 @@
+"""Changes of trays by hand: marking as sown, another number, another position, exchanging sowings, starting."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from wtforms import BooleanField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
+
+from app.core.limits import TRAY_NUMBER
+from app.services.positions import Target
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, WholeNumberField
+
+
+class FilledForm(GardenForm):
+    """Mark a tray as sown, or its pots as potted into, on a day."""
+
+    day = DayField("Day")
+
+
+class NumberForm(GardenForm):
+    """Give a tray another number."""
+
+    new = WholeNumberField(
+        "Another number",
+        TRAY_NUMBER,
+        description="Of the tag that is stuck to it now. The old number is then free.",
+    )
+
+
+class MoveForm(GardenForm):
+    """Put a tray on another position of its place."""
+
+    position = ChoiceField("Position")
+    exchange = BooleanField("Exchange with the tray that stands there")
+
+    def offer(self, groups: Iterable[tuple[str, Iterable[tuple[Target, str]]]]) -> None:
+        """Set the positions that can be chosen, in groups that have a head each."""
+        choices = [
+            SelectChoice(_value(target), words, {}, head) for head, positions in groups for target, words in positions
+        ]
+        self.position.choices = [SelectChoice("", "Choose …"), *choices]
+        self.position.values = {choice.value for choice in choices}
+
+    def target(self) -> Target:
+        """Return the position that was chosen, once it is valid."""
+        shelf_id, level, slot = map(int, self.position.data.split("-"))
+        return Target(shelf_id=shelf_id, level=level, slot=slot)
+
+
+class ExchangeForm(GardenForm):
+    """Put a sowing into another tray, into free cells or in exchange for another sowing."""
+
+    to = ChoiceField("To", may_be_empty=True, empty_words="Choose …")
+    number = WholeNumberField(
+        "Or the number of another tray",
+        TRAY_NUMBER,
+        may_be_empty=True,
+        description="Into its free cells. If it cannot go there, you are told why.",
+    )
+
+    def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
+        """Tell whether every field is right, and one of the two is filled in."""
+        if not super().validate(extra_validators):
+            return False
+        if (self.to.data is None) == (self.number.data is None):
+            self.to.errors = ["Choose where it goes, or enter the number of a tray, not both."]
+            return False
+        return True
+
+    def goal(self) -> tuple[int, int | None]:
+        """Return the number of the tray, and the sowing that comes from there; None for none."""
+        if self.to.data is None:
+            return self.number.data, None
+        tray, _, sowing = self.to.data.partition("-")
+        return int(tray), int(sowing) or None
+
+
+class StartForm(GardenForm):
+    """Start an empty tray of a container on a day."""
+
+    container_id = ChoiceField("Container", kind=int)
+    day = DayField("Day on which it is sown")
+
+
+def offer_value(tray: int, sowing_id: int | None) -> str:
+    """Return what is sent for a tray and the sowing that comes from there."""
+    return f"{tray}-{sowing_id or 0}"
+
+
+def _value(target: Target) -> str:
+    return f"{target.shelf_id}-{target.level}-{target.slot}"

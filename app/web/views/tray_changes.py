@@ -1,0 +1,275 @@
+"""Trays by hand: another position, exchanging sowings, starting a tray on a free number."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from flask import flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.apart import Differs
+from app.core.deal import filled_on
+from app.core.dealt import NOT_DEALT
+from app.core.offers import NOBODY, list_offers
+from app.core.plan import Plan
+from app.core.positions import positions_of_places
+from app.core.redeal import parts_of_trays
+from app.core.words import Place
+from app.extensions import db
+from app.services import trays
+from app.services.deal import StaleDealError
+from app.services.plan import get_plan
+from app.services.positions import NoSuchPositionError, PositionTakenError, Target, WaitsError, move_tray
+from app.services.trays import CannotShareError, Lot, NoRoomError, NotInTrayError, NumberTakenError, SownError
+from app.sheets.contents import CropInTray, crops_in
+from app.sheets.tray_page import LotLine, taken_words
+from app.sheets.tray_words import PLACE_WORDS, position_words
+from app.sheets.words import count_words, day_words, list_words
+from app.storage.engine import reading
+from app.storage.errors import NotFoundError
+from app.storage.queries.containers import list_container_choices
+from app.storage.queries.trays import StayRow, TrayRow, find_tray, get_tray, list_stays_between
+from app.storage.queries.version import get_mark
+from app.web.context import current_day
+from app.web.forms.trays import ExchangeForm, MoveForm, StartForm, offer_value
+from app.web.paging import read_number
+from app.web.views import trays as tray_pages
+from app.web.views.trays import PLACE, find_stay, read_tray, require_number
+
+bp = tray_pages.bp  # what is changed by hand belongs to a tray's page
+
+MOST_OFFERS = 200
+MOST_PLANNED = 40
+
+DIFFERS_WORDS = {
+    Differs.CONTAINER: "the container",
+    Differs.DAY: "the day on which they are sown or potted on",
+    Differs.PLACE: "the place where they start",
+    Differs.LIGHT: "whether they stand under lamps or at a window",
+    Differs.SPEED: "how soon they come up",
+    Differs.POTTING_ON: "whether they are potted on",
+    Differs.LEAVING: "the week in which they leave",
+}
+
+Groups = list[tuple[str, list[tuple[Target, str]]]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedTray:
+    """A tray of the plan that is not dealt yet.
+
+    Attributes:
+        planned: Its index in the plan.
+        day: The day on which it is filled.
+        container: Name of its container.
+        is_pots: It holds pots that are potted on.
+        crops: What is in it.
+    """
+
+    planned: int
+    day: date
+    container: str
+    is_pots: bool
+    crops: tuple[CropInTray, ...]
+
+
+@bp.route(f"/trays/<int:number>/{PLACE}/move", methods=["GET", "POST"])
+def move(number: int, place: str) -> ResponseReturnValue:
+    """Put a tray on another position of a place, or exchange it with the one that stands there."""
+    tray = get_tray(db.session, number)
+    stay = find_stay(tray, place)
+    if stay is None:
+        flash(f"Tray {number} does not stand in {PLACE_WORDS[Place(place)]} any more, nor will it")
+        return redirect(url_for("trays.show", number=number))
+    form = MoveForm()
+    form.offer(list_positions(get_plan(db.session), stay))
+    if not form.validate_on_submit():
+        return show_move(tray, stay, form)
+    try:
+        move_tray(db.session, stay.id, form.target(), today=current_day(), exchange=form.exchange.data)
+    except (PositionTakenError, NoSuchPositionError, WaitsError) as error:
+        form.position.errors = [say_refused(error, number)]
+        db.session.rollback()
+        with reading():
+            return show_move(tray, stay, form), 409
+    except NotFoundError:
+        db.session.rollback()
+        flash(f"Tray {number} was dealt anew meanwhile; nothing was changed")
+        return redirect(url_for("trays.show", number=number))
+    db.session.commit()
+    words = dict(choice for _, choices in list_positions(get_plan(db.session), stay) for choice in choices)
+    flash(f"Tray {number}: {words[form.target()].partition(': ')[0]}; it keeps this position when trays are dealt")
+    return redirect(url_for("trays.show", number=number))
+
+
+@bp.route("/trays/<int:number>/exchange", methods=["GET", "POST"])
+def exchange(number: int) -> ResponseReturnValue:
+    """Put a sowing, named in the address, into another tray, into free cells or in exchange for another sowing."""
+    tray, plan = get_tray(db.session, number), get_plan(db.session)
+    page = read_tray(tray)
+    lots = [lot for lot in page.lots if not lot.is_sown]
+    wanted = read_number("sowing")
+    lot = next((lot for lot in lots if lot.sowing_id == wanted or wanted is None), None)
+    if lot is None:
+        flash(f"Tray {number} has no sowing here that could change trays: what is sown stays in its cells")
+        return redirect(url_for("trays.show", number=number))
+    form = ExchangeForm()
+    offers = list(say_offers(plan, tray, lot))
+    form.to.offer(offers[:MOST_OFFERS])
+    if form.validate_on_submit():
+        goal, other = form.goal()
+        try:
+            trays.exchange_sowings(db.session, Lot(number=number, sowing_id=lot.sowing_id), goal, other)
+        except (SownError, CannotShareError, NoRoomError, NotInTrayError, NotFoundError) as error:
+            field = form.number if form.to.data is None else form.to
+            field.errors = [f"{say_no(error)} Nothing was changed."]
+            db.session.rollback()
+        else:
+            db.session.commit()
+            flash(f"{lot.crop} of {lot.grower} is in tray {goal} now. Both trays are pinned: who is in them stays")
+            return redirect(url_for("trays.show", number=goal))
+    with reading():
+        left_out = max(len(offers) - MOST_OFFERS, 0)
+        return render_template(
+            "trays/exchange.html", tray=tray, lot=lot, lots=lots, form=form, offers=len(offers), left_out=left_out
+        )
+
+
+@bp.route("/trays/<int:number>/start", methods=["GET", "POST"])
+def start(number: int) -> ResponseReturnValue:
+    """Start a tray on a number that none has: one of the plan, or an empty one."""
+    require_number(number)
+    if find_tray(db.session, number) is not None:
+        return redirect(url_for("trays.show", number=number))
+    form = StartForm(None, data={"day": current_day()})
+    form.container_id.offer(list_container_choices(db.session))
+    if request.method == "GET":
+        return show_start(number, form)
+    try:
+        if "planned" in request.form:
+            planned = request.form.get("planned", type=int, default=NOT_DEALT)
+            trays.start_planned_tray(db.session, number, planned, request.form.get("mark", ""), today=current_day())
+        else:
+            form = StartForm()
+            form.container_id.offer(list_container_choices(db.session))
+            if not form.validate():
+                return show_start(number, form)
+            trays.start_empty_tray(db.session, number, form.container_id.data, form.day.data)
+    except StaleDealError:
+        db.session.rollback()
+        with reading():
+            return show_start(number, form, is_stale=True), 409
+    except NumberTakenError:
+        db.session.rollback()
+        flash(f"Somebody else has started tray {number}; nothing was changed")
+        return redirect(url_for("trays.show", number=number))
+    db.session.commit()
+    flash(f"Tray {number} started")
+    return redirect(url_for("trays.show", number=number))
+
+
+def list_positions(plan: Plan, stay: StayRow) -> Groups:
+    """Return the positions of the place of a stay: those free for the whole of it, then those taken, and by whom."""
+    begin = max(stay.begin_on, current_day())
+    there: dict[tuple[int | None, int | None, int | None], list[StayRow]] = {}
+    for other in list_stays_between(db.session, begin, stay.end_on):
+        if other.id != stay.id:
+            there.setdefault((other.shelf_id, other.level, other.slot), []).append(other)
+    free, taken = [], []
+    for position in positions_of_places(plan.garden.shelves)[stay.place]:
+        shelf = plan.garden.shelves[position.shelf]
+        key = (shelf.id, position.level, position.slot)
+        if key == (stay.shelf_id, stay.level, stay.slot):
+            continue
+        words = position_words(shelf.name, position.level, position.slot)
+        target = Target(shelf_id=shelf.id, level=position.level, slot=position.slot)
+        if key in there:
+            taken.append((target, f"{words}: {taken_words(there[key])}"))
+        else:
+            free.append((target, words))
+    return [("Free for the whole time", free), ("Taken", taken)]
+
+
+def show_move(tray: TrayRow, stay: StayRow, form: MoveForm) -> str:
+    """Return the page that asks for another position."""
+    line = next(line for line in read_tray(tray).stays if line.place == stay.place and not line.is_over)
+    return render_template("trays/move.html", tray=tray, stay=line, form=form)
+
+
+def say_refused(error: Exception, number: int) -> str:
+    """Return why a tray does not get a position."""
+    if isinstance(error, NoSuchPositionError):
+        return "This position is no longer there. Nothing was changed: choose another."
+    if isinstance(error, WaitsError):
+        return f"Tray {number} has no position that it could give in exchange. Nothing was changed: choose a free one."
+    if isinstance(error, PositionTakenError) and error.stays:
+        where = position_words(error.stays[0].shelf, error.stays[0].level, error.stays[0].slot)
+        return f"{where} is taken: {taken_words(error.stays)}. Nothing was changed."
+    return "Another tray stands there by now. Nothing was changed: choose another position."
+
+
+def say_offers(plan: Plan, tray: TrayRow, lot: LotLine) -> Iterator[tuple[str, str]]:
+    """Yield where a sowing can go: what is sent, and the words of it."""
+    dealt, sowings = plan.garden.dealt, plan.garden.sowings
+    stored = int(np.searchsorted(dealt.number, tray.number))
+    noun = "pot" if tray.potted_on else "cell"
+    for offer in list_offers(plan, stored, plan.index_of[lot.sowing_id]):
+        number = int(dealt.number[offer.tray])
+        if offer.lot == NOBODY:
+            yield offer_value(number, None), f"tray {number}: {count_words(offer.cells, f'free {noun}')}"
+            continue
+        crop = plan.garden.cards[sowings.crop[offer.lot]].name
+        who = plan.garden.growers[sowings.grower[offer.lot]].name
+        words = ", ".join(filter(None, (crop, sowings.varieties[offer.lot], who, count_words(offer.cells, noun))))
+        yield offer_value(number, int(sowings.ids[offer.lot])), f"tray {number}, in exchange for {words}"
+
+
+def say_no(error: Exception) -> str:
+    """Return why a sowing cannot go to a tray."""
+    if isinstance(error, CannotShareError):
+        return (
+            f"They cannot share a tray: they differ in {list_words([DIFFERS_WORDS[name] for name in error.differs])}."
+        )
+    if isinstance(error, NoRoomError):
+        return f"Tray {error.number} has room for {error.free} more, and {error.needed} are needed."
+    if isinstance(error, SownError):
+        return "What is sown already stays in its cells."
+    if isinstance(error, NotFoundError):
+        return f"{error}."
+    return "Its cells, or those of the other sowing, are not in that tray."
+
+
+def show_start(number: int, form: StartForm, *, is_stale: bool = False) -> str:
+    """Return the page that starts a tray."""
+    plan, today = get_plan(db.session), current_day()
+    planned, count = list_planned(plan, today)
+    return render_template(
+        "trays/start.html",
+        number=number,
+        form=form,
+        planned=planned,
+        more=count - len(planned),
+        mark=get_mark(db.session),
+        is_stale=is_stale,
+        today=day_words(today),
+    )
+
+
+def list_planned(plan: Plan, today: date) -> tuple[list[PlannedTray], int]:
+    """Return the trays of the plan that are not dealt yet, those of the days nearest to today first; and how many."""
+    planned = plan.trays
+    waits = np.flatnonzero(planned.stored == NOT_DEALT)
+    day = filled_on(plan)
+    nearest = waits[np.lexsort((waits, day[waits], np.abs(day[waits] - today.toordinal())))][:MOST_PLANNED]
+    parts = parts_of_trays(planned.part_tray, planned.part_lot, planned.part_cells, nearest)
+    return [
+        PlannedTray(
+            planned=tray,
+            day=date.fromordinal(int(day[tray])),
+            container=plan.garden.containers[planned.container[tray]].name,
+            is_pots=bool(planned.is_potted_on[tray]),
+            crops=crops_in(plan, parts.get(tray, ())),
+        )
+        for tray in nearest.tolist()
+    ], len(waits)

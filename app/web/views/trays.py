@@ -1,0 +1,312 @@
+"""Trays: the list, a tray's page with what is marked on it, and the short address on its label."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.calendar import iso_week, monday_of, week_start
+from app.core.limits import TRAY_NUMBER
+from app.core.plan import Plan
+from app.core.words import PLACES, Place
+from app.extensions import db
+from app.services import trays
+from app.services.plan import get_plan
+from app.services.positions import WaitsError, pin_stay
+from app.services.trays import NotYetError, NumberTakenError, SownError
+from app.sheets.tray_list import Counts, TrayLine, WantedTrays, choose_trays, count_not_dealt, count_trays, tray_lines
+from app.sheets.tray_page import TrayPage, make_tray_page
+from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.words import day_words, number_words, week_full
+from app.storage.engine import reading
+from app.storage.errors import NotFoundError
+from app.storage.queries.trays import (
+    StayRow,
+    TrayRow,
+    find_tray,
+    get_tray,
+    list_cells,
+    list_stays,
+    list_tray_ids_standing,
+)
+from app.web.context import current_day
+from app.web.forms.labels import MOST_LABELS
+from app.web.forms.trays import FilledForm, NumberForm
+from app.web.kept import kept
+from app.web.paging import Paging, read_number, read_paging
+from app.web.views.labels import range_text
+from app.web.weeks import addresses, read_week, week_name
+
+bp = Blueprint("trays", __name__)
+
+KINDS = {"cells": ("cells that are sown", False), "pots": ("pots", True)}
+PLACE = "<any(heat, lamp, window, hardening):place>"
+WEEK = timedelta(weeks=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filter:
+    """Which trays an address asks for; None for any.
+
+    Attributes:
+        place: The place where they stand in the week.
+        week: Monday of the week.
+        grower_id: Who has cells in them.
+        crop_id: What is in them.
+        kind: `cells` or `pots`.
+        waits: They wait for a position in the week, or from today on.
+    """
+
+    place: Place | None
+    week: date | None
+    grower_id: int | None
+    crop_id: int | None
+    kind: str | None
+    waits: bool
+
+    @property
+    def week_value(self) -> str:
+        """The week as it stands in addresses, empty for none."""
+        return "" if self.week is None else iso_week(self.week)
+
+    @property
+    def is_any(self) -> bool:
+        """Whether all trays are asked for."""
+        return self == Filter(place=None, week=None, grower_id=None, crop_id=None, kind=None, waits=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TraysPage:
+    """The list of trays.
+
+    Attributes:
+        chosen: What the address asks for.
+        counts: All trays that it asks for.
+        when: The week in words in which they stand or wait; empty where that does not matter.
+        lines: Those of this page.
+        paging: Where it stands in the list.
+        not_dealt: Trays of the plan that are not dealt yet. [1]
+        labels: Address of the page that makes their labels.
+        wrong: What is wrong with the number that was typed, empty otherwise.
+        growers: Id and name of each grower.
+        crops: Id and name of each crop.
+        places: Value and words of each place.
+        weeks: Value and words of each week in use.
+        kinds: Value and words of each kind.
+    """
+
+    chosen: Filter
+    counts: Counts
+    when: str
+    lines: list[TrayLine]
+    paging: Paging
+    not_dealt: int
+    labels: str
+    wrong: str
+    growers: list[tuple[int, str]]
+    crops: list[tuple[int, str]]
+    places: list[tuple[str, str]]
+    weeks: list[tuple[str, str]]
+    kinds: list[tuple[str, str]]
+
+
+@bp.get("/trays")
+@kept
+def index() -> ResponseReturnValue:
+    """List trays as the address asks for them, or open the one whose number is in it."""
+    text = request.args.get("number", "").strip()
+    number = read_number("number")
+    if number in TRAY_NUMBER:
+        return redirect(url_for("trays.short", number=number))
+    wrong = f"A number of a tray goes from 1 to {number_words(int(TRAY_NUMBER.high))}." if text else ""
+    page = make_list(get_plan(db.session), wrong)
+    return render_template("trays/index.html", page=page, tray_address=addresses("trays.show", "number"))
+
+
+@bp.get("/T/<int:number>")
+def short(number: int) -> ResponseReturnValue:
+    """Lead from the address on a label to the tray that has the number now, or to where one is started."""
+    require_number(number)
+    if find_tray(db.session, number) is not None:
+        return redirect(url_for("trays.show", number=number))
+    return redirect(url_for("trays.start", number=number))
+
+
+@bp.get("/trays/<int:number>")
+def show(number: int) -> ResponseReturnValue:
+    """Show a tray."""
+    return show_tray(number)
+
+
+@bp.post("/trays/<int:number>/pin")
+def pin(number: int) -> ResponseReturnValue:
+    """Pin a tray, so that whoever is in it stays, or let it go."""
+    pinned = request.form.get("pinned") == "yes"
+    trays.pin_tray(db.session, number, pinned=pinned)
+    db.session.commit()
+    flash(f"Tray {number}: {'whoever is in it stays' if pinned else 'no longer pinned'}")
+    return redirect(url_for("trays.show", number=number))
+
+
+@bp.post(f"/trays/<int:number>/{PLACE}/pin")
+def pin_position(number: int, place: str) -> ResponseReturnValue:
+    """Pin a tray to its position in a place, or let it go."""
+    pinned = request.form.get("pinned") == "yes"
+    words = PLACE_WORDS[Place(place)].capitalize()
+    stay = find_stay(get_tray(db.session, number), place)
+    try:
+        pin_stay(db.session, stay.id if stay else 0, pinned=pinned)
+    except (NotFoundError, WaitsError):
+        db.session.rollback()
+        flash(f"{words}: tray {number} has no position to keep; nothing was changed")
+    else:
+        db.session.commit()
+        flash(f"{words}: tray {number} {'keeps its position' if pinned else 'may be dealt another position'}")
+    return redirect(url_for("trays.show", number=number))
+
+
+@bp.post("/trays/<int:number>/filled")
+def mark(number: int) -> ResponseReturnValue:
+    """Write down that a tray was sown, or its pots potted into, on a day."""
+    form = FilledForm()
+    if form.validate_on_submit():
+        try:
+            trays.mark_filled(db.session, [number], form.day.data, today=current_day())
+        except NotYetError:
+            form.day.errors = ["This day has not come yet."]
+        else:
+            db.session.commit()
+            done = "potted on" if get_tray(db.session, number).potted_on else "sown"
+            flash(f"Tray {number} was {done} on {day_words(form.day.data)}")
+            return redirect(url_for("trays.show", number=number))
+    db.session.rollback()
+    return show_tray(number, filled=form)
+
+
+@bp.post("/trays/<int:number>/not-filled")
+def unmark(number: int) -> ResponseReturnValue:
+    """Take back that a tray was sown or potted into."""
+    trays.unmark_filled(db.session, number)
+    db.session.commit()
+    flash(f"Tray {number} counts as not {'potted into' if get_tray(db.session, number).potted_on else 'sown'} again")
+    return redirect(url_for("trays.show", number=number))
+
+
+@bp.post("/trays/<int:number>/number")
+def renumber(number: int) -> ResponseReturnValue:
+    """Give a tray the number of another tag."""
+    form = NumberForm()
+    if form.validate_on_submit():
+        try:
+            trays.renumber_tray(db.session, number, form.new.data)
+        except NumberTakenError:
+            form.new.errors = ["Another tray has this number. Give that one another number first."]
+        else:
+            db.session.commit()
+            flash(f"Tray {number} has the number {form.new.data} now")
+            return redirect(url_for("trays.show", number=form.new.data))
+    db.session.rollback()
+    return show_tray(number, new=form)
+
+
+@bp.route("/trays/<int:number>/delete", methods=["GET", "POST"])
+def delete(number: int) -> ResponseReturnValue:
+    """Ask before a tray without sowings is removed, and remove it."""
+    tray = get_tray(db.session, number)
+    is_empty, status = not list_cells(db.session, [tray.id]), 200
+    if request.method == "POST":
+        try:
+            trays.remove_tray(db.session, number)
+        except SownError:
+            is_empty, status = False, 409
+        else:
+            db.session.commit()
+            flash(f"Tray {number} removed")
+            return redirect(url_for("trays.index"))
+    return render_template("trays/delete.html", tray=tray, is_empty=is_empty), status
+
+
+def show_tray(number: int, *, filled: FilledForm | None = None, new: NumberForm | None = None) -> str:
+    """Return the page of a tray, with a form on it that was not right."""
+    today = current_day()
+    with reading():
+        tray = get_tray(db.session, number)
+        page = read_tray(tray)
+        return render_template(
+            "trays/show.html",
+            tray=tray,
+            page=page,
+            wrong=filled or new,
+            filled=filled or FilledForm(None, data={"day": today}),
+            new=new or NumberForm(None),
+            deal=url_for("deal.index", day=tray.sow_on.isoformat()),
+            grower_address=addresses("growers.show", "grower_id"),
+        )
+
+
+def read_tray(tray: TrayRow) -> TrayPage:
+    """Return a tray as its page shows it."""
+    cells, stays = list_cells(db.session, [tray.id]), list_stays(db.session, [tray.id])
+    return make_tray_page(get_plan(db.session), tray, cells, stays, current_day())
+
+
+def find_stay(tray: TrayRow, place: str) -> StayRow | None:
+    """Return the stay of a tray in a place that it has not left yet; None where there is none."""
+    stays = list_stays(db.session, [tray.id])
+    return next((stay for stay in stays if stay.place == place and stay.end_on > current_day()), None)
+
+
+def require_number(number: int) -> None:
+    """Answer that there is no such page for a number that no tray can have."""
+    if number not in TRAY_NUMBER:
+        abort(404)
+
+
+def read_filter(plan: Plan) -> Filter:
+    """Return which trays the address asks for; what it does not know it leaves out."""
+    place, week, kind = (request.args.get(name, "") for name in ("place", "week", "kind"))
+    return Filter(
+        place=Place(place) if place in set(Place) else None,
+        week=read_week(week, plan, current_day()) if week else None,
+        grower_id=read_number("grower"),
+        crop_id=read_number("crop"),
+        kind=kind if kind in KINDS else None,
+        waits=request.args.get("waits") == "yes",
+    )
+
+
+def make_list(plan: Plan, wrong: str) -> TraysPage:
+    """Return the list of the trays that the address asks for."""
+    today, chosen = current_day(), read_filter(plan)
+    ids, when = None, ""
+    if chosen.place or chosen.week or chosen.waits:
+        first = chosen.week or week_start(today)
+        end: date | None = first + WEEK
+        when = f"in {week_full(first)}"
+        if chosen.waits and chosen.week is None:
+            first, end, when = today, None, f"from {day_words(today)} on"
+        ids = list_tray_ids_standing(db.session, first, end, place=chosen.place, is_waiting=chosen.waits)
+    is_pots = KINDS[chosen.kind][1] if chosen.kind else None
+    found = choose_trays(
+        plan, WantedTrays(grower_id=chosen.grower_id, crop_id=chosen.crop_id, is_pots=is_pots, ids=ids)
+    )
+    paging = read_paging(len(found))
+    shown = found[max(paging.first - 1, 0) : paging.last]
+    stays = list_stays(db.session, plan.garden.dealt.ids[shown].tolist()) if len(shown) else []
+    numbers = plan.garden.dealt.number[found].tolist()
+    return TraysPage(
+        chosen=chosen,
+        counts=count_trays(plan, found),
+        when=when,
+        lines=tray_lines(plan, shown, stays, today),
+        paging=paging,
+        not_dealt=count_not_dealt(plan),
+        labels=url_for("labels.index", trays=range_text(numbers) if 0 < len(numbers) <= MOST_LABELS else None),
+        wrong=wrong,
+        growers=[(grower.id, grower.name) for grower in plan.garden.growers],
+        crops=[(card.id, card.name) for card in plan.garden.cards],
+        places=[(place.value, PLACE_WORDS[place]) for place in PLACES],
+        weeks=[(week_name(monday), week_full(monday)) for monday in map(monday_of, plan.ledger.weeks)],
+        kinds=[(kind, words) for kind, (words, _) in KINDS.items()],
+    )
