@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import cycle
 
 import numpy as np
 
@@ -33,7 +34,7 @@ SIGNS = {
     CellState.OUT: "↗",
     CellState.LOST: "×",
 }
-TINTS = 3
+TINTS = (1, 2, 3)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +64,7 @@ class LotLine:
 
     Attributes:
         mark: Its letters in the grid.
+        tint: Its tint there, from 1.
         sowing_id: Its row number.
         sowing: Its key.
         crop: Name of the crop.
@@ -75,6 +77,7 @@ class LotLine:
     """
 
     mark: str
+    tint: int
     sowing_id: int
     sowing: str
     crop: str
@@ -188,7 +191,10 @@ def make_tray_page(
         signs=tuple((SIGNS[state], STATE_WORDS[state]) for state in CellState if state in states and SIGNS[state])
         if len(states) > 1
         else (),
-        lots=tuple(_lot(mark, lots[sowing], is_pots=tray.potted_on) for sowing, mark in marks.items()),
+        lots=tuple(
+            _lot(mark, tint, lots[sowing], is_pots=tray.potted_on)
+            for (sowing, mark), tint in zip(marks.items(), cycle(TINTS), strict=False)
+        ),
         stays=tuple(_stay(plan, stay, today) for stay in stays),
         after=leaving_words(stays[-1].place, is_potted_next=is_potted_next) if stays else "",
         outdated=_outdated(plan, tray, stays, today),
@@ -223,7 +229,7 @@ def _rows(
 ) -> Iterator[tuple[str, tuple[GridCell, ...]]]:
     there = {Cell(cell.row, cell.column): cell for cell in cells}
     is_mixed = len({cell.state for cell in cells}) > 1
-    tints = {sowing: number % TINTS + 1 for number, sowing in enumerate(marks)}
+    tints = dict(zip(marks, cycle(TINTS), strict=False))
 
     def owner(row: int, column: int) -> int | None:
         cell = there.get(Cell(row, column))
@@ -251,10 +257,11 @@ def _cell_words(cell: CellRow, *, is_pots: bool) -> str:
     return ", ".join(filter(None, (cell.crop, cell.variety, cell.grower, state)))
 
 
-def _lot(mark: str, cells: Sequence[CellRow], *, is_pots: bool) -> LotLine:
+def _lot(mark: str, tint: int, cells: Sequence[CellRow], *, is_pots: bool) -> LotLine:
     first = cells[0]
     return LotLine(
         mark=mark,
+        tint=tint,
         sowing_id=first.sowing_id,
         sowing=first.sowing,
         crop=first.crop,

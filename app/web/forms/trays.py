@@ -1,7 +1,6 @@
 """Changes of trays by hand: marking as sown, another number, another position, exchanging sowings, starting."""
 
 from collections.abc import Iterable
-from typing import Any
 
 from wtforms import BooleanField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
@@ -21,7 +20,7 @@ class NumberForm(GardenForm):
     """Give a tray another number."""
 
     new = WholeNumberField(
-        "Another number",
+        "New number",
         TRAY_NUMBER,
         description="Of the tag that is stuck to it now. The old number is then free.",
     )
@@ -48,31 +47,26 @@ class MoveForm(GardenForm):
 
 
 class ExchangeForm(GardenForm):
-    """Put a sowing into another tray, into free cells or in exchange for another sowing."""
+    """Put a sowing into another tray that can take it, into free cells or in exchange for another sowing."""
 
-    to = ChoiceField("To", may_be_empty=True, empty_words="Choose …")
-    number = WholeNumberField(
-        "Or the number of another tray",
-        TRAY_NUMBER,
-        may_be_empty=True,
-        description="Into its free cells. If it cannot go there, you are told why.",
-    )
-
-    def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
-        """Tell whether every field is right, and one of the two is filled in."""
-        if not super().validate(extra_validators):
-            return False
-        if (self.to.data is None) == (self.number.data is None):
-            self.to.errors = ["Choose where it goes, or enter the number of a tray, not both."]
-            return False
-        return True
+    to = ChoiceField("To")
 
     def goal(self) -> tuple[int, int | None]:
         """Return the number of the tray, and the sowing that comes from there; None for none."""
-        if self.to.data is None:
-            return self.number.data, None
         tray, _, sowing = self.to.data.partition("-")
         return int(tray), int(sowing) or None
+
+
+class WishForm(GardenForm):
+    """Put a sowing into the free cells of any tray, and be told why if it cannot go there."""
+
+    number = WholeNumberField(
+        "Number of the tray", TRAY_NUMBER, description="Into its free cells. If it cannot go there, you are told why."
+    )
+
+    def goal(self) -> tuple[int, None]:
+        """Return the number of the tray, and that no sowing comes from there."""
+        return self.number.data, None
 
 
 class StartForm(GardenForm):

@@ -32,7 +32,7 @@ from app.storage.queries.containers import list_container_choices
 from app.storage.queries.trays import StayRow, TrayRow, find_tray, get_tray, list_stays_between
 from app.storage.queries.version import get_mark
 from app.web.context import current_day
-from app.web.forms.trays import ExchangeForm, MoveForm, StartForm, offer_value
+from app.web.forms.trays import ExchangeForm, MoveForm, StartForm, WishForm, offer_value
 from app.web.paging import read_number
 from app.web.views import trays as tray_pages
 from app.web.views.trays import PLACE, find_stay, read_tray, require_number
@@ -114,25 +114,27 @@ def exchange(number: int) -> ResponseReturnValue:
     if lot is None:
         flash(f"Tray {number} has no sowing here that could change trays: what is sown stays in its cells")
         return redirect(url_for("trays.show", number=number))
-    form = ExchangeForm()
     offers = list(say_offers(plan, tray, lot))
+    is_wish = "number" in request.form
+    form, wish = (ExchangeForm(None), WishForm()) if is_wish else (ExchangeForm(), WishForm(None))
     form.to.offer(offers[:MOST_OFFERS])
-    if form.validate_on_submit():
-        goal, other = form.goal()
+    sent: ExchangeForm | WishForm = wish if is_wish else form
+    if sent.validate_on_submit():
+        goal, other = sent.goal()
         try:
             trays.exchange_sowings(db.session, Lot(number=number, sowing_id=lot.sowing_id), goal, other)
         except (SownError, CannotShareError, NoRoomError, NotInTrayError, NotFoundError) as error:
-            field = form.number if form.to.data is None else form.to
-            field.errors = [f"{say_no(error)} Nothing was changed."]
+            (wish.number if is_wish else form.to).errors = [f"{say_no(error)} Nothing was changed."]
             db.session.rollback()
         else:
             db.session.commit()
             flash(f"{lot.crop} of {lot.grower} is in tray {goal} now. Both trays are pinned: who is in them stays")
             return redirect(url_for("trays.show", number=goal))
     with reading():
-        left_out = max(len(offers) - MOST_OFFERS, 0)
+        forms = {"form": form, "wish": wish, "sent": sent}
+        more = max(len(offers) - MOST_OFFERS, 0)
         return render_template(
-            "trays/exchange.html", tray=tray, lot=lot, lots=lots, form=form, offers=len(offers), left_out=left_out
+            "trays/exchange.html", tray=tray, lot=lot, lots=lots, offers=len(offers), more=more, **forms
         )
 
 

@@ -229,16 +229,18 @@ def delete(number: int) -> ResponseReturnValue:
 
 def show_tray(number: int, *, filled: FilledForm | None = None, new: NumberForm | None = None) -> str:
     """Return the page of a tray, with a form on it that was not right."""
-    today = current_day()
+    today, wrong = current_day(), filled or new
     with reading():
         tray = get_tray(db.session, number)
         page = read_tray(tray)
+        filled = filled or FilledForm(None, data={"day": today})
+        filled.day.label.text = f"Day on which it was {'potted on' if tray.potted_on else 'sown'}"
         return render_template(
             "trays/show.html",
             tray=tray,
             page=page,
-            wrong=filled or new,
-            filled=filled or FilledForm(None, data={"day": today}),
+            wrong=wrong,
+            filled=filled,
             new=new or NumberForm(None),
             deal=url_for("deal.index", day=tray.sow_on.isoformat()),
             grower_address=addresses("growers.show", "grower_id"),
