@@ -5,11 +5,12 @@ from flask.typing import ResponseReturnValue
 
 from app.extensions import db
 from app.services import containers
-from app.services.containers import RowsAndColumnsError
+from app.services.containers import GridIsSownError, RowsAndColumnsError
 from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
+from app.sheets.words import count_words
 from app.storage.queries.containers import get_container, list_containers
-from app.storage.queries.uses import list_crops_of_container
+from app.storage.queries.uses import list_crops_of_container, list_trays_of_container
 from app.web.forms.containers import ContainerForm
 from app.web.kept import kept
 
@@ -55,6 +56,9 @@ def edit(container_id: int) -> ResponseReturnValue:
             form.name.errors = [TAKEN]
         except RowsAndColumnsError as error:
             form.rows.errors = [f"{error}."]
+        except GridIsSownError as error:
+            trays = count_words(error.trays.count, "tray of it is", "trays of it are")
+            form.cells_per_tray.errors = [f"{trays} sown: their cells stay as they are. Add another container."]
         else:
             db.session.commit()
             flash(f"{container.name} saved")
@@ -64,9 +68,10 @@ def edit(container_id: int) -> ResponseReturnValue:
 
 @bp.route("/<int:container_id>/delete", methods=["GET", "POST"])
 def delete(container_id: int) -> ResponseReturnValue:
-    """Ask before a container is removed, and remove it; refuse while crop cards use it."""
+    """Ask before a container is removed, and remove it; refuse while crop cards use it or there are trays of it."""
     container = get_container(db.session, container_id)
-    uses, status = used_by(list_crops_of_container(db.session, container_id)), 200
+    lists = (list_crops_of_container, list_trays_of_container)
+    uses, status = used_by(*(list_uses(db.session, container_id) for list_uses in lists)), 200
     if request.method == "POST":
         try:
             name = containers.remove_container(db.session, container_id)

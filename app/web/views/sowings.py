@@ -11,7 +11,9 @@ from app.core.plan import Plan
 from app.extensions import db
 from app.services import sowings
 from app.services.plan import get_plan
+from app.services.removal import InUseError, used_by
 from app.services.sowings import (
+    CropIsSownError,
     FarFromSeasonError,
     OutsideWindowError,
     PlacedAbovePlantsError,
@@ -19,11 +21,12 @@ from app.services.sowings import (
     SownOutsideError,
 )
 from app.sheets.warnings import warnings_of
-from app.sheets.words import day_words
+from app.sheets.words import count_words, day_words
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.seed_lots import list_seed_lot_choices
 from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
+from app.storage.queries.uses import list_trays_sown_with
 from app.web.forms.sowings import SowingForm
 from app.web.kept import kept
 from app.web.paging import read_number, read_paging
@@ -32,6 +35,7 @@ bp = Blueprint("sowings", __name__, url_prefix="/sowings")
 
 # Rules of the domain that a sowing can break; each has its field.
 RuleError = (
+    CropIsSownError,
     FarFromSeasonError,
     OutsideWindowError,
     PlacedAbovePlantsError,
@@ -111,15 +115,20 @@ def edit(sowing_id: int) -> ResponseReturnValue:
 
 @bp.route("/<int:sowing_id>/delete", methods=["GET", "POST"])
 def delete(sowing_id: int) -> ResponseReturnValue:
-    """Ask before a sowing is removed, and remove it."""
+    """Ask before a sowing is removed, and remove it; refuse while it is sown in trays."""
     sowing = get_sowing(db.session, sowing_id)
+    uses, status = used_by(list_trays_sown_with(db.session, sowing_id)), 200
     if request.method == "POST":
         grower_id = sowing.grower_id
-        name = sowings.remove_sowing(db.session, sowing_id)
-        db.session.commit()
-        flash(f"{name} removed")
-        return redirect(url_for("growers.show", grower_id=grower_id))
-    return render_template("sowings/delete.html", sowing=sowing)
+        try:
+            name = sowings.remove_sowing(db.session, sowing_id)
+        except InUseError as error:
+            uses, status = error.uses, 409
+        else:
+            db.session.commit()
+            flash(f"{name} removed")
+            return redirect(url_for("growers.show", grower_id=grower_id))
+    return render_template("sowings/delete.html", sowing=sowing, uses=uses), status
 
 
 def line_of(row: SowingRow, plan: Plan) -> SowingLine:
@@ -164,6 +173,9 @@ def say_rule(form: SowingForm, error: Exception) -> None:
     """Put the rule that is broken beside its field."""
     if isinstance(error, SeedLotOfOtherCropError):
         form.seed_lot_id.errors = [f"This is seed of {error.crop}. Choose a lot of the crop that is sown."]
+    elif isinstance(error, CropIsSownError):
+        trays = count_words(error.trays.count, "tray")
+        form.crop_id.errors = [f"It is sown in {trays} already, so it stays of its crop. Add another sowing."]
     elif isinstance(error, PlacedAbovePlantsError):
         form.placed.errors = ["No more plants can be granted than are wanted."]
     elif isinstance(error, FarFromSeasonError):
