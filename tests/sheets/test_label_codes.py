@@ -3,17 +3,14 @@
 import pytest
 
 from app.core.label_sheets import LabelKind
-from app.sheets.labels import (
-    make_stake_labels,
-    make_tags,
-    make_tray_labels,
-)
+from app.sheets.labels import make_stake_labels, make_tags, make_tray_labels
 from tests.sheets.labelling import (
     AREAS,
     WITH_CODE,
     Area,
     codes_in,
     holds,
+    lot,
     of_kind,
     order,
     pictures,
@@ -46,8 +43,14 @@ def test_the_code_of_every_label_is_read_from_the_page_and_lies_within_it(key, k
 @pytest.mark.parametrize("key", ["a4-5x13-38.1x21.2", "letter-3x10-66.675x25.4", "a4-3x8-70x37"])
 def test_the_white_around_a_code_is_white(key):
     dpi = 300
-    for kind in LabelKind:
-        picture = pictures(of_kind(kind, key), dpi)[0]
+    full = [lot(number, crop="W" * 40, grower="W" * 40, cells=[(1, number + 1)]) for number in range(6)]
+    made = (
+        make_tray_labels([tray(number, full) for number in range(100_000, 100_006)], order(key)),
+        make_stake_labels([tray(100_000, full)], order(key)),
+        make_tags(range(100_000, 100_006), order(key)),
+    )
+    for labels in made:
+        picture = pictures(printed(labels), dpi)[0]
         for outline in AREAS[key][1][:6]:
             [(_, corners)] = codes_in(picture, outline, dpi)
             (left, top), (right, bottom) = corners[0], corners[2]
