@@ -8,7 +8,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.deal import Deal
+from app.core.deal import Deal, stays_unplanned
 from app.core.dealt import NOT_DEALT, Dealt
 from app.core.grid import Cell, Grid, grid_of, walk
 from app.core.plan import Plan
@@ -54,7 +54,7 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
     Returns:
         Cells by index into the trays of the deal.
     """
-    parts = _parts(plan, deal)
+    parts, unplanned = _parts(plan, deal), _unplanned(plan)
     firm = _firm(plan.garden.dealt)
     had = _by_tray(stored)
     kept: dict[int, dict[Cell, tuple[int, CellState]]] = {}
@@ -64,7 +64,8 @@ def lay_out(plan: Plan, deal: Deal, stored: Cells) -> Cells:
         order = _walked(plan, int(plan.trays.container[deal.tray[row]]))
         laid = None
         if before != NOT_DEALT and before in had:
-            laid = rearrange(had[before], parts.get(row, []), order, is_firm=bool(firm[before]))
+            wanted = unplanned.get(before, []) + parts.get(row, [])
+            laid = rearrange(had[before], wanted, order, is_firm=bool(firm[before]))
         if laid is None:
             fresh[row] = True
         else:
@@ -81,6 +82,16 @@ def _firm(dealt: Dealt) -> Flags:
     lot = 2 * dealt.part_lot + dealt.is_potted_on[dealt.part_tray]
     firm[dealt.part_tray[np.isin(lot, lot[dealt.part_filled > 0])]] = True
     return firm
+
+
+def _unplanned(plan: Plan) -> dict[int, list[tuple[int, int]]]:
+    """Return (sowing, cells) of what is sown in dealt trays, though the plan gives it no tray any more."""
+    dealt, found = plan.garden.dealt, dict[int, list[tuple[int, int]]]()
+    for part in np.flatnonzero(stays_unplanned(plan)).tolist():
+        found.setdefault(int(dealt.part_tray[part]), []).append(
+            (int(dealt.part_lot[part]), int(dealt.part_cells[part]))
+        )
+    return found
 
 
 def _parts(plan: Plan, deal: Deal) -> dict[int, list[tuple[int, int]]]:

@@ -28,7 +28,8 @@ class Deal:
         is_potted_on: Whether it holds pots that are potted on. Shape (n_trays,).
         filled: The day on which it is filled. Shape (n_trays,). [day number]
         is_changed: Whether it is new, or has other contents than before. Shape (n_trays,).
-        emptied: Indices of trays dealt before that nobody needs any more. Shape (n_emptied,).
+        emptied: Indices of trays dealt before that nobody needs any more; what is sown in them stays, and so do
+            they. Shape (n_emptied,).
         stay_tray: Index of the tray of each stay, into these trays. Shape (n_stays,).
         stay_place: Index of the place. Shape (n_stays,).
         stay_position: Where it stands, None where it waits. Length n_stays.
@@ -84,7 +85,8 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
     filled = filled_on(plan)
     wanted = (filled >= first) & (filled <= last) if one is None else np.arange(len(filled)) == one.tray
     chosen, emptied = _choose(plan, stays, wanted, (first, last) if one is None else None)
-    placed = place_trays(plan, stays, chosen=chosen, emptied=emptied, today=today)
+    gone = emptied[~dealt.is_filled[emptied]]
+    placed = place_trays(plan, stays, chosen=chosen, emptied=gone, today=today)
     order = np.flatnonzero(chosen)
     stored = trays.stored[order]
     fresh = order[stored == NOT_DEALT]
@@ -142,7 +144,9 @@ def _choose(plan: Plan, stays: DealtStays, wanted: Flags, days: tuple[int, int] 
     planned_as[trays.stored[is_stored]] = is_stored
     is_left = np.zeros(len(dealt), dtype=bool)
     is_left[dealt.part_tray] = is_left[stays.tray] = True  # one that only stands somewhere holds a position for nobody
-    is_left &= (planned_as == NOT_DEALT) & ~dealt.is_filled  # what is sown is never taken out
+    is_left[dealt.is_filled] = False  # what is sown is never taken out, only what is not sown beside it
+    is_left[dealt.part_tray[dealt.part_filled == 0]] = True
+    is_left &= planned_as == NOT_DEALT
     emptied = is_left & (False if days is None else (dealt.filled >= days[0]) & (dealt.filled <= days[1]))
     kind = dealt.is_potted_on[dealt.part_tray].astype(np.int64)
     plan_kind = trays.is_potted_on[trays.part_tray].astype(np.int64)
@@ -167,10 +171,24 @@ def changed_contents(plan: Plan) -> Flags:
     """Return whether each tray of the plan is new or has other contents than it was dealt. Shape (n_trays,)."""
     trays, dealt = plan.trays, plan.garden.dealt
     planned = np.column_stack([trays.stored[trays.part_tray], trays.part_lot, trays.part_cells])
-    there = np.column_stack([dealt.part_tray, dealt.part_lot, dealt.part_cells])
+    stays = ~stays_unplanned(plan)
+    there = np.column_stack([dealt.part_tray[stays], dealt.part_lot[stays], dealt.part_cells[stays]])
     _, which, times = np.unique(np.concatenate([planned, there]), axis=0, return_inverse=True, return_counts=True)
     differs = times[which.ravel()] == 1
     changed: Flags = trays.stored == NOT_DEALT
     changed[trays.part_tray[differs[: len(planned)]]] = True
-    changed[np.isin(trays.stored, dealt.part_tray[differs[len(planned) :]])] = True
+    changed[np.isin(trays.stored, there[differs[len(planned) :], 0])] = True
     return changed
+
+
+def stays_unplanned(plan: Plan) -> Flags:
+    """Return which parts of dealt trays are sown, though the plan gives their sowing no tray any more.
+
+    So it is where a crop is sown outside from now on; what is in its cells stays there beside the others.
+    Shape (n_parts,).
+    """
+    dealt = plan.garden.dealt
+    lot = dealt.part_lot
+    planned = np.where(dealt.is_potted_on[dealt.part_tray], plan.pots[lot], plan.cells[lot])
+    unplanned: Flags = (dealt.part_filled > 0) & (planned == 0)
+    return unplanned

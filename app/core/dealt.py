@@ -87,6 +87,7 @@ class Kept:
         tray: Index of the dealt tray of each part, rising. Shape (n_parts,).
         lot: Index of the sowing. Shape (n_parts,).
         cells: Its cells. Shape (n_parts,). [1]
+        is_filled: Whether any of these cells is filled. Shape (n_parts,).
         is_settled: Whether the sowing is settled: it stays whatever it costs. Shape (n_parts,).
         is_firm: Whether it is settled, or its tray is pinned. Shape (n_parts,).
         container: Index of the tray's container. Shape (n_parts,).
@@ -95,6 +96,7 @@ class Kept:
     tray: Ints
     lot: Ints
     cells: Ints
+    is_filled: Flags
     is_settled: Flags
     is_firm: Flags
     container: Ints
@@ -132,6 +134,7 @@ def settle(dealt: Dealt, n_sowings: int, *, potted_on: bool) -> tuple[Settled, K
             tray=tray,
             lot=lot,
             cells=cells,
+            is_filled=is_filled,
             is_settled=settled[lot],
             is_firm=settled[lot] | dealt.is_pinned[tray],
             container=dealt.container[tray],

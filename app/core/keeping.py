@@ -30,10 +30,11 @@ class DealtPart(NamedTuple):
 
 @dataclass(frozen=True)
 class DealtTray:
-    """A dealt tray and what its group has in it."""
+    """A dealt tray, what its group has in it, and the cells in which something is sown that is in no group any more."""
 
     stored: int
     parts: tuple[DealtPart, ...]
+    lost_cells: int = 0
 
     def counted_from(self, begin: int) -> "DealtTray":
         """Return the same with lots counted from the first of their group."""
@@ -60,6 +61,8 @@ def dealt_by_group(kept: Kept, lots: Ints, group: Ints, container: Ints) -> dict
     place_of = np.full(int(max(lots.max(initial=-1), kept.lot.max())) + 1, -1)
     place_of[lots] = np.arange(len(lots))
     place = place_of[kept.lot]
+    in_no_group = kept.is_filled & (place < 0)
+    lost = np.bincount(kept.tray[in_no_group], kept.cells[in_no_group], int(kept.tray.max()) + 1).astype(np.int64)
     # A tray of another container than the lot now takes is not a tray for it.
     fits = (place >= 0) & (kept.is_settled | (container[place] == kept.container))
     place, tray, cells, settled, firm = (
@@ -72,7 +75,9 @@ def dealt_by_group(kept: Kept, lots: Ints, group: Ints, container: Ints) -> dict
     for stored, rows in groupby(zip(*columns, strict=True), key=itemgetter(0)):
         (_, tray_group, *first), *others = rows
         parts = [first, *(part for _, its_group, *part in others if its_group == tray_group)]
-        found.setdefault(tray_group, []).append(DealtTray(stored, tuple(DealtPart(*part) for part in parts)))
+        found.setdefault(tray_group, []).append(
+            DealtTray(stored, tuple(DealtPart(*part) for part in parts), int(lost[stored]))
+        )
     return found
 
 
@@ -97,9 +102,10 @@ def keep_and_pack(sizes: list[int], capacity: int, dealt: list[DealtTray]) -> li
 
 
 class _Keeping(NamedTuple):
-    """Trays with what stays in them, and the rest of each lot in pieces no larger than a tray."""
+    """Trays with what stays in them and the room beside it, and the rest of each lot in pieces of at most a tray."""
 
     bins: list[Bin]
+    rooms: list[int]
     left: list[tuple[int, int]]
 
 
@@ -108,7 +114,7 @@ def _keep(sizes: list[int], capacity: int, dealt: list[DealtTray], *, firm_only:
     settled = {part.lot for tray in dealt for part in tray.parts if part.is_settled}
     whole = {lot: 0 if lot in settled else size // capacity for lot, size in enumerate(sizes)}
     rest = {lot: 0 if lot in settled else size % capacity for lot, size in enumerate(sizes)}
-    rooms = [capacity] * len(dealt)
+    rooms = [capacity - tray.lost_cells for tray in dealt]
     taken: list[list[tuple[int, int]]] = [[] for _ in dealt]
     parts = [(number, part) for number, tray in enumerate(dealt) for part in tray.parts]
     for number, part in sorted(parts, key=lambda pair: not pair[1].is_firm):
@@ -129,14 +135,14 @@ def _keep(sizes: list[int], capacity: int, dealt: list[DealtTray], *, firm_only:
     left = [(lot, capacity) for lot, n in whole.items() for _ in range(n)]
     return _Keeping(
         [(tray.stored, kept) for tray, kept in zip(dealt, taken, strict=True) if kept],
+        # A tray may hold more than its container now says, if the container was changed after it was sown.
+        [max(0, room) for room, kept in zip(rooms, taken, strict=True) if kept],
         left + [(lot, cells) for lot, cells in rest.items() if cells],
     )
 
 
 def _pack_beside(keeping: _Keeping, capacity: int) -> list[Bin]:
-    bins, left = keeping
-    # A tray may hold more than its container now says, if the container was changed after it was sown.
-    rooms = [max(0, capacity - sum(cells for _, cells in parts)) for _, parts in bins]
+    bins, rooms, left = keeping
     in_rooms, new = pack_into([cells for _, cells in left], capacity, rooms)
     beside = [
         (stored, parts + [left[index] for index in taken])

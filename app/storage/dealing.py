@@ -50,12 +50,13 @@ class DealStore:
         self.session.expire_all()
 
     def _empty(self, emptied: Ints) -> None:
-        ids = self.garden.dealt.ids[emptied].tolist()
+        dealt = self.garden.dealt
+        ids, is_filled = dealt.ids[emptied].tolist(), dealt.is_filled[emptied]
         if not ids:
             return
-        self.session.execute(delete(Stay).where(Stay.tray_id.in_(ids)))
+        self.session.execute(delete(Stay).where(Stay.tray_id.in_(dealt.ids[emptied[~is_filled]].tolist())))
         self.session.execute(
-            update(Cell).where(Cell.tray_id.in_(ids)).values(sowing_id=None, state=CellState.EMPTY),
+            update(Cell).where(Cell.tray_id.in_(ids), Cell.state == CellState.EMPTY).values(sowing_id=None),
             execution_options={"synchronize_session": False},
         )
 

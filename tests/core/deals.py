@@ -142,8 +142,10 @@ class Store:
         old, ids = plan.garden.dealt.ids.tolist(), list(self.rows)
         for index in found.emptied.tolist():
             tray = self.trays[old[index]]
-            tray.cells = dict.fromkeys(tray.cells, (None, CellState.EMPTY))
-            self.stays = [stay for stay in self.stays if stay.tray != old[index]]
+            if not tray.is_filled():
+                self.stays = [stay for stay in self.stays if stay.tray != old[index]]
+            empty = [cell for cell, (_, state) in tray.cells.items() if state is CellState.EMPTY]
+            tray.cells |= dict.fromkeys(empty, (None, CellState.EMPTY))
         mine = []
         for row, stored in enumerate(found.stored.tolist()):
             if stored < 0:
@@ -207,10 +209,12 @@ def check_dealt(store, plan, mine, found):
         grid = grid_of(box.cells_per_tray, box.rows, box.columns)
         whole = {(r, c) for r in range(1, grid.rows + 1) for c in range(1, grid.columns + 1)}
         assert whole <= set(tray.cells) or not found.is_changed[row]
-        planned = plan.trays.part_tray == found.tray[row]
-        assert {index_of[sowing]: n for sowing, n in tray.parts().items()} == dict(
-            zip(plan.trays.part_lot[planned].tolist(), plan.trays.part_cells[planned].tolist(), strict=True)
-        )
+        mine_of_plan = plan.trays.part_tray == found.tray[row]
+        columns = (column[mine_of_plan].tolist() for column in (plan.trays.part_lot, plan.trays.part_cells))
+        planned, needs = dict(zip(*columns, strict=True)), plan.pots if tray.potted else plan.cells
+        there = {index_of[sowing]: n for sowing, n in tray.parts().items()}
+        # What is sown of a crop that takes no trays any more is there beside them.
+        assert {lot: n for lot, n in there.items() if lot in planned or needs[lot]} == planned
         stays = [stay for stay in store.stays if stay.tray == tray_id]
         assert all(stay.position is None or stay.position in positions[PLACES[stay.place]] for stay in stays)
         columns = (plan.stays.place, plan.stays.begin, plan.stays.end)
@@ -219,7 +223,7 @@ def check_dealt(store, plan, mine, found):
     for sowing, index in index_of.items():
         for potted, wanted in ((False, plan.cells), (True, plan.pots)):
             dealt = [store.trays[tray] for tray in mine if store.trays[tray].potted is potted]
-            is_dealt = any(tray.parts()[sowing] for tray in dealt)
+            is_dealt = wanted[index] and any(tray.parts()[sowing] for tray in dealt)
             assert not is_dealt or store.cells_of(sowing, potted=potted) == wanted[index]
 
 

@@ -10,7 +10,7 @@ from app.core.apart import why_apart
 from app.core.dealt import Dealt
 from app.core.plan import make_plan
 from app.core.positions import positions_of_places
-from app.core.words import PLACES, WINDOW, Light, Place
+from app.core.words import PLACES, WINDOW, CellState, Light, Place
 from tests.core.dealing_by_hand import clash
 from tests.core.deals import (
     Store,
@@ -51,7 +51,8 @@ def deal_and_check(store, days=None, today=0):
     check_pinned_stays(before, store, plan, mine)
     check_pinned_trays(before, store, plan, mine)
     for tray in set(before.trays) - set(mine):
-        emptied = not store.trays[tray].parts()
+        now = store.trays[tray].parts()
+        emptied = not now or now != before.trays[tray].parts()
         assert emptied or store.trays[tray] == before.trays[tray]
         stays = [[s.key() for s in at.stays if s.tray == tray] for at in (before, store)]
         assert emptied or stays[0] == stays[1]
@@ -222,6 +223,25 @@ def test_what_is_sown_stays_in_its_cells_when_its_crop_is_sown_outside_from_now_
     deal_and_check(store)
     assert filled_cells(store) == before != {}
     assert [bool(tray.parts()) for tray in store.trays.values()] == [True, False]
+
+
+def test_it_stays_too_beside_others_and_takes_room_from_them():
+    rows = [sowing(plants=10, sow_on=SOWN), sowing(plants=10, crop=1, sow_on=SOWN), sowing(plants=1, sow_on=SOWN + 7)]
+    store = Store(garden(rows, cards=(card(), card(id=2, name="Pepper"))), rows)
+    deal_and_check(store)
+    assert store.trays[1].parts().keys() == {1, 2}
+    for cell, (owner, _) in store.trays[1].cells.items():
+        store.trays[1].cells[cell] = (owner, CellState.SOWN if owner == 2 else CellState.EMPTY)
+    before = filled_cells(store)
+    outside = replace(store.garden.cards[1], start_container=None, direct_sow_weeks=1.0)
+    store.garden = replace(store.garden, cards=(store.garden.cards[0], outside))
+    for plants in (10, 50, 5):
+        store.rows[1]["plants"] = plants
+        deal_and_check(store)
+        assert filled_cells(store) == before
+        _, found = deal_and_check(store)
+        assert not found.is_changed.any()
+    assert store.trays[1].parts().keys() == {2}
 
 
 @given(stores())

@@ -207,6 +207,7 @@ def kept(*rows):
         tray=tray,
         lot=lot,
         cells=cells,
+        is_filled=settled.astype(bool),
         is_settled=settled.astype(bool),
         is_firm=firm.astype(bool),
         container=container,
@@ -238,5 +239,14 @@ def test_a_tray_of_another_container_is_left_unless_it_is_sown():
 def test_what_takes_no_room_any_more_leaves_its_tray():
     gone = kept((2, 4, 10, 0, 0, 0), (2, 5, 3, 0, 0, 0))
     assert lots_of(dealt_by_group(gone, ints(5), ints(0), ints(0))) == {0: [(2, [0])]}
-    nothing = Kept(**dict.fromkeys(("tray", "lot", "cells", "is_settled", "is_firm", "container"), ints()))
+    nothing = Kept(**dict.fromkeys(("tray", "lot", "cells", "is_filled", "is_settled", "is_firm", "container"), ints()))
     assert dealt_by_group(nothing, ints(5), ints(0), ints(0)) == {}
+
+
+def test_what_is_sown_but_in_no_group_any_more_takes_its_room():
+    # Lot 4 takes no tray any more; 30 of its cells are sown beside lot 5, which is to have 40 more.
+    mixed = kept((2, 4, 30, 1, 1, 0), (2, 5, 12, 0, 0, 0))
+    ((tray,),) = dealt_by_group(mixed, ints(5), ints(0), ints(0)).values()
+    assert (tray.stored, tray.lost_cells) == (2, 30)
+    assert keep_and_pack([42], 72, [tray]) == [(2, [(0, 42)])]
+    assert keep_and_pack([43], 72, [tray]) == [(NOT_DEALT, [(0, 43)])]
