@@ -31,5 +31,6 @@ def fill(engine, n_sowings, *, per_grower=16):
             }
             for number in range(n_more)
         ]
-        session.execute(insert(Sowing), rows)
+        if rows:
+            session.execute(insert(Sowing), rows)
         session.commit()
