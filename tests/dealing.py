@@ -1,7 +1,7 @@
 """A garden in the database whose season can be dealt, and what is read back of it as plain rows. All is invented."""
 
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
 from itertools import combinations
 
 from sqlalchemy import text
@@ -9,10 +9,17 @@ from sqlalchemy import text
 from app.core.words import Light, Place
 from app.services.deal import accept_deal, season_days
 from app.services.plan import get_plan
+from app.services.positions import Target
+from app.storage import Session
+from app.storage.models import Stay, Tray
 from tests import rows
 
 TODAY = date(2027, 3, 1)
 LAMP_POSITIONS = 5
+CLIENTS = 50
+DAY = date(2027, 5, 1)
+# All that ask for days of one window share a day; windows only touch.
+WINDOWS = ((0, 10), (10, 20), (20, 30))
 
 
 def garden_to_deal(session, wishes=((0, 0, 20), (1, 0, 30), (0, 1, 10)), *, lamp=LAMP_POSITIONS):
@@ -101,3 +108,86 @@ def clashes(session):
         if max(one[2], other[2]) < min(one[3], other[3])
         and (one[0] == other[0] or (one[1] is not None and one[1] == other[1]))
     ]
+
+
+def _tray_under_lamps(session, box, number, days, position):
+    tray = Tray(number=number, container_id=box.id, sow_on=DAY, potted_on=False, pinned=False)
+    session.add(tray)
+    session.flush()
+    begin, end = (DAY + timedelta(days=day) for day in days)
+    where = dict(zip(("shelf_id", "level", "slot"), position, strict=True))
+    stay = Stay(tray_id=tray.id, place=Place.LAMP, begin_on=begin, end_on=end, pinned=False, **where)
+    session.add(stay)
+    session.flush()
+    return stay.id
+
+
+def ask_for_one_position(engine):
+    """Add fifty trays, half of which stand elsewhere, half wait, for days of three windows; commit.
+
+    Returns:
+        Their stays, and the one position that all are to ask for.
+    """
+    with Session(engine) as session:
+        rows.garden(session)
+        box = rows.container(session)
+        last = rows.shelf(session, "Last one", positions=1, levels=1).id
+        store = rows.shelf(session, "Long bench", positions=CLIENTS, levels=1).id
+        stays = []
+        for number in range(CLIENTS):
+            first, end = WINDOWS[number % len(WINDOWS)]
+            position = (store, 1, number + 1) if number % 2 else (None, None, None)
+            days = first + number % 5, end - number % 4
+            stays.append(_tray_under_lamps(session, box, number + 1, days, position))
+        session.commit()
+    return stays, Target(shelf_id=last, level=1, slot=1)
+
+
+def three_trays(engine):
+    """Add three trays on three positions under the lamps; commit, and return their stays and the shelf."""
+    with Session(engine) as session:
+        rows.garden(session)
+        box, shelf = rows.container(session), rows.shelf(session, positions=3, levels=1).id
+        stays = [_tray_under_lamps(session, box, slot, (0, 30), (shelf, 1, slot)) for slot in (1, 2, 3)]
+        session.commit()
+    return stays, shelf
+
+
+def slots_of(engine, stays):
+    """Return the slots on which some stays are; None for those that wait."""
+    with Session(engine) as session:
+        slot_of = {row[0]: row[5] for row in everything(session)["stay"]}
+    return [slot_of[stay] for stay in stays]
+
+
+def wrong_winners(engine, before, stays, won):
+    """Return what is wrong after all asked for one position: two there on a day, two winners, somebody half moved.
+
+    Args:
+        engine: The database.
+        before: The rows of stays before, by id.
+        stays: Who asked.
+        won: The stays of those who were told that they got it.
+    """
+    with Session(engine) as session:
+        found = [("clash", *pair) for pair in clashes(session)]
+        after = {row[0]: row for row in everything(session)["stay"]}
+    windows = [stays.index(stay) % len(WINDOWS) for stay in won]
+    found += [("won twice", window) for window in set(windows) if windows.count(window) > 1]
+    found += [("changed", stay) for stay in stays if stay not in won and after[stay] != before[stay]]
+    return found + [("not moved", stay) for stay in won if after[stay][3:6] == before[stay][3:6]]
+
+
+def wrong_deal(engine):
+    """Return what is wrong with a season that is dealt: cells twice or missing, numbers twice, clashes."""
+    with Session(engine) as session:
+        found = [("clash", *pair) for pair in clashes(session)]
+        plan, there = get_plan(session), cells_of_sowings(session)
+        for index, sowing in enumerate(plan.garden.sowings.ids.tolist()):
+            wanted = {(sowing, False): plan.cells[index], (sowing, True): plan.pots[index]}
+            found += [("cells", *key) for key, n in wanted.items() if there[key] != n]
+        numbers = [row[1] for row in everything(session)["tray"]]
+        found += [("number", number) for number in set(numbers) if numbers.count(number) > 1]
+        cells = {row[0] for row in everything(session)["cell"]}
+        found += [("no cells", row[0]) for row in everything(session)["tray"] if row[0] not in cells]
+    return found

@@ -7,14 +7,13 @@ refusal the database takes whatever is written.
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from datetime import date, timedelta
+from datetime import date
 from threading import Barrier, BrokenBarrierError
 
 import pytest
 from sqlalchemy import NullPool, create_engine, delete, event, text
 from sqlalchemy.exc import DBAPIError
 
-from app.core.words import Place
 from app.services import deal as dealing
 from app.services import positions
 from app.services.deal import StaleDealError, accept_deal, season_days
@@ -26,16 +25,22 @@ from app.storage.errors import ClashError
 from app.storage.models import Stay, Tray
 from app.storage.queries.version import get_mark
 from app.storage.schema import upgrade
-from tests import rows
-from tests.dealing import TODAY, cells_of_sowings, clashes, everything, garden_to_deal
+from tests.dealing import (
+    CLIENTS,
+    TODAY,
+    WINDOWS,
+    ask_for_one_position,
+    everything,
+    garden_to_deal,
+    slots_of,
+    three_trays,
+    wrong_deal,
+    wrong_winners,
+)
 from tests.lengths import TIMES
 
-CLIENTS = 50
 ERRORS = (PositionTakenError, StaleDealError, DBAPIError)
 SCHEMA = "sabotaged"
-DAY = date(2027, 5, 1)
-# All that ask for days of one window share a day; windows only touch.
-WINDOWS = ((0, 10), (10, 20), (20, 30))
 
 
 def at_once(engine, tasks):
@@ -149,55 +154,17 @@ class TestPosition:
     """Fifty people who ask for one position, for days of three windows."""
 
     @staticmethod
-    def place(engine):
-        """Add fifty trays, half of which stand elsewhere, half wait; return their stays and the position."""
-        with Session(engine) as session:
-            rows.garden(session)
-            box = rows.container(session)
-            last = rows.shelf(session, "Last one", positions=1, levels=1).id
-            store = rows.shelf(session, "Long bench", positions=CLIENTS, levels=1).id
-            stays = []
-            for number in range(CLIENTS):
-                tray = Tray(number=number + 1, container_id=box.id, sow_on=DAY, potted_on=False, pinned=False)
-                session.add(tray)
-                session.flush()
-                first, end = WINDOWS[number % len(WINDOWS)]
-                days = first + number % 5, end - number % 4
-                position = (store, 1, number + 1) if number % 2 else (None, None, None)
-                fields = dict(zip(("shelf_id", "level", "slot"), position, strict=True))
-                begin, end = (DAY + timedelta(days=day) for day in days)
-                stays.append(
-                    Stay(tray_id=tray.id, place=Place.LAMP, begin_on=begin, end_on=end, pinned=False, **fields)
-                )
-            session.add_all(stays)
-            session.flush()
-            ids = [stay.id for stay in stays]
-            session.commit()
-        return ids, Target(shelf_id=last, level=1, slot=1)
-
-    @staticmethod
     def ask(engine, stays, target):
         return at_once(
             engine, [lambda session, stay=stay: move_tray(session, stay, target, today=TODAY) for stay in stays]
         )
 
-    @staticmethod
-    def complaints(engine, before, stays, results):
-        """Return what is wrong: two at one position, more or fewer winners than windows, somebody half moved."""
-        won = {stay for stay, result in zip(stays, results, strict=True) if result is None}
-        with Session(engine) as session:
-            found = [("clash", *pair) for pair in clashes(session)]
-            after = {row[0]: row for row in everything(session)["stay"]}
-        windows = [stays.index(stay) % len(WINDOWS) for stay in won]
-        found += [("won twice", window) for window in set(windows) if windows.count(window) > 1]
-        found += [("changed", stay) for stay in stays if stay not in won and after[stay] != before[stay]]
-        return found, won
-
     def round(self, engine, stays, target):
         with Session(engine) as session:
             before = {row[0]: row for row in everything(session)["stay"]}
         results = self.ask(engine, stays, target)
-        return results, *self.complaints(engine, before, stays, results)
+        won = {stay for stay, result in zip(stays, results, strict=True) if result is None}
+        return results, wrong_winners(engine, before, stays, won), won
 
     @staticmethod
     def put_back(engine, before):
@@ -210,7 +177,7 @@ class TestPosition:
 
     @pytest.mark.soak
     def test_goes_to_as_many_as_there_are_places_on_the_days_asked_for(self, engine, crowd):
-        stays, target = self.place(engine)
+        stays, target = ask_for_one_position(engine)
         with Session(engine) as session:
             before = everything(session)["stay"]
         for _ in range(TIMES):
@@ -225,7 +192,7 @@ class TestPosition:
 
     def test_without_the_lock_the_database_itself_refuses(self, engine, tmp_path, monkeypatch):
         with own_database(engine, tmp_path, begin=begin_late) as own:
-            stays, target = self.place(own)
+            stays, target = ask_for_one_position(own)
             unlocked(monkeypatch, CLIENTS)
             results, wrong, won = self.round(own, stays, target)
             assert wrong == []
@@ -235,7 +202,7 @@ class TestPosition:
     def test_without_lock_and_refusal_too_many_win_and_it_is_noticed(self, engine, tmp_path, monkeypatch):
         with own_database(engine, tmp_path) as own:
             refuse_nothing(own)
-            stays, target = self.place(own)
+            stays, target = ask_for_one_position(own)
             unlocked(monkeypatch, CLIENTS)
             _, wrong, won = self.round(own, stays, target)
             assert len(won) > len(WINDOWS)
@@ -259,21 +226,6 @@ class TestDeal:
     def accept(self, engine, shown):
         return at_once(engine, [lambda session: accept_deal(session, **shown)] * self.PEOPLE)
 
-    @staticmethod
-    def complaints(engine):
-        """Return what is wrong with what is stored: cells twice or missing, trays too many, clashes."""
-        with Session(engine) as session:
-            found = [("clash", *pair) for pair in clashes(session)]
-            plan, there = get_plan(session), cells_of_sowings(session)
-            for index, sowing in enumerate(plan.garden.sowings.ids.tolist()):
-                wanted = {(sowing, False): plan.cells[index], (sowing, True): plan.pots[index]}
-                found += [("cells", *key) for key, n in wanted.items() if there[key] != n]
-            numbers = [row[1] for row in everything(session)["tray"]]
-            found += [("number", number) for number in set(numbers) if numbers.count(number) > 1]
-            cells = {row[0] for row in everything(session)["cell"]}
-            found += [("no cells", row[0]) for row in everything(session)["tray"] if row[0] not in cells]
-        return found
-
     @pytest.mark.soak
     def test_is_stored_once_and_the_others_hear_that_it_is_stale(self, engine, crowd):
         shown = self.show(engine)
@@ -287,7 +239,7 @@ class TestDeal:
     def check_round(self, engine, crowd, shown):
         results = self.accept(crowd, shown)
         assert sum(isinstance(result, StaleDealError) for result in results) == self.PEOPLE - 1
-        assert self.complaints(engine) == []
+        assert wrong_deal(engine) == []
         (stored,) = (result for result in results if not isinstance(result, StaleDealError))
         with Session(engine) as session:
             assert [row[1] for row in everything(session)["tray"]] == stored.deal.number.tolist()
@@ -300,7 +252,7 @@ class TestDeal:
             unlocked(monkeypatch, self.PEOPLE)
             results = self.accept(own, shown)
             assert sum(isinstance(result, ERRORS) for result in results) == self.PEOPLE - 1
-            assert self.complaints(own) == []
+            assert wrong_deal(own) == []
 
     def test_without_lock_and_refusal_it_is_stored_twice_or_in_parts_and_noticed(self, engine, tmp_path, monkeypatch):
         with own_database(engine, tmp_path) as own:
@@ -308,7 +260,7 @@ class TestDeal:
             shown = self.show(own)
             unlocked(monkeypatch, self.PEOPLE)
             self.accept(own, shown)
-            assert self.complaints(own) != []
+            assert wrong_deal(own) != []
 
 
 class TestExchange:
@@ -318,35 +270,9 @@ class TestExchange:
     CROSSING = ((0, 1), (1, 0))  # each to where the other stands
     SHARING = ((0, 1), (1, 2))  # one is moved by both
 
-    @staticmethod
-    def place(engine):
-        """Add three trays under the lamps, and return their stays and the shelf."""
-        with Session(engine) as session:
-            rows.garden(session)
-            box, shelf = rows.container(session), rows.shelf(session, positions=3, levels=1)
-            stays = []
-            for slot in (1, 2, 3):
-                tray = Tray(number=slot, container_id=box.id, sow_on=DAY, potted_on=False, pinned=False)
-                session.add(tray)
-                session.flush()
-                days = {"begin_on": DAY, "end_on": DAY + timedelta(days=30)}
-                position = {"shelf_id": shelf.id, "level": 1, "slot": slot}
-                stays.append(Stay(tray_id=tray.id, place=Place.LAMP, pinned=False, **position, **days))
-            session.add_all(stays)
-            session.flush()
-            made = [stay.id for stay in stays], shelf.id
-            session.commit()
-        return made
-
-    @staticmethod
-    def slots(engine, stays):
-        with Session(engine) as session:
-            slot_of = {row[0]: row[5] for row in everything(session)["stay"]}
-        return [slot_of[stay] for stay in stays]
-
     def move(self, engine, stays, shelf, moves):
         """Let each tray of some moves, (tray, other), go to where the other stands, at once; return the errors."""
-        before = self.slots(engine, stays)
+        before = slots_of(engine, stays)
 
         def task(tray, other):
             target = Target(shelf_id=shelf, level=1, slot=before[other])
@@ -356,24 +282,24 @@ class TestExchange:
 
     @pytest.mark.soak
     def test_crossing_moves_end_with_both_where_they_were_to_be(self, engine, crowd):
-        stays, shelf = self.place(engine)
+        stays, shelf = three_trays(engine)
         for turn in range(self.ROUNDS):
             assert self.move(crowd, stays, shelf, self.CROSSING) == []
-            assert self.slots(engine, stays) == ([1, 2, 3] if turn % 2 else [2, 1, 3])
+            assert slots_of(engine, stays) == ([1, 2, 3] if turn % 2 else [2, 1, 3])
 
     @pytest.mark.soak
     def test_moves_that_share_a_tray_lose_none(self, engine, crowd):
-        stays, shelf = self.place(engine)
+        stays, shelf = three_trays(engine)
         for _ in range(self.ROUNDS):
             assert self.move(crowd, stays, shelf, self.SHARING) == []
-            assert sorted(self.slots(engine, stays)) == [1, 2, 3]
+            assert sorted(slots_of(engine, stays)) == [1, 2, 3]
 
     def test_without_lock_and_refusal_one_fails_or_a_position_is_lost_and_it_is_noticed(
         self, engine, tmp_path, monkeypatch
     ):
         with own_database(engine, tmp_path) as own:
             refuse_nothing(own)
-            stays, shelf = self.place(own)
+            stays, shelf = three_trays(own)
             unlocked(monkeypatch, 2)
             errors = self.move(own, stays, shelf, self.SHARING)
-            assert errors or [slot for slot in self.slots(own, stays) if slot] != [1, 2, 3]
+            assert errors or [slot for slot in slots_of(own, stays) if slot] != [1, 2, 3]
