@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from app.core.cells import in_order
 from app.core.grid import Grid, grid_of
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.services.removal import require_unused
 from app.storage.models import Container
 from app.storage.queries.containers import get_container
+from app.storage.queries.trays import refit_trays
 from app.storage.queries.uses import list_crops_of_container, list_trays_of_container
 from app.storage.queries.version import hold_writes
 
@@ -67,7 +69,7 @@ def add_container(session: "Session", values: ContainerValues) -> Container:
 
 
 def change_container(session: "Session", container_id: int, values: ContainerValues) -> Container:
-    """Change a container.
+    """Change a container; with other rows and columns its trays, which are not sown yet, get other cells too.
 
     Raises:
         NotFoundError: There is no such container.
@@ -78,13 +80,14 @@ def change_container(session: "Session", container_id: int, values: ContainerVal
     hold_writes(session)
     container = get_container(session, container_id)
     _check(values)
-    if _grid(values) != _grid(container):
-        trays = list_trays_of_container(session, container_id, only_sown=True)
-        if trays.count:
-            raise GridIsSownError(trays)
+    is_other_grid = _grid(values) != _grid(container)
+    if is_other_grid and (trays := list_trays_of_container(session, container_id, only_sown=True)).count:
+        raise GridIsSownError(trays)
     require_free(session, Container.name, values.name, container)
     set_columns(container, values)
     session.flush()
+    if is_other_grid:
+        refit_trays(session, container_id, list(in_order(_grid(values))))
     return container
 
 

@@ -1,5 +1,8 @@
+from datetime import date
+
 import pytest
 
+from app.core.words import CellState
 from app.services.containers import (
     ContainerValues,
     RowsAndColumnsError,
@@ -9,7 +12,9 @@ from app.services.containers import (
 )
 from app.services.names import NameTakenError
 from app.services.removal import InUseError
+from app.storage.models import Cell, Tray
 from app.storage.queries.containers import list_containers
+from app.storage.queries.trays import get_cells
 from tests import rows
 
 
@@ -60,3 +65,19 @@ def test_containers_are_listed_with_the_cards_that_use_them_each_card_once(sessi
     rows.crop(session, "Tomato", box=tray, pot_on_container_id=pot.id, pot_on_after_days=21)
     rows.crop(session, "Leek", box=tray, pot_on_container_id=tray.id, pot_on_after_days=21)
     assert [(row.name, row.crops) for row in list_containers(session)] == [("tray", 2), ("pot", 1)]
+
+
+def test_trays_that_are_not_sown_follow_the_grid_of_their_container(session):
+    box = rows.container(session, cells_per_tray=6, rows=2, columns=3)
+    wish = rows.sowing(session, rows.grower(session), rows.crop(session, box=box))
+    tray = Tray(number=1, container_id=box.id, sow_on=date(2027, 4, 10), potted_on=False, pinned=False)
+    session.add(tray)
+    session.flush()
+    session.add_all(
+        Cell(tray_id=tray.id, row_number=row, column_number=column, sowing_id=owner, state=CellState.EMPTY)
+        for row, column, owner in ((1, 1, wish.id), (2, 1, wish.id), (2, 2, wish.id), (1, 2, None))
+    )
+    change_container(session, box.id, values(name=box.name, cells_per_tray=8, rows=2, columns=4))
+    owners = {(cell.row_number, cell.column_number): cell.sowing_id for cell in get_cells(session, tray.id)}
+    assert set(owners) == {(row, column) for row in (1, 2) for column in (1, 2, 3, 4)}
+    assert {cell for cell, owner in owners.items() if owner == wish.id} == {(1, 1), (2, 1), (2, 2)}

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date
+from itertools import chain, repeat
 from typing import Any, NamedTuple
 
 from sqlalchemy import Select, and_, delete, select, update
@@ -199,6 +200,35 @@ def add_free_cells(session: Session, tray_id: int, cells: Iterable[tuple[int, in
     session.add_all(
         Cell(tray_id=tray_id, row_number=row, column_number=column, sowing_id=None, state=CellState.EMPTY)
         for row, column in cells
+    )
+    session.flush()
+
+
+def refit_trays(session: Session, container_id: int, cells: list[tuple[int, int]]) -> None:
+    """Give the trays of a container, none of them sown, other cells; what no longer fits is left to the next deal.
+
+    Args:
+        session: Where the trays are.
+        container_id: The container.
+        cells: Rows and columns of all cells, in the order in which they are taken.
+    """
+    of_container = select(Tray.id).where(Tray.container_id == container_id)
+    kept = (
+        select(Cell.tray_id, Cell.sowing_id)
+        .where(Cell.tray_id.in_(of_container), Cell.sowing_id.is_not(None))
+        .order_by(Cell.tray_id, Cell.sowing_id)
+    )
+    owners: dict[int, list[int | None]] = {tray_id: [] for tray_id in session.scalars(of_container)}
+    for tray_id, sowing_id in session.execute(kept):
+        owners[tray_id].append(sowing_id)
+    session.execute(
+        delete(Cell).where(Cell.tray_id.in_(of_container)), execution_options={"synchronize_session": False}
+    )
+    session.expire_all()
+    session.add_all(
+        Cell(tray_id=tray_id, row_number=row, column_number=column, sowing_id=owner, state=CellState.EMPTY)
+        for tray_id, sowings in owners.items()
+        for (row, column), owner in zip(cells, chain(sowings, repeat(None)), strict=False)
     )
     session.flush()
 
