@@ -326,6 +326,10 @@ class TestWhatDependsOnTrays:
         change_sowing(session, *wish(session, "S-0001", plants=3))
         change_sowing(session, *wish(session, "S-0003", crop_id=pepper))  # not sown yet
 
+    def test_a_day_is_set_for_a_sowing_while_others_are_sown(self, session, garden):
+        mark_filled(session, [3, 5], DAY, today=DAY)
+        change_sowing(session, *wish(session, "S-0003", sow_on=date(2027, 4, 24)))
+
     def test_a_container_of_trays_is_not_removed(self, session, garden):
         box = garden["containers"][1].id
         session.execute(update(garden["crops"][2].__class__).values(start_container_id=garden["containers"][0].id))
