@@ -195,7 +195,7 @@ def make_tray_page(
             _lot(mark, tint, lots[sowing], is_pots=tray.potted_on)
             for (sowing, mark), tint in zip(marks.items(), cycle(TINTS), strict=False)
         ),
-        stays=tuple(_stay(plan, stay, today) for stay in stays),
+        stays=tuple(stay_line(plan, stay, today) for stay in stays),
         after=leaving_words(stays[-1].place, is_potted_next=is_potted_next) if stays else "",
         outdated=_outdated(plan, tray, stays, today),
         is_sown=is_sown,
@@ -274,7 +274,8 @@ def _lot(mark: str, tint: int, cells: Sequence[CellRow], *, is_pots: bool) -> Lo
     )
 
 
-def _stay(plan: Plan, stay: StayRow, today: date) -> StayLine:
+def stay_line(plan: Plan, stay: StayRow, today: date) -> StayLine:
+    """Return a stretch in a place as pages show it."""
     is_over, is_now = stay.end_on <= today, stay.begin_on <= today < stay.end_on
     position = position_words(stay.shelf, stay.level, stay.slot)
     if is_over and stay.shelf_id is None:
@@ -288,14 +289,13 @@ def _stay(plan: Plan, stay: StayRow, today: date) -> StayLine:
         begin=day_words(stay.begin_on),
         end=day_words(stay.end_on),
         is_pinned=stay.pinned,
-        is_gone=is_gone(plan, stay),
+        is_gone=_is_gone(plan, stay),
         is_over=is_over,
         is_now=is_now,
     )
 
 
-def is_gone(plan: Plan, stay: StayRow) -> bool:
-    """Tell whether the position of a stay is no longer there."""
+def _is_gone(plan: Plan, stay: StayRow) -> bool:
     if stay.shelf_id is None or stay.level is None or stay.slot is None:
         return False
     return not is_position(plan, stay.place, (stay.shelf_id, stay.level, stay.slot))

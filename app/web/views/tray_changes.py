@@ -23,7 +23,7 @@ from app.services.plan import get_plan
 from app.services.positions import NoSuchPositionError, PositionTakenError, Target, WaitsError, move_tray
 from app.services.trays import CannotShareError, Lot, NoRoomError, NotInTrayError, NumberTakenError, SownError
 from app.sheets.contents import CropInTray, crops_in
-from app.sheets.tray_page import LotLine, taken_words
+from app.sheets.tray_page import LotLine, stay_line, taken_words
 from app.sheets.tray_words import PLACE_WORDS, position_words
 from app.sheets.words import count_words, day_words, list_words
 from app.storage.engine import reading
@@ -195,7 +195,7 @@ def list_positions(plan: Plan, stay: StayRow) -> Groups:
 
 def show_move(tray: TrayRow, stay: StayRow, form: MoveForm) -> str:
     """Return the page that asks for another position."""
-    line = next(line for line in read_tray(tray).stays if line.place == stay.place and not line.is_over)
+    line = stay_line(get_plan(db.session), stay, current_day())
     return render_template("trays/move.html", tray=tray, stay=line, form=form)
 
 
