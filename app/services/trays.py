@@ -22,6 +22,7 @@ from app.storage.queries.trays import (
     get_tray_model,
     leave_where_empty,
     set_number,
+    stand_no_earlier,
 )
 from app.storage.queries.version import hold_writes
 
@@ -177,6 +178,8 @@ def pin_tray(session: "Session", number: int, *, pinned: bool) -> None:
 def mark_filled(session: "Session", numbers: "Iterable[int]", day: "date", *, today: "date") -> None:
     """Write down that trays were sown, or their pots potted into, on a day: from then on they are not dealt anew.
 
+    A tray that was filled in part already keeps its day.
+
     Args:
         session: Its transaction takes it all.
         numbers: Numbers of the trays.
@@ -192,8 +195,11 @@ def mark_filled(session: "Session", numbers: "Iterable[int]", day: "date", *, to
         raise NotYetError
     for number in numbers:
         tray = get_tray_model(session, number)
-        tray.sow_on = day
-        for cell in get_cells(session, tray.id):
+        cells = get_cells(session, tray.id)
+        if all(cell.state is CellState.EMPTY for cell in cells):
+            tray.sow_on = day
+            stand_no_earlier(session, tray.id, day)
+        for cell in cells:
             if cell.sowing_id is not None and cell.state is CellState.EMPTY:
                 cell.state = CellState.UP if tray.potted_on else CellState.SOWN
     session.flush()

@@ -9,7 +9,7 @@ from sqlalchemy import select, update
 
 from app.core.apart import Differs
 from app.core.offers import NOBODY, list_offers
-from app.core.words import CellState
+from app.core.words import CellState, Place
 from app.services import trays as by_hand
 from app.services.containers import ContainerValues, GridIsSownError, change_container, remove_container
 from app.services.deal import StaleDealError
@@ -200,6 +200,35 @@ class TestFilled:
         unmark_filled(session, 3)
         assert states(session, 3) == {CellState.EMPTY}
 
+    # Tray 3 was to be sown on 1 May, in heat until 7 May, and under lamps until 21 May.
+    @pytest.mark.parametrize(
+        ("day", "places"),
+        [
+            (date(2027, 5, 1), [(Place.HEAT, 1, 7), (Place.LAMP, 7, 21)]),
+            (date(2027, 5, 4), [(Place.HEAT, 4, 7), (Place.LAMP, 7, 21)]),
+            (date(2027, 5, 9), []),
+        ],
+    )
+    def test_a_tray_that_is_sown_late_was_nowhere_before_that_day(self, session, day, places):
+        mark_filled(session, [3], day, today=day)
+        stays = list_stays(session, [get_tray(session, 3).id])
+        assert [(stay.place, stay.begin_on.day, stay.end_on.day) for stay in stays] == places
+        deal_season(session, today=day)
+        first = list_stays(session, [get_tray(session, 3).id])[0]
+        assert (first.place, first.begin_on) == (Place.HEAT, day)
+        assert (first.end_on - day).days == 6  # as the crop card says
+
+    def test_a_tray_that_is_sown_in_part_keeps_its_day(self, session):
+        mark_filled(session, [3], DAY, today=DAY)
+        session.execute(
+            update(Cell)
+            .where(Cell.tray_id == get_tray(session, 3).id, Cell.column_number == 1)
+            .values(state=CellState.EMPTY)
+        )
+        mark_filled(session, [3], LATER, today=LATER)
+        assert states(session, 3) == {CellState.SOWN}
+        assert get_tray(session, 3).sow_on == DAY
+
     def test_pots_are_up_once_they_are_filled(self, session):
         mark_filled(session, POTS[:1], LATER, today=LATER)
         assert states(session, POTS[0]) == {CellState.UP}
@@ -326,7 +355,8 @@ class TestWhatDependsOnTrays:
         change_sowing(session, *wish(session, "S-0001", plants=3))
         change_sowing(session, *wish(session, "S-0003", crop_id=pepper))  # not sown yet
 
-    def test_a_day_is_set_for_a_sowing_while_others_are_sown(self, session, garden):
+    @pytest.mark.usefixtures("garden")
+    def test_a_day_is_set_for_a_sowing_while_others_are_sown(self, session):
         mark_filled(session, [3, 5], DAY, today=DAY)
         change_sowing(session, *wish(session, "S-0003", sow_on=date(2027, 4, 24)))
 
