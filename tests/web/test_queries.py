@@ -3,9 +3,14 @@
 from sqlalchemy import delete, insert, select
 
 from app.core.label_sheets import StockPaper, single_label
+from app.core.words import Place
 from app.services import plan
+from app.services.deal import accept_deal, season_days
 from app.services.folder import load_demo
-from app.storage.models import Crop, Grower, LabelStock, Printer, SeedLot, Sowing
+from app.services.plan import get_plan
+from app.services.trays import mark_filled
+from app.storage.models import Cell, Crop, Grower, LabelStock, Printer, SeedLot, Sowing, Stay, Tray
+from tests.conftest import TODAY
 from tests.web.seasons import Statements
 
 MOST_QUERIES = 12
@@ -22,36 +27,41 @@ VALUES = {
     "stock_id": 1,
     "way": "sheet",
     "week": "2027-W21",
+    "place": "lamp",
+    "number": 1,  # a tray that stands under lamps; `fill` says which
 }
+UNUSED = 900_000
 NO_PAGES = {"static"}
 
 
 def addresses(app):
-    """Return every address that answers a GET, sheets as PDF left out: they ask what their pages ask."""
-    found = []
+    """Return every address that answers a GET by its rule, sheets as PDF left out: they ask what their pages ask."""
+    found = {"/T of no tray": f"/T/{UNUSED}", "start": f"/trays/{UNUSED}/start"}
     with app.test_request_context():
         for rule in app.url_map.iter_rules():
             if "GET" in (rule.methods or ()) and rule.endpoint not in NO_PAGES and not rule.rule.endswith(".pdf"):
-                _, address = rule.build({name: VALUES[name] for name in rule.arguments})
-                found.append(address)
-    return sorted(found)
+                _, found[rule.rule] = rule.build({name: VALUES[name] for name in rule.arguments})
+    return found
 
 
 def queries_of(app, client):
     """Return how many queries each page takes when nothing of it is kept, the plan's included."""
     statements, counts = Statements(app), {}
-    for address in addresses(app):
+    for rule, address in addresses(app).items():
         app.extensions["kept_pages"]._pages.clear()
         plan._Keeper.kept = None
         statements.clear()
         answer = client.get(address)
         assert answer.status_code < 400, f"{address} answers {answer.status_code}"
-        counts[address] = len(statements)
+        counts[rule] = len(statements)
     return counts
 
 
 def fill(session, sowings):
-    """Load the demo garden with other sowings: so many, from all growers, some of each crop card, one of a seed lot."""
+    """Load the demo garden with other sowings: so many, from all growers, some of each crop card, one of a seed lot.
+
+    All are dealt, and some trays sown.
+    """
     load_demo(session, replace=True)
     session.merge(Printer(id=1, name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False))
     session.merge(LabelStock(id=1, name="Blue box", **vars(single_label(57, 32)) | {"paper": StockPaper.A4}))
@@ -70,6 +80,21 @@ def fill(session, sowings):
         for number in range(1, sowings + 1)
     ]
     session.execute(insert(Sowing), wishes)
+    session.commit()
+    deal_all(session)
+    of_first = select(Cell.tray_id).where(Cell.sowing_id == 1)
+    under_lamps = select(Tray.number).join(Stay).where(Stay.place == Place.LAMP, Tray.id.not_in(of_first))
+    mark_filled(session, session.scalars(under_lamps.limit(2)).all(), TODAY, today=TODAY)
+    session.commit()
+    deal_all(session)
+    # One that is not sown yet, so that its sowings can change trays.
+    VALUES["number"] = session.scalar(under_lamps.where(Tray.sow_on > TODAY).order_by(Tray.number).limit(1))
+    session.rollback()
+
+
+def deal_all(session):
+    first, last = season_days(get_plan(session))
+    accept_deal(session, first=first, last=last, today=TODAY)
     session.commit()
 
 
