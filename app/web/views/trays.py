@@ -44,6 +44,8 @@ KINDS = {"cells": ("cells that are sown", False), "pots": ("pots", True)}
 PLACE = "<any(heat, lamp, window, hardening):place>"
 WEEK = timedelta(weeks=1)
 
+TRAYS_ON_PAGE = 60  # each takes several lines, and a screen of them on a phone
+
 
 @dataclass(frozen=True, kw_only=True)
 class Filter:
@@ -293,7 +295,7 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
     found = choose_trays(
         plan, WantedTrays(grower_id=chosen.grower_id, crop_id=chosen.crop_id, is_pots=is_pots, ids=ids)
     )
-    paging = read_paging(len(found))
+    paging = read_paging(len(found), TRAYS_ON_PAGE)
     shown = found[max(paging.first - 1, 0) : paging.last]
     stays = list_stays(db.session, plan.garden.dealt.ids[shown].tolist()) if len(shown) else []
     numbers = plan.garden.dealt.number[found].tolist()
