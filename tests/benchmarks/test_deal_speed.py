@@ -80,7 +80,7 @@ def sort_and_pack(plan):
     return n
 
 
-@pytest.mark.parametrize(("state", "limit"), [("nothing dealt", 3), ("all dealt", 3)])
+@pytest.mark.parametrize(("state", "limit"), [("nothing dealt", 4), ("all dealt", 4)])
 def test_dealing_a_season_costs_little_beside_sorting_and_packing(dealings, state, limit):
     dealing = dealings[state]
     found, cells = dealing.deal()
