@@ -139,7 +139,7 @@ def test_its_cells_are_a_table_with_letters_numbers_and_words(client, garden):
 
 def test_the_legend_says_whose_cells_are_where(client, garden):
     page = client.get("/trays/3").text
-    assert "a Tomato Ada Brook A1–F6, A7–D7 40 not sown yet Other tray for Tomato of Ada Brook" in words(page)
+    assert "a Tomato Ada Brook A1–D7, E1–F6 40 not sown yet Other tray for Tomato of Ada Brook" in words(page)
     assert f"/growers/{garden.growers[1]}" in links(page)
 
 
