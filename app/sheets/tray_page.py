@@ -29,9 +29,9 @@ from app.storage.queries.trays import CellRow, StayRow, TrayRow
 SIGNS = {
     CellState.EMPTY: "",
     CellState.SOWN: "•",
-    CellState.UP: "↑",
-    CellState.POTTED_ON: "→",
-    CellState.OUT: "↗",
+    CellState.UP: "+",
+    CellState.POTTED_ON: "»",
+    CellState.OUT: "›",
     CellState.LOST: "×",
 }
 TINTS = (1, 2, 3)
