@@ -31,7 +31,7 @@ SIGNS = {
     CellState.SOWN: "•",
     CellState.UP: "+",
     CellState.POTTED_ON: "»",
-    CellState.OUT: "›",
+    CellState.OUT: "÷",
     CellState.LOST: "×",
 }
 TINTS = (1, 2, 3)

@@ -46,7 +46,8 @@ ROWS = {
         """INSERT INTO printer (name, offset_x_mm, offset_y_mm, scale_percent, turned)
            VALUES ('Office', 0.3, -0.5, 100.2, FALSE)""",
         """INSERT INTO label_stock (name, paper, columns, rows, label_width_mm, label_height_mm, left_mm, top_mm,
-           pitch_across_mm, pitch_down_mm, cut) VALUES ('Blue box', 'a4', 3, 7, 63.5, 38.1, 7.2, 15.1, 66, 38.1, FALSE)""",
+           pitch_across_mm, pitch_down_mm, cut)
+           VALUES ('Blue box', 'a4', 3, 7, 63.5, 38.1, 7.2, 15.1, 66, 38.1, FALSE)""",
         "INSERT INTO public_address (id, address) VALUES (1, 'http://shed.lan')",
         """INSERT INTO label_print (number, kind, address, contents, made_on)
            VALUES (1, 'tray', 'http://shed.lan', 'abc', '2027-03-06'), (1, 'tag', NULL, '', '2027-03-06')""",
