@@ -4,12 +4,12 @@ import pytest
 from sqlalchemy import update
 
 from app.services import positions
-from app.storage.models import Sowing
+from app.storage.models import Shelf, Sowing
 from tests.dealing import garden_to_deal
 from tests.web.filling import errors_of, form_values, send
 from tests.web.pages import read_page
 from tests.web.seasons import links, words
-from tests.web.tray_steps import FREE, WISHES, dealt_garden, listed, position, post, said_after, sown, stored
+from tests.web.tray_steps import FREE, WISHES, change, dealt_garden, listed, position, post, said_after, sown, stored
 
 MOVE = "/trays/3/lamp/move"
 START = f"/trays/{FREE}/start"
@@ -44,6 +44,15 @@ def test_a_tray_is_moved_and_stays_there(client, garden, engine):
     said = said_after(client, answer)
     assert "Tray 3: Lamp shelf, level 1, position 1; it keeps this position when trays are dealt" in said
     assert "-".join(map(str, position(engine, 3))) == value
+
+
+def test_a_large_place_is_offered_shelf_by_shelf(client, garden, engine):
+    change(engine, update(Shelf).where(Shelf.name == "Lamp shelf").values(positions=300))
+    assert len(positions_offered(client, "Free for the whole time")) < 6
+    page = client.get(f"{MOVE}?shelf={garden.shelves[2]}").text
+    assert page.count("Lamp shelf, level 1, position") >= 299
+    answer = post(client, f"{MOVE}?shelf={garden.shelves[2]}", MOVE, position=f"{garden.shelves[2]}-1-300")
+    assert "Tray 3: Lamp shelf, level 1, position 300;" in said_after(client, answer)
 
 
 def test_a_position_that_is_taken_says_by_whom_and_changes_nothing(client, garden, engine):

@@ -41,6 +41,7 @@ bp = tray_pages.bp  # what is changed by hand belongs to a tray's page
 
 MOST_OFFERS = 200
 MOST_PLANNED = 40
+MOST_POSITIONS = 200  # in one list to choose from; a larger place is offered shelf by shelf
 
 DIFFERS_WORDS = {
     Differs.CONTAINER: "the container",
@@ -53,6 +54,14 @@ DIFFERS_WORDS = {
 }
 
 Groups = list[tuple[str, list[tuple[Target, str]]]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shelves:
+    """The shelves of a place: id and name of each, and the only one whose positions are offered, None for all."""
+
+    names: list[tuple[int, str]]
+    chosen: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,24 +91,24 @@ def move(number: int, place: str) -> ResponseReturnValue:
     if stay is None:
         flash(f"Tray {number} does not stand in {PLACE_WORDS[Place(place)]} any more, nor will it")
         return redirect(url_for("trays.show", number=number))
+    shelves = choose_shelves(get_plan(db.session), stay)
     form = MoveForm()
-    form.offer(list_positions(get_plan(db.session), stay))
+    form.offer(list_positions(get_plan(db.session), stay, shelves.chosen))
     if not form.validate_on_submit():
-        return show_move(tray, stay, form)
+        return show_move(tray, stay, form, shelves)
     try:
         move_tray(db.session, stay.id, form.target(), today=current_day(), exchange=form.exchange.data)
     except (PositionTakenError, NoSuchPositionError, WaitsError) as error:
         form.position.errors = [say_refused(error, number)]
         db.session.rollback()
         with reading():
-            return show_move(tray, stay, form), 409
+            return show_move(tray, stay, form, shelves), 409
     except NotFoundError:
         db.session.rollback()
         flash(f"Tray {number} was dealt anew meanwhile; nothing was changed")
         return redirect(url_for("trays.show", number=number))
     db.session.commit()
-    words = dict(choice for _, choices in list_positions(get_plan(db.session), stay) for choice in choices)
-    flash(f"Tray {number}: {words[form.target()].partition(': ')[0]}; it keeps this position when trays are dealt")
+    flash(f"Tray {number}: {say_position(form.target())}; it keeps this position when trays are dealt")
     return redirect(url_for("trays.show", number=number))
 
 
@@ -171,18 +180,33 @@ def start(number: int) -> ResponseReturnValue:
     return redirect(url_for("trays.show", number=number))
 
 
-def list_positions(plan: Plan, stay: StayRow) -> Groups:
-    """Return the positions of the place of a stay: those free for the whole of it, then those taken, and by whom."""
+def choose_shelves(plan: Plan, stay: StayRow) -> Shelves:
+    """Return the shelves whose positions are offered: all of the place, or of a large one that in the address."""
+    of_place = [shelf for shelf in plan.garden.shelves if shelf.place is stay.place]
+    wanted = read_number("shelf") or stay.shelf_id
+    chosen = next((shelf.id for shelf in of_place if shelf.id == wanted), of_place[0].id if of_place else None)
+    is_large = sum(shelf.positions for shelf in of_place) > MOST_POSITIONS
+    return Shelves(names=[(shelf.id, shelf.name) for shelf in of_place], chosen=chosen if is_large else None)
+
+
+def list_positions(plan: Plan, stay: StayRow, shelf_id: int | None) -> Groups:
+    """Return the positions of the place of a stay: those free for the whole of it, then those taken, and by whom.
+
+    Args:
+        plan: The garden's plan.
+        stay: The stay.
+        shelf_id: The only shelf that is wanted; None for all of the place.
+    """
     begin = max(stay.begin_on, current_day())
     there: dict[tuple[int | None, int | None, int | None], list[StayRow]] = {}
-    for other in list_stays_between(db.session, begin, stay.end_on):
+    for other in list_stays_between(db.session, begin, stay.end_on, shelf_id=shelf_id):
         if other.id != stay.id:
             there.setdefault((other.shelf_id, other.level, other.slot), []).append(other)
     free, taken = [], []
     for position in positions_of_places(plan.garden.shelves)[stay.place]:
         shelf = plan.garden.shelves[position.shelf]
         key = (shelf.id, position.level, position.slot)
-        if key == (stay.shelf_id, stay.level, stay.slot):
+        if key == (stay.shelf_id, stay.level, stay.slot) or shelf_id not in {None, shelf.id}:
             continue
         words = position_words(shelf.name, position.level, position.slot)
         target = Target(shelf_id=shelf.id, level=position.level, slot=position.slot)
@@ -193,10 +217,16 @@ def list_positions(plan: Plan, stay: StayRow) -> Groups:
     return [("Free for the whole time", free), ("Taken", taken)]
 
 
-def show_move(tray: TrayRow, stay: StayRow, form: MoveForm) -> str:
+def show_move(tray: TrayRow, stay: StayRow, form: MoveForm, shelves: Shelves) -> str:
     """Return the page that asks for another position."""
     line = stay_line(get_plan(db.session), stay, current_day())
-    return render_template("trays/move.html", tray=tray, stay=line, form=form)
+    return render_template("trays/move.html", tray=tray, stay=line, form=form, shelves=shelves)
+
+
+def say_position(target: Target) -> str:
+    """Return a position in words."""
+    names = {shelf.id: shelf.name for shelf in get_plan(db.session).garden.shelves}
+    return position_words(names[target.shelf_id], target.level, target.slot)
 
 
 def say_refused(error: Exception, number: int) -> str:
