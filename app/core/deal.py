@@ -79,7 +79,7 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
         one: The only tray to deal, whatever the days; one that is not dealt yet.
 
     Source:
-        docs/method.md, section on dealing; chosen here where nothing is named.
+        docs/method.md, section 10; chosen here where nothing is named.
     """
     trays, dealt = plan.trays, plan.garden.dealt
     filled = filled_on(plan)
