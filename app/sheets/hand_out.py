@@ -1,17 +1,21 @@
 """The hand-out sheet of a day: who collects what, with a box to tick and a line to sign."""
 
 import unicodedata
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, as_day
+from app.core.grid import Cell
 from app.core.plan import NO_CONTAINER, Plan
 from app.sheets.cautions import SAVED_CUCURBITS, Caution
+from app.sheets.tray_words import cells_words, position_short
 from app.sheets.words import count_words, day_long, day_year
+from app.storage.queries.trays import CellRow, StayRow
 
 BLANK_LINES = 6
 
@@ -27,6 +31,7 @@ class HandedCrop:
         container: The container the plants are in.
         plants: How many are handed out. [1]
         doubtful: A cucurbit from saved or swapped seed.
+        trays: Each tray that they are in, their cells in it, and where it stands; empty where none is dealt.
     """
 
     sowing: str
@@ -35,6 +40,7 @@ class HandedCrop:
     container: str
     plants: int
     doubtful: bool
+    trays: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,20 +99,42 @@ def next_hand_out_day(plan: Plan, today: date) -> date | None:
     return next((day for day in days if day >= today), days[-1] if days else None)
 
 
-def make_hand_out_sheet(plan: Plan, day: date, *, today: date, saved_cucurbits: Collection[int] = ()) -> HandOutSheet:
+@dataclass(frozen=True, kw_only=True)
+class HandOutFacts:
+    """What a hand-out sheet says beside the plan.
+
+    Attributes:
+        today: The day that is printed as that of the making.
+        saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
+        cells: All cells of the sowings that are handed out, by tray, row and column.
+        stays: Where their trays stand on the day before.
+    """
+
+    today: date
+    saved_cucurbits: Collection[int] = ()
+    cells: Sequence[CellRow] = ()
+    stays: Sequence[StayRow] = ()
+
+
+def sowings_handed_out(plan: Plan, day: date) -> list[int]:
+    """Return the indices of the sowings that are handed out on a day."""
+    handed_out: list[int] = np.flatnonzero(_is_handed_out(plan) & (plan.timeline.plant_out == as_day(day))).tolist()
+    return handed_out
+
+
+def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSheet:
     """Return the sheet of a hand-out day; nobody is listed where nothing is handed out.
 
     Args:
         plan: The garden's plan.
         day: The hand-out day.
-        today: The day that is printed as that of the making.
-        saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
+        facts: What it says beside the plan.
     """
-    indices = np.flatnonzero(_is_handed_out(plan) & (plan.timeline.plant_out == as_day(day))).tolist()
     of_grower: dict[int, list[int]] = {}
-    for index in indices:
+    for index in sowings_handed_out(plan, day):
         of_grower.setdefault(int(plan.garden.sowings.grower[index]), []).append(index)
-    collectors = [_collector(plan, grower, lots, saved_cucurbits) for grower, lots in of_grower.items()]
+    trays = _trays_of_sowings(plan, facts)
+    collectors = [_collector(plan, grower, lots, facts, trays) for grower, lots in of_grower.items()]
     growers = tuple(sorted(collectors, key=lambda collector: alphabetical(collector.name)))
     plants = sum(grower.plants for grower in growers)
     is_doubtful = any(crop.doubtful for grower in growers for crop in grower.crops)
@@ -114,7 +142,7 @@ def make_hand_out_sheet(plan: Plan, day: date, *, today: date, saved_cucurbits: 
         garden=plan.garden.settings.name,
         day=day_long(day),
         iso=day.isoformat(),
-        printed=day_year(today),
+        printed=day_year(facts.today),
         growers=growers,
         plants=plants,
         sums=f"{count_words(plants, 'plant')} for {count_words(len(growers), 'grower')}",
@@ -133,7 +161,28 @@ def _is_handed_out(plan: Plan) -> NDArray[np.bool_]:
     return handed_out
 
 
-def _collector(plan: Plan, grower: int, indices: list[int], saved_cucurbits: Collection[int]) -> Collector:
+def _lot(cell: CellRow) -> tuple[int, int]:
+    return cell.tray_id, cell.sowing_id
+
+
+def _trays_of_sowings(plan: Plan, facts: HandOutFacts) -> dict[int, tuple[str, ...]]:
+    """Return the trays in which each sowing ends, by its id: in pots where it is potted on."""
+    dealt = plan.garden.dealt
+    trays = zip(dealt.ids.tolist(), dealt.number.tolist(), dealt.is_potted_on.tolist(), strict=True)
+    known = {row: (number, is_pots) for row, number, is_pots in trays}
+    at = {stay.tray_id: f" ({position_short(stay.shelf, stay.level, stay.slot)})" for stay in facts.stays if stay.shelf}
+    found: dict[int, list[str]] = {}
+    for (tray, sowing), cells in groupby(sorted(facts.cells, key=_lot), key=_lot):
+        number, is_pots = known[tray]
+        if is_pots == bool(plan.pot_container[plan.index_of[sowing]] != NO_CONTAINER):
+            words = cells_words(Cell(cell.row, cell.column) for cell in cells)
+            found.setdefault(sowing, []).append(f"tray {number}: {words}{at.get(tray, '')}")
+    return {sowing: tuple(words) for sowing, words in found.items()}
+
+
+def _collector(
+    plan: Plan, grower: int, indices: list[int], facts: HandOutFacts, trays: dict[int, tuple[str, ...]]
+) -> Collector:
     sowings, garden = plan.garden.sowings, plan.garden
     crops = [
         HandedCrop(
@@ -142,7 +191,8 @@ def _collector(plan: Plan, grower: int, indices: list[int], saved_cucurbits: Col
             variety=sowings.varieties[index] or "",
             container=_container(plan, index),
             plants=int(plan.plants[index]),
-            doubtful=int(sowings.ids[index]) in saved_cucurbits,
+            doubtful=int(sowings.ids[index]) in facts.saved_cucurbits,
+            trays=trays.get(int(sowings.ids[index]), ()),
         )
         for index in indices
     ]

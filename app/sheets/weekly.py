@@ -1,24 +1,24 @@
 """The weekly shelf sheet: what stands in each place, what comes and goes, and room to write it down."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain, groupby
 
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week
 from app.core.plan import Plan
-from app.core.week import StandingTray, trays_between
 from app.core.words import HARDENING, HEAT, LAMP, PLACES, Units
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.standing import POTTED_ON, SOWN, Standing, dealt_trays, planned_trays
 from app.sheets.units import temperature_words, volume_words
 from app.sheets.words import count_words, day_words, day_year, range_words, week_words
 from app.sheets.words import iso_week as week_number_words
+from app.storage.queries.trays import StayRow
 
 BLANK_LINES = 3
-SOWN, POTTED_ON = "sown", "potted on"
-HANDED_OUT, OUT_TO_HARDEN = "handed out", "out to harden"
+WAITING, NOT_DEALT = "Waiting for a position", "Not dealt yet"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,7 +26,9 @@ class TrayLine:
     """One tray on the sheet, or several that differ in nothing but their cells.
 
     Attributes:
-        rows: Its number on this sheet, as `7`, or `7 – 9` for three trays.
+        rows: Numbers of the trays, as `7` or `7 – 9`; of trays that are not dealt, those of rows on this sheet.
+        shelf: Shelf and level on which it stands; that it waits, or is not dealt; empty where nothing is dealt.
+        slot: Position on the level; empty where it has none.
         trays: How many trays. [1]
         container: Name of the container.
         cell: Volume of a cell, in words.
@@ -39,6 +41,8 @@ class TrayLine:
     """
 
     rows: str
+    shelf: str
+    slot: str
     trays: int
     container: str
     cell: str
@@ -59,7 +63,7 @@ class Move:
         comes: They come in; else they go out.
         how: As `sown`, `from heat`, `potted on`, `to lamp` or `handed out`.
         trays: How many. [1]
-        rows: Their numbers on this sheet, as `1 – 4, 9`.
+        rows: Their numbers, as `1 – 4, 9`; of trays that are not dealt, those of rows on this sheet.
     """
 
     day: str
@@ -81,7 +85,7 @@ class PlaceOnSheet:
         shelves: Each shelf with its positions, in words.
         trays: Trays that stand here at some time in the week. [1]
         moves: What comes in and goes out, by day.
-        lines: The trays, by the day they come.
+        lines: The trays: in the order of a walk along the shelves where they are dealt, else by the day they come.
         cautions: What to mind here.
     """
 
@@ -109,6 +113,7 @@ class WeeklySheet:
         printed: The day it was made, in words.
         places: The four places, in the order of the ledger.
         trays: Rows for trays on the sheet. [1]
+        is_dealt: Whether trays are listed by their numbers, where they stand.
         blank_lines: Empty rows after each place's trays. [1]
     """
 
@@ -120,10 +125,13 @@ class WeeklySheet:
     printed: str
     places: tuple[PlaceOnSheet, ...]
     trays: int
+    is_dealt: bool
     blank_lines: int = BLANK_LINES
 
 
-def make_weekly_sheet(plan: Plan, monday: date, *, units: Units, today: date) -> WeeklySheet:
+def make_weekly_sheet(
+    plan: Plan, monday: date, *, units: Units, today: date, stays: Sequence[StayRow] = ()
+) -> WeeklySheet:
     """Return the shelf sheet of a week.
 
     Args:
@@ -131,13 +139,19 @@ def make_weekly_sheet(plan: Plan, monday: date, *, units: Units, today: date) ->
         monday: The first day of the week.
         units: In which quantities are said.
         today: The day that is printed as that of the making.
+        stays: Where dealt trays stand from the day before the week to its end; without any, all trays are listed
+            where the plan has them, those that are dealt under their numbers.
     """
     begin = as_day(monday)
     # From the day before, so that a tray that goes on the Monday is there to be carried.
-    standing = trays_between(plan, begin - 1, begin + DAYS_IN_WEEK)
-    maker = _Maker(plan, begin, units)
+    planned = planned_trays(plan, begin - 1, begin + DAYS_IN_WEEK, is_any=not stays)
+    standing = [*dealt_trays(plan, stays), *planned]
+    rows = iter(range(1, len(standing) + 1))
+    is_dealt = any(tray.number for tray in standing)
+    maker = _Maker(plan, begin, units, is_dealt=is_dealt, is_walk=bool(stays))
+    numbered = [(tray.number or next(rows), tray) for tray in standing]
     places = tuple(
-        maker.place(place, [(row, tray) for row, tray in enumerate(standing, start=1) if tray.place == place])
+        maker.place(place, [(row, tray) for row, tray in numbered if tray.place == place])
         for place in range(len(PLACES))
     )
     return WeeklySheet(
@@ -149,7 +163,12 @@ def make_weekly_sheet(plan: Plan, monday: date, *, units: Units, today: date) ->
         printed=day_year(today),
         places=places,
         trays=len(standing),
+        is_dealt=is_dealt,
     )
+
+
+# A tray and its number, or else that of its row.
+_Row = tuple[int, Standing]
 
 
 @dataclass(frozen=True)
@@ -160,13 +179,17 @@ class _Maker:
         plan: The garden's plan.
         begin: First day of the week. [day number]
         units: In which quantities are said.
+        is_dealt: Whether any tray has a number of its own.
+        is_walk: Whether dealt trays stand under the heads of their shelves.
     """
 
     plan: Plan
     begin: int
     units: Units
+    is_dealt: bool
+    is_walk: bool
 
-    def place(self, place: int, rows: list[tuple[int, StandingTray]]) -> PlaceOnSheet:
+    def place(self, place: int, rows: list[_Row]) -> PlaceOnSheet:
         """Return one place with its numbered trays."""
         needed, fullest = self.fullest(rows)
         bar = use_bar(needed, int(self.plan.ledger.positions[place]))
@@ -183,7 +206,7 @@ class _Maker:
             cautions=_cautions(place, moves),
         )
 
-    def fullest(self, rows: list[tuple[int, StandingTray]]) -> tuple[int, str]:
+    def fullest(self, rows: list[_Row]) -> tuple[int, str]:
         """Return the most trays that stand on one day, and the first such day in words."""
         days = range(self.begin, self.begin + DAYS_IN_WEEK)
         counts = [sum(tray.begin <= day < tray.end for _, tray in rows) for day in days]
@@ -198,15 +221,18 @@ class _Maker:
                 warm = shelf.bench_temp_c
                 yield words if warm is None else f"{words}, {temperature_words(warm, self.units)}"
 
-    def lines(self, rows: list[tuple[int, StandingTray]]) -> Iterable[TrayLine]:
+    def lines(self, rows: list[_Row]) -> Iterable[TrayLine]:
         """Yield the trays; neighbours that differ in nothing but their cells become one line."""
         for _, alike in groupby(rows, key=_likeness):
-            numbers, trays = zip(*alike, strict=True)
+            same = list(alike)
+            trays = [tray for _, tray in same]
             first = trays[0]
             box = self.plan.garden.containers[first.container]
-            used = " + ".join(str(tray.cells_used) for tray in trays)
+            used = " + ".join(str(sum(cells for _, cells in tray.parts)) for tray in trays)
             yield TrayLine(
-                rows=range_words(numbers),
+                rows=self.labels(same),
+                shelf=self.shelf(first),
+                slot=str(first.slot or ""),
                 trays=len(trays),
                 container=box.name,
                 cell=volume_words(box.cell_volume_ml, self.units),
@@ -218,59 +244,52 @@ class _Maker:
                 crops=crops_in(self.plan, chain.from_iterable(tray.parts for tray in trays)),
             )
 
-    def moves(self, rows: list[tuple[int, StandingTray]]) -> tuple[Move, ...]:
+    def shelf(self, tray: Standing) -> str:
+        """Return the head under which a tray is listed."""
+        if not self.is_walk:
+            return ""
+        if tray.number is None:
+            return NOT_DEALT
+        return f"{tray.shelf}, level {tray.level}" if tray.shelf else WAITING
+
+    def moves(self, rows: list[_Row]) -> tuple[Move, ...]:
         """Return what comes in and goes out this week, by day, what comes in first."""
-        found: dict[tuple[int, bool, str], list[int]] = {}
+        found: dict[tuple[int, bool, str], list[_Row]] = {}
         for number, tray in rows:
             if self.is_in_week(tray.begin):
-                found.setdefault((tray.begin, False, self.origin(tray)), []).append(number)
+                found.setdefault((tray.begin, False, tray.came), []).append((number, tray))
             if self.is_in_week(tray.end):
-                found.setdefault((tray.end, True, self.goal(tray)), []).append(number)
+                found.setdefault((tray.end, True, tray.goes), []).append((number, tray))
         return tuple(
             Move(
                 day=day_words(date.fromordinal(day)),
                 comes=not goes,
                 how=how,
-                trays=len(numbers),
-                rows=range_words(numbers),
+                trays=len(trays),
+                rows=self.labels(trays),
             )
-            for (day, goes, how), numbers in sorted(found.items())
+            for (day, goes, how), trays in sorted(found.items(), key=lambda pair: pair[0])
         )
+
+    def labels(self, rows: list[_Row]) -> str:
+        """Return the numbers of trays, and after them the rows of those that have none."""
+        dealt = sorted(number for number, tray in rows if tray.number is not None)
+        others = [number for number, tray in rows if tray.number is None]
+        if not self.is_dealt:
+            return range_words(others)
+        more = [f"{'row' if len(others) == 1 else 'rows'} {range_words(others)}"] if others else []
+        return ", ".join([*([range_words(dealt)] if dealt else []), *more])
 
     def is_in_week(self, day: int) -> bool:
         """Tell whether a day number falls in the week."""
         return self.begin <= day < self.begin + DAYS_IN_WEEK
 
-    def origin(self, tray: StandingTray) -> str:
-        """Return where a tray comes from."""
-        before = self.neighbour(tray, ends=True)
-        if before is not None:
-            return f"from {PLACES[before].value}"
-        return POTTED_ON if self.plan.trays.is_potted_on[tray.tray] else SOWN
 
-    def goal(self, tray: StandingTray) -> str:
-        """Return where a tray goes."""
-        after = self.neighbour(tray, ends=False)
-        if after is not None:
-            return f"to {PLACES[after].value}"
-        is_potted_on = self.plan.trays.is_potted_on[tray.tray]
-        if not is_potted_on and self.plan.timeline.pot_on[tray.parts[0][0]]:
-            return POTTED_ON
-        return HANDED_OUT if tray.place == HARDENING else OUT_TO_HARDEN
-
-    def neighbour(self, tray: StandingTray, *, ends: bool) -> int | None:
-        """Return the place where the tray's group stands until it comes here, or from when it goes."""
-        stays, group = self.plan.stays, self.plan.trays.group[tray.tray]
-        meets = stays.end == tray.begin if ends else stays.begin == tray.end
-        places = stays.place[(stays.group == group) & meets & (stays.place != tray.place)]
-        return int(places[0]) if len(places) else None
-
-
-def _likeness(row: tuple[int, StandingTray]) -> tuple[int, ...]:
+def _likeness(row: _Row) -> tuple[object, ...]:
     """Return what trays on one line have in common: place, container, dates, and the one sowing they hold."""
     number, tray = row
-    alone = tray.parts[0][0] if len(tray.parts) == 1 else -number
-    return tray.container, tray.begin, tray.end, alone
+    alone = tray.parts[0][0] if len(tray.parts) == 1 and not tray.shelf else -number
+    return tray.number is None, tray.container, tray.begin, tray.end, alone
 
 
 def _cautions(place: int, moves: tuple[Move, ...]) -> tuple[Caution, ...]:

@@ -2,7 +2,7 @@ from datetime import date
 
 from app.core.calendar import as_day
 from app.core.plan import make_plan
-from app.sheets.hand_out import hand_out_days, make_hand_out_sheet, next_hand_out_day
+from app.sheets.hand_out import HandOutFacts, hand_out_days, make_hand_out_sheet, next_hand_out_day
 from tests.factories import card, container, garden, sowing
 
 TODAY = date(2027, 4, 10)
@@ -17,14 +17,14 @@ def growers(*names):
 def test_growers_stand_in_alphabetical_order_whatever_their_accents():
     names = ("Zora", "Émile", "Eva", "ana", "Ángel", "Örn")
     rows = [sowing(grower=number) for number in range(len(names))]
-    sheet = make_hand_out_sheet(make_plan(garden(rows, growers=growers(*names))), OUT, today=TODAY)
+    sheet = make_hand_out_sheet(make_plan(garden(rows, growers=growers(*names))), OUT, HandOutFacts(today=TODAY))
     assert [grower.name for grower in sheet.growers] == ["ana", "Ángel", "Émile", "Eva", "Örn", "Zora"]
 
 
 def test_a_growers_plants_are_listed_by_crop_and_added_up():
     rows = [sowing(crop=1, plants=4), sowing(plants=6, variety="Red"), sowing(plants=3, variety="Amber")]
     plan = make_plan(garden(rows, cards=(card(), card(id=2, name="Pepper"))))
-    (grower,) = make_hand_out_sheet(plan, OUT, today=TODAY).growers
+    (grower,) = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY)).growers
     assert [(crop.crop, crop.variety, crop.plants) for crop in grower.crops] == [
         ("Pepper", "", 4),
         ("Tomato", "Amber", 3),
@@ -37,7 +37,7 @@ def test_plants_stand_in_the_container_they_were_potted_on_into():
     boxes = (container(), container(id=2, name="9 cm pot", cells_per_tray=18))
     cards = (card(pot_on_container=1, pot_on_after_days=14), card(id=2, name="Basil"))
     plan = make_plan(garden([sowing(), sowing(crop=1)], cards=cards, containers=boxes))
-    (grower,) = make_hand_out_sheet(plan, OUT, today=TODAY).growers
+    (grower,) = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY)).growers
     assert [crop.container for crop in grower.crops] == ["72-cell tray", "9 cm pot"]
 
 
@@ -47,7 +47,7 @@ def test_nobody_is_listed_for_nothing():
     plan = make_plan(garden(rows, cards=(card(), outside)))
     assert hand_out_days(plan) == ()
     assert next_hand_out_day(plan, TODAY) is None
-    sheet = make_hand_out_sheet(plan, OUT, today=TODAY)
+    sheet = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY))
     assert (sheet.growers, sheet.sums) == ((), "0 plants for 0 growers")
 
 
@@ -61,8 +61,8 @@ def test_the_next_day_is_the_first_from_today_on_and_at_last_the_last():
 
 def test_plants_from_saved_cucurbit_seed_are_marked_with_a_caution():
     plan = make_plan(garden([sowing(), sowing(plants=2)]))
-    plain = make_hand_out_sheet(plan, OUT, today=TODAY)
-    marked = make_hand_out_sheet(plan, OUT, today=TODAY, saved_cucurbits={2})
+    plain = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY))
+    marked = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY, saved_cucurbits={2}))
     assert plain.cautions == ()
     assert [crop.doubtful for crop in marked.growers[0].crops] == [False, True]
     assert "bitter" in marked.cautions[0].words
@@ -72,7 +72,7 @@ def test_the_demos_days_hand_out_every_plant_that_is_started_indoors_once(demo):
     plan = demo.plan
     total = 0
     for day in hand_out_days(plan):
-        sheet = make_hand_out_sheet(plan, day, today=TODAY)
+        sheet = make_hand_out_sheet(plan, day, HandOutFacts(today=TODAY))
         assert sheet.plants == plan.plants[plan.timeline.plant_out == as_day(day)].sum()
         assert sheet.plants == sum(crop.plants for grower in sheet.growers for crop in grower.crops)
         total += sheet.plants

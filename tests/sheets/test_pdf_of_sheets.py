@@ -14,7 +14,7 @@ from app.core.plan import make_plan
 from app.core.words import Units
 from app.sheets import pdf as pdf_module
 from app.sheets.grower_sheet import make_grower_sheet
-from app.sheets.hand_out import hand_out_days, make_hand_out_sheet
+from app.sheets.hand_out import HandOutFacts, hand_out_days, make_hand_out_sheet
 from app.sheets.pdf import BOLD, REGULAR, REPLACEMENT, TEMPLATES, Paper, PdfError, Template, make_pdf, usual_paper
 from app.sheets.weekly import make_weekly_sheet
 from tests.factories import card, container, garden, sowing
@@ -55,7 +55,9 @@ def hostile_plan():
 def sheets_of(plan, facts, monday, day, grower=0):
     return {
         Template.WEEKLY: make_weekly_sheet(plan, monday, units=facts.units, today=TODAY),
-        Template.HAND_OUT: make_hand_out_sheet(plan, day, today=TODAY, saved_cucurbits=facts.saved_cucurbits),
+        Template.HAND_OUT: make_hand_out_sheet(
+            plan, day, HandOutFacts(today=TODAY, saved_cucurbits=facts.saved_cucurbits)
+        ),
         Template.GROWER: make_grower_sheet(plan, grower, facts),
     }
 
@@ -104,7 +106,7 @@ def test_the_weekly_sheet_holds_every_tray_crop_grower_and_number(demo_sheets):
 
 def test_the_hand_out_sheet_holds_every_grower_crop_and_number(demo):
     for day in hand_out_days(demo.plan):
-        sheet = make_hand_out_sheet(demo.plan, day, today=TODAY)
+        sheet = make_hand_out_sheet(demo.plan, day, HandOutFacts(today=TODAY))
         text = text_of(make_pdf(Template.HAND_OUT, sheet, Paper.LETTER))
         assert squashed(sheet.sums) in text
         for grower in sheet.growers:
@@ -193,7 +195,7 @@ def test_what_people_typed_stays_text_and_is_not_cut(demo, template, paper):
 def test_letters_without_a_glyph_are_marked_and_the_foot_says_so(name, printed, lost):
     one = garden().growers[0]
     plan = make_plan(garden(growers=(type(one)(id=1, name=name, plot=None),)))
-    sheet = make_hand_out_sheet(plan, hand_out_days(plan)[0], today=TODAY)
+    sheet = make_hand_out_sheet(plan, hand_out_days(plan)[0], HandOutFacts(today=TODAY))
     text = " ".join("".join(pages(make_pdf(Template.HAND_OUT, sheet, Paper.A4))).split())
     assert squashed(printed) in squashed(text)
     if lost == 1:

@@ -2,26 +2,33 @@
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, current_app, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.calendar import monday_of, week_start
+from app.core.calendar import DAYS_IN_WEEK, monday_of, week_start
 from app.core.plan import Plan
 from app.core.words import Units
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
-from app.sheets.hand_out import HandOutSheet, hand_out_days, make_hand_out_sheet, next_hand_out_day
+from app.sheets.hand_out import (
+    HandOutFacts,
+    HandOutSheet,
+    hand_out_days,
+    make_hand_out_sheet,
+    next_hand_out_day,
+    sowings_handed_out,
+)
 from app.sheets.pdf import Paper, PdfError, Template, make_pdf, usual_paper
 from app.sheets.sowing_sheet import BenchFacts, SowingSheet, fill_days, make_sowing_sheet, next_fill_day, trays_of_day
 from app.sheets.tables import csv_text, deadline_rows
 from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
-from app.storage.queries.trays import list_cells_of_grower, list_stays
+from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.public_address import current_public_address
@@ -151,7 +158,7 @@ def sowing() -> ResponseReturnValue:
         days=days,
         before=max((other for other in days if other < day), default=None),
         after=min((other for other in days if other > day), default=None),
-        deal=f"/deal?first={day}&last={day}",
+        deal=url_for("deal.index", day=day),
         paper=read_paper(),
     )
     return render_template("sheets/sowing.html", page=page)
@@ -217,14 +224,23 @@ def weekly_sheet(week: str) -> tuple[WeeklySheet, date]:
     """Return the shelf sheet of a week in an address, and its Monday, or answer that there is no such week."""
     plan, today = get_plan(db.session), current_day()
     monday = read_week(week, plan, today)
-    return make_weekly_sheet(plan, monday, units=current_units(), today=today), monday
+    around = monday - timedelta(days=1), monday + timedelta(days=DAYS_IN_WEEK)
+    stays = list_stays_between(db.session, *around) if len(plan.garden.dealt) else []
+    return make_weekly_sheet(plan, monday, units=current_units(), today=today, stays=stays), monday
 
 
 def hand_out_sheet(plan: Plan) -> HandOutSheet:
     """Return the hand-out sheet of the day in the address; without one, of the next hand-out day, or of today."""
     today = current_day()
     day = read_day() or next_hand_out_day(plan, today) or today
-    return make_hand_out_sheet(plan, day, today=today, saved_cucurbits=list_saved_cucurbits(db.session))
+    sowings = plan.garden.sowings.ids[sowings_handed_out(plan, day)].tolist() if len(plan.garden.dealt) else []
+    facts = HandOutFacts(
+        today=today,
+        saved_cucurbits=list_saved_cucurbits(db.session),
+        cells=list_cells_of_sowings(db.session, sowings) if sowings else [],
+        stays=list_stays_between(db.session, day - timedelta(days=1), day) if sowings else [],
+    )
+    return make_hand_out_sheet(plan, day, facts)
 
 
 def sowing_sheet(plan: Plan) -> tuple[SowingSheet, date]:
@@ -239,7 +255,7 @@ def sowing_sheet(plan: Plan) -> tuple[SowingSheet, date]:
         seed=list_seed(db.session, found.sowings),
         units=current_units(),
         today=today,
-        address="" if address is None else f"{address}/trays",
+        address="" if address is None else f"{address}{url_for('trays.index')}",
     )
     return make_sowing_sheet(plan, day, facts), day
 
