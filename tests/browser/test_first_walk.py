@@ -40,6 +40,8 @@ PAGES = {
     "sheets": "/sheets",
     "weekly sheet": "/sheets/week/2027-W21",
     "hand-out sheet": "/sheets/hand-out",
+    "sowing sheet": "/sheets/sowing?day=2027-05-15",
+    "sowing sheet of what is sown": "/sheets/sowing?day=2027-04-03",
     "moves of a week": "/moves?week=2027-W21",
     "trays": "/trays",
     "trays that wait": "/trays?place=lamp&week=2027-W21&waits=yes",

@@ -1,9 +1,13 @@
-from datetime import date
+from datetime import date, timedelta
 
 from app.core.calendar import as_day
 from app.core.plan import make_plan
+from app.core.words import Place
 from app.sheets.hand_out import HandOutFacts, hand_out_days, make_hand_out_sheet, next_hand_out_day
+from app.sheets.pdf import Paper, Template, make_pdf
 from tests.factories import card, container, garden, sowing
+from tests.sheets.reading import squashed, text_of
+from tests.sheets.trays_by_hand import HARDENS, cells, dealt, stay
 
 TODAY = date(2027, 4, 10)
 OUT = date(2027, 6, 19)  # worked out in test_weekly_sheet.py
@@ -85,3 +89,33 @@ def test_the_demo_has_doubtful_plants_and_all_are_cucurbits(demo):
     crops = {cards[sowings.crop[demo.plan.index_of[row]]].name for row in demo.facts.saved_cucurbits}
     # Members of the family among the demo's crops: common knowledge of the trade.
     assert crops <= {"Cucumber", "Muskmelon", "Pumpkin", "Summer squash", "Watermelon", "Winter squash", "Zucchini"}
+
+
+def test_plants_stand_in_cells_of_a_tray_at_a_position():
+    plan = make_plan(garden(dealt=dealt((0, 0, 9))))
+    there = stay(Place.HARDENING, HARDENS, OUT, shelf="Cold frame", level=1, slot=4)
+    say = HandOutFacts(today=TODAY, cells=cells(), stays=[there])
+    assert make_hand_out_sheet(plan, OUT, say).growers[0].crops[0].trays == ("tray 1: A1–F1, D2–F2 (Cold frame, 1·4)",)
+    waits = HandOutFacts(today=TODAY, cells=cells(), stays=[stay(Place.HARDENING, HARDENS, OUT, shelf=None)])
+    assert make_hand_out_sheet(plan, OUT, waits).growers[0].crops[0].trays == ("tray 1: A1–F1, D2–F2",)
+    assert make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY)).growers[0].crops[0].trays == ()
+
+
+def test_potted_on_plants_are_looked_for_in_their_pots_alone():
+    boxes = (container(), container(id=2, name="9 cm pot", cells_per_tray=18))
+    trays = dealt((0, 0, 9), (1, 0, 7), pots=[1])
+    plan = make_plan(garden(cards=(card(pot_on_container=1, pot_on_after_days=14),), containers=boxes, dealt=trays))
+    told = [*cells(), *cells([(1, 1), (1, 2)], tray=102)]
+    (crop,) = make_hand_out_sheet(plan, OUT, HandOutFacts(today=TODAY, cells=told)).growers[0].crops
+    assert crop.trays == ("tray 2: A1–A2",)
+
+
+def test_every_plant_of_the_dealt_demo_is_in_some_tray(dealt_demo):
+    plan = dealt_demo.plan
+    for day in hand_out_days(plan):
+        stays = dealt_demo.stays_between(day - timedelta(days=1), day)
+        say = HandOutFacts(today=TODAY, cells=dealt_demo.cells, stays=stays)
+        sheet = make_hand_out_sheet(plan, day, say)
+        assert all(crop.trays for grower in sheet.growers for crop in grower.crops)
+        text = text_of(make_pdf(Template.HAND_OUT, sheet, Paper.A4))
+        assert all(squashed(tray) in text for grower in sheet.growers for crop in grower.crops for tray in crop.trays)

@@ -5,6 +5,7 @@ eight weeks indoors, so from 24 Apr to 8 May, best and sown on Sat 1 May; up aft
 from Sat 12 Jun.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -15,12 +16,20 @@ from app.core.plan import make_plan
 from app.core.words import Light, Place, Units
 from app.sheets.weekly import make_weekly_sheet
 from tests.factories import card, container, garden, shelf, sowing
+from tests.sheets.trays_by_hand import HARDENS, SOWN, UP, dealt, stay, usual_stays
 
 TODAY = date(2027, 4, 10)
 
 
-def sheet_of(plan, monday, units=Units.METRIC):
-    return make_weekly_sheet(plan, monday, units=units, today=TODAY)
+def sheet_of(plan, monday, units=Units.METRIC, stays=()):
+    return make_weekly_sheet(plan, monday, units=units, today=TODAY, stays=stays)
+
+
+def week_of(stays, monday):
+    """Return the stays that the sheet of a week asks for."""
+    return [
+        one for one in stays if one.begin_on < monday + timedelta(days=7) and one.end_on > monday - timedelta(days=1)
+    ]
 
 
 def moves(sheet):
@@ -136,3 +145,99 @@ def test_every_cell_that_stands_on_a_saturday_of_the_demo_is_on_its_sheet(demo):
     found = {index: cells for sowings, cells in listed.items() for index in sowings if len(sowings) == 1}
     assert len(standing) > 100
     assert {index: found.get(index) for index in standing} == {index: int(plan.cells[index]) for index in standing}
+
+
+@pytest.mark.parametrize(
+    ("monday", "expected"),
+    [
+        (date(2027, 4, 26), [("Heat", "Sat 1 May", "in", "sown", 1)]),
+        (date(2027, 5, 3), [("Heat", "Fri 7 May", "out", "to lamp", 1), ("Lamp", "Fri 7 May", "in", "from heat", 1)]),
+        (
+            date(2027, 6, 7),
+            [("Lamp", "Sat 12 Jun", "out", "to hardening", 1), ("Hardening", "Sat 12 Jun", "in", "from lamp", 1)],
+        ),
+        (date(2027, 6, 14), [("Hardening", "Sat 19 Jun", "out", "handed out", 1)]),
+    ],
+)
+def test_a_dealt_tray_is_carried_on_the_days_of_its_stays(monday, expected):
+    plan = make_plan(garden(dealt=dealt((0, 0, 9))))
+    assert moves(sheet_of(plan, monday, stays=week_of(usual_stays(), monday))) == expected
+
+
+def test_a_dealt_tray_stands_under_its_number_on_its_shelf():
+    plan = make_plan(garden(dealt=dealt((0, 0, 9))))
+    monday = date(2027, 5, 31)
+    lamp = sheet_of(plan, monday, stays=week_of(usual_stays(), monday)).places[1]
+    (line,) = lamp.lines
+    assert (line.rows, line.shelf, line.slot, line.cells) == ("1", "Lamp rack, level 2", "3", "9 of 72")
+    assert [share.cells for crop in line.crops for share in crop.shares] == [9]
+    monday = date(2027, 6, 14)
+    (line,) = sheet_of(plan, monday, stays=week_of(usual_stays(), monday)).places[3].lines
+    assert (line.shelf, line.slot) == ("Waiting for a position", "")
+
+
+def test_trays_go_by_shelf_level_and_position_and_those_that_wait_last():
+    plan = make_plan(garden([sowing(), *[sowing()] * 4], dealt=dealt(*((tray, tray, 9) for tray in range(5)))))
+    at = [("Rack B", 1, 1), ("Rack A", 2, 1), (None, 1, 1), ("Rack A", 1, 2), ("Rack A", 1, 1)]
+    stays = [
+        stay(Place.LAMP, UP, HARDENS, tray=101 + tray, number=tray + 1, shelf=shelf_name, level=level, slot=slot)
+        for tray, (shelf_name, level, slot) in enumerate(at)
+    ]
+    lines = sheet_of(plan, date(2027, 5, 17), stays=stays).places[1].lines
+    assert [(line.rows, line.shelf, line.slot) for line in lines] == [
+        ("5", "Rack A, level 1", "1"),
+        ("4", "Rack A, level 1", "2"),
+        ("2", "Rack A, level 2", "1"),
+        ("1", "Rack B, level 1", "1"),
+        ("3", "Waiting for a position", ""),
+    ]
+
+
+def test_trays_that_are_not_dealt_are_listed_as_such_beside_those_that_are():
+    growers = garden().growers * 2
+    plan = make_plan(garden([sowing(), sowing(plants=60)], growers=growers, dealt=dealt((0, 0, 9))))
+    monday = date(2027, 4, 26)
+    heat = sheet_of(plan, monday, stays=week_of(usual_stays(), monday)).places[0]
+    assert [(line.rows, line.shelf) for line in heat.lines] == [
+        ("1", "Heat bench, level 1"),
+        *[(f"row {row}", "Not dealt yet") for row in range(1, len(heat.lines))],
+    ]
+    assert len(heat.lines) > 1
+    (move,) = heat.moves
+    assert move.rows.startswith("1, row")
+
+
+def test_without_stays_dealt_trays_have_their_numbers_where_the_plan_has_them():
+    trays = dealt((0, 0, 9))
+    plan = make_plan(garden(dealt=replace(trays, number=np.array([38]))))
+    sheet = sheet_of(plan, date(2027, 4, 26))
+    assert [(line.rows, line.shelf, line.slot) for line in sheet.places[0].lines] == [("38", "", "")]
+    assert sheet.is_dealt
+    assert not sheet_of(make_plan(garden()), date(2027, 4, 26)).is_dealt
+
+
+def test_a_tray_that_was_moved_by_hand_did_not_come_to_be_sown():
+    plan = make_plan(garden(dealt=dealt((0, 0, 9))))
+    later = [stay(Place.HEAT, date(2027, 5, 4), UP), *usual_stays()[1:]]
+    assert moves(sheet_of(plan, date(2027, 5, 3), stays=week_of(later, date(2027, 5, 3))))[0] == (
+        *("Heat", "Tue 4 May", "in", "moved by hand", 1),
+    )
+    split = [stay(Place.HEAT, SOWN, date(2027, 5, 4)), *later]
+    said = [move[3] for move in moves(sheet_of(plan, date(2027, 5, 3), stays=week_of(split, date(2027, 5, 3))))]
+    assert said[:2] == ["from another position", "to another position"]
+
+
+def test_dealt_as_planned_the_demo_needs_what_its_ledger_says_in_every_week(dealt_demo):
+    ledger = dealt_demo.plan.ledger
+    for week, needed in zip(ledger.weeks, ledger.needed.tolist(), strict=True):
+        monday = monday_of(week)
+        stays = dealt_demo.stays_between(monday - timedelta(days=1), monday + timedelta(days=7))
+        sheet = sheet_of(dealt_demo.plan, monday, stays=stays)
+        assert [place.bar.needed for place in sheet.places] == needed
+        assert sum(place.trays for place in sheet.places) == len(stays)
+        without = sheet_of(dealt_demo.plan, monday)
+        assert [moves_of(place) for place in sheet.places] == [moves_of(place) for place in without.places]
+
+
+def moves_of(place):
+    return {(move.day, move.comes, move.how, move.trays, move.rows) for move in place.moves}

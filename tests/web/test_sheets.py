@@ -9,20 +9,38 @@ from sqlalchemy import event
 
 from app.core.words import Origin, Units
 from app.extensions import db
+from app.services.demo import set_up_demo
 from app.services.folder import load_demo
 from app.sheets.pdf import PdfError
-from app.storage.models import Garden, Grower, SeedLot
+from app.storage.models import Garden, Grower, PublicAddress, SeedLot
 from app.web.views import sheets
 from tests.sheets.reading import leaves, squashed, text_of
 
-PDFS = ("/sheets/week/2027-W21.pdf", "/sheets/hand-out.pdf?day=2027-06-12", "/growers/1/sheet.pdf")
-PAGES = ("/sheets", "/sheets/week/2027-W21", "/sheets/hand-out?day=2027-06-12")
+PDFS = (
+    "/sheets/week/2027-W21.pdf",
+    "/sheets/hand-out.pdf?day=2027-06-12",
+    "/growers/1/sheet.pdf",
+    "/sheets/sowing.pdf?day=2027-05-15",
+)
+PAGES = (
+    "/sheets",
+    "/sheets/week/2027-W21",
+    "/sheets/hand-out?day=2027-06-12",
+    "/sheets/sowing?day=2027-05-15",
+)
 FILES = (*PDFS, "/sheets/deadlines.csv")
 
 
 @pytest.fixture
 def demo(session):
     load_demo(session)
+    session.commit()
+    return session
+
+
+@pytest.fixture
+def dealt(session):
+    set_up_demo(session)
     session.commit()
     return session
 
@@ -35,6 +53,7 @@ class TestSheets:
             "/sheets/week/2027-W14",
             "/sheets/week/2027-W14.pdf?paper=a4",
             "/sheets/hand-out",
+            "/sheets/sowing",
             "/sheets/deadlines.csv",
             "/ledger.csv",
             "/growers/1/sheet.pdf?paper=a4",
@@ -84,9 +103,10 @@ class TestSheets:
             ("/sheets/week/2027-W21.pdf", "application/pdf", "shelf-sheet-2027-W21.pdf"),
             ("/sheets/hand-out.pdf?day=2027-06-12", "application/pdf", "hand-out-2027-06-12.pdf"),
             ("/growers/1/sheet.pdf", "application/pdf", "grower-1.pdf"),
+            ("/sheets/sowing.pdf?day=2027-05-15", "application/pdf", "sowing-2027-05-15.pdf"),
             ("/sheets/deadlines.csv", "text/csv", "sowing-deadlines-2027.csv"),
         ],
-        ids=["week", "hand-out", "grower", "deadlines"],
+        ids=["week", "hand-out", "grower", "sowing", "deadlines"],
     )
     def test_files_are_saved_under_plain_names(self, client, address, kind, name):
         response = client.get(address)
@@ -98,7 +118,7 @@ class TestSheets:
         assert len(rows) == 500
         assert {"sowing", "sow_from", "sow_by", "last_chance", "plant_out"} <= rows[0].keys()
 
-    @pytest.mark.parametrize("address", PDFS, ids=["week", "hand-out", "grower"])
+    @pytest.mark.parametrize("address", PDFS, ids=["week", "hand-out", "grower", "sowing"])
     def test_paper_is_that_of_the_units_or_of_the_address(self, client, demo, address):
         def width(more=""):
             joined = f"{address}{'&' if '?' in address else '?'}{more}" if more else address
@@ -135,6 +155,9 @@ class TestSheets:
             "/sheets/hand-out?day=12.6.",
             "/sheets/hand-out?day=٢٠٢٧-٠٦-١٢",
             "/sheets/hand-out.pdf?day=2027-06-12%00",
+            "/sheets/sowing?day=2027-02-30",
+            "/sheets/sowing.pdf?day=soon",
+            "/sheets/sowing?paper=a5",
             "/growers/0/sheet.pdf",
             "/growers/99999999999999999999/sheet.pdf",
         ],
@@ -171,6 +194,12 @@ class TestSheets:
         demo.commit()
         assert "may be crossed" not in client.get("/sheets/hand-out?day=2027-06-12").text
 
+    def test_before_dealing_the_sowing_sheet_leads_to_it(self, client):
+        text = client.get("/sheets/sowing?day=2027-04-10").text
+        assert "7 trays of this day are not dealt yet." in text
+        assert 'href="/trays/deal?day=2027-04-10"' in text
+        assert "Notallishere" in text_of(client.get("/sheets/sowing.pdf?day=2027-04-10").data)
+
     @pytest.mark.parametrize("address", [*PAGES, *FILES])
     def test_a_sheet_takes_no_more_than_twelve_queries(self, app, client, address):
         with app.app_context():
@@ -181,6 +210,79 @@ class TestSheets:
         )  # connection, cursor, SQL
         assert client.get(address).status_code == 200
         assert 0 < sum(statement.startswith("SELECT") for statement in statements) <= 12
+
+
+@pytest.mark.usefixtures("dealt")
+class TestDealtSheets:
+    def test_the_sowing_sheet_of_the_next_day_is_shown_with_the_days_before_and_after(self, client):
+        text = client.get("/sheets/sowing").text
+        assert "Sowing, Saturday 10 April 2027" in text
+        assert 'rel="prev" href="/sheets/sowing?day=2027-04-03' in text
+        assert 'rel="next" href="/sheets/sowing?day=2027-04-17' in text
+        assert "not dealt yet" not in text
+
+    def test_a_day_on_which_nothing_is_filled_says_so_and_leads_on(self, client):
+        text = client.get("/sheets/sowing?day=2027-04-12").text
+        assert "No dealt tray is filled on this day." in text
+        assert 'href="/sheets/sowing?day=2027-04-17' in text
+        assert client.get("/sheets/sowing.pdf?day=2027-04-12").data[:5] == b"%PDF-"
+
+    def test_the_sowing_page_says_what_the_pdf_says(self, client):
+        page = squashed(re.sub(r"<[^>]+>", "", client.get("/sheets/sowing?day=2027-05-15").text))
+        pdf = text_of(client.get("/sheets/sowing.pdf?day=2027-05-15").data)
+        for words in re.findall(r"Sow11trays:[^.]*\.|Potoninto[^.]*\.|Dampabout[^.]*\.", page):
+            assert words in pdf
+        trays = re.findall(r"goesto[^.<]*?position\d+", page)
+        assert len(trays) > 10
+        assert all(words in pdf for words in trays)
+
+    def test_what_lies_before_today_is_sown_and_the_rest_is_not(self, client):
+        assert client.get("/sheets/sowing?day=2027-04-03").text.count('data-label="Done">sown<') == 52
+        assert 'data-label="Done"' not in client.get("/sheets/sowing?day=2027-04-10").text
+
+    def test_a_tray_leads_to_its_page(self, client):
+        text = client.get("/sheets/sowing?day=2027-04-10").text
+        numbers = re.findall(r'class="tray-number" href="/trays/(\d+)"', text)
+        assert len(numbers) == 7
+        assert client.get(f"/trays/{numbers[0]}").status_code == 200
+
+    def test_the_address_where_it_is_typed_in_stands_on_the_sheet_once_it_is_known(self, client, dealt):
+        assert "typed in at" not in client.get("/sheets/sowing").text
+        dealt.add(PublicAddress(id=1, address="http://shed.lan:5000"))
+        dealt.commit()
+        assert "http://shed.lan:5000/trays" in client.get("/sheets/sowing").text
+        assert "typedinathttp://shed.lan:5000/trays" in text_of(client.get("/sheets/sowing.pdf").data)
+
+    def test_the_weekly_sheet_goes_by_shelf_and_level(self, client):
+        text = client.get("/sheets/week/2027-W21").text
+        heads = re.findall(r'scope="rowgroup" colspan="7">([^<]+)<', text)
+        assert heads[:2] == ["Back room heat bench 1, level 1", "Back room heat bench 1, level 2"]
+        assert "Waiting for a position" in heads
+        assert len(heads) == len(set(heads))
+        pdf = text_of(client.get("/sheets/week/2027-W21.pdf").data)
+        assert all(squashed(head) in pdf for head in heads)
+
+    def test_the_ledger_lists_trays_under_their_numbers(self, client):
+        sheet, ledger = (client.get(address).text for address in ("/sheets/week/2027-W21", "/ledger/2027-W21"))
+        for page in (sheet, ledger):
+            assert re.search(r'role="rowheader" scope="row"[^>]*>124<', page)
+
+    def test_the_hand_out_sheet_says_tray_cells_and_position(self, client):
+        text = client.get("/sheets/hand-out?day=2027-06-12").text
+        lines = re.findall(r'<span class="sub">(tray \d+: [A-Z]\d[^<]*)</span>', text)
+        assert len(lines) >= text.count('class="tick"')
+        assert all(re.search(r"\(.+, \d+·\d+\)$", line) for line in lines)
+
+    def test_a_growers_page_leads_to_the_trays_with_their_cells(self, client):
+        text = client.get("/growers/1").text
+        numbers = re.findall(r'href="/trays/(\d+)"', text)
+        assert numbers
+        assert client.get(f"/trays/{numbers[0]}").status_code == 200
+        assert "not dealt yet" not in text
+
+    @pytest.mark.parametrize("address", [*PAGES, *FILES, "/growers/1"])
+    def test_a_sheet_takes_no_more_than_twelve_queries(self, app, client, address):
+        TestSheets().test_a_sheet_takes_no_more_than_twelve_queries(app, client, address)
 
 
 @pytest.mark.parametrize("address", [*PAGES, *FILES])

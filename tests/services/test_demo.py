@@ -1,0 +1,59 @@
+"""The demo garden as it is shown: dealt, and sown as far as its day."""
+
+import re
+
+import pytest
+from sqlalchemy import text
+
+from app.services.deal import propose_deal, season_days
+from app.services.demo import DEMO_DAY, set_up_demo
+from app.services.folder import NotEmptyError, dump_folder
+from app.services.plan import get_plan
+from tests.dealing import clashes, filled_cells
+from tests.rules.tree import ROOT
+
+
+@pytest.fixture
+def demo(session):
+    set_up_demo(session, replace=True)
+    return session
+
+
+def test_the_makefile_shows_it_on_its_own_day():
+    makefile = (ROOT / "Makefile").read_text()
+    assert re.findall(r"--today (\S+)", makefile) == [DEMO_DAY.isoformat()]
+
+
+def test_what_lies_before_its_day_is_sown_and_nothing_else(demo):
+    query = text(
+        "SELECT sow_on, state, count(*) FROM cell JOIN tray ON tray_id = id WHERE sowing_id IS NOT NULL GROUP BY 1, 2"
+    )
+    states = {(str(day) < DEMO_DAY.isoformat(), state) for day, state, _ in demo.connection().execute(query)}
+    assert states == {(True, "sown"), (False, "empty")}
+
+
+def test_it_has_trays_that_are_sown_and_one_position_for_each(demo):
+    assert filled_cells(demo)
+    assert clashes(demo) == []
+
+
+def test_dealing_it_anew_on_its_day_changes_nothing(demo):
+    first, last = season_days(get_plan(demo))
+    deal = propose_deal(demo, first=first, last=last, today=DEMO_DAY).deal
+    assert (deal.stored >= 0).all()
+    assert not deal.is_changed.any()
+    assert not len(deal.emptied)
+
+
+def test_it_is_the_same_every_time(demo, tmp_path):
+    dump_folder(demo, tmp_path / "one")
+    set_up_demo(demo, replace=True)
+    dump_folder(demo, tmp_path / "two")
+    one, two = ({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()} for name in ("one", "two"))
+    assert one == two
+    assert len(one["stays.csv"].splitlines()) > 300
+
+
+def test_a_garden_that_is_there_stays(demo):
+    with pytest.raises(NotEmptyError):
+        set_up_demo(demo)
