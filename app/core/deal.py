@@ -67,8 +67,8 @@ class One:
 def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, one: One | None = None) -> Deal:
     """Return what dealing the trays that are filled on the days from `first` to `last` stores.
 
-    All trays of the plan are given positions, so that dealing day by day and dealing the season come to the
-    same; those of other days that were dealt before keep theirs.
+    All trays of the plan are given positions, so that dealing day by day takes no more of them than dealing the
+    season; those of other days that were dealt before keep theirs.
 
     Args:
         plan: The plan, which knows what has been dealt.
