@@ -61,7 +61,7 @@ def test_a_decision_record_has_its_number_and_the_four_headings(record):
     assert re.fullmatch(r"\d{4}-[a-z0-9-]+\.md", record.name)
     assert re.match(rf"# {record.name[:4]} \S", text)
     assert re.findall(r"^## (.+)$", text, re.MULTILINE) == HEADINGS
-    assert re.search(r"## Status\n\n(Accepted|Replaced by \d{4})\b", text)
+    assert re.search(r"## Status\n\n(Accepted|Proposed|Replaced by \d{4})\b", text)
 
 
 def test_decision_records_are_numbered_without_gaps():
