@@ -63,6 +63,7 @@ class PlaceChart:
         right: Where the line ends.
         peak: The most trays, and where the figure stands.
         months: Each first of a month, and its name where there is room.
+        before: Outline of the trays of another ledger, as the commands of a path; empty without one.
     """
 
     place: str
@@ -74,6 +75,7 @@ class PlaceChart:
     right: float
     peak: tuple[int, float, float]
     months: tuple[tuple[float, str], ...]
+    before: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +102,7 @@ def make_ledger_page(plan: Plan) -> LedgerPage:
         weeks=tuple(_weeks(ledger)),
         facts=tuple(_facts(plan)),
         over=over_words(ledger),
-        charts=tuple(_chart(ledger, place) for place in range(len(PLACES))) if len(ledger.needed) else (),
+        charts=tuple(place_chart(ledger, place) for place in range(len(PLACES))) if len(ledger.needed) else (),
     )
 
 
@@ -149,10 +151,18 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     yield "Plants wanted", count_words(int(plan.garden.sowings.plants.sum()), "plant")
 
 
-def _chart(ledger: Ledger, place: int) -> PlaceChart:
+def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> PlaceChart:
+    """Return the chart of a place.
+
+    Args:
+        ledger: A ledger that has weeks.
+        place: Index of the place.
+        before: A ledger of the same weeks that is drawn as an outline.
+    """
     needed, positions = ledger.needed[:, place].tolist(), int(ledger.positions[place])
+    others = [] if before is None else before.needed[:, place].tolist()
     most = max(needed)
-    per_tray = (CHART_HEIGHT - TOP - BOTTOM) / max(most, positions, 1)
+    per_tray = (CHART_HEIGHT - TOP - BOTTOM) / max(most, positions, *others, 1)
     base, right = CHART_HEIGHT - BOTTOM, CHART_WIDTH - RIGHT
     per_week = right / len(needed)
     width = round(max(per_week - GAP, per_week / 2), 2)
@@ -178,7 +188,14 @@ def _chart(ledger: Ledger, place: int) -> PlaceChart:
         right=right,
         peak=(most, round((peak + 0.5) * per_week, 2), round(peak_y - 4, 2)),
         months=tuple((x, (name if has_room else name[0]) if x <= right - MONTH_ROOM else "") for x, name in ticks),
+        before=_steps([round(base - count * per_tray, 2) for count in others], per_week),
     )
+
+
+def _steps(heights: list[float], width: float) -> str:
+    """Return the path of steps of one width at the heights."""
+    steps = "".join(f"V{height}H{round(row * width, 2)}" for row, height in enumerate(heights, start=1))
+    return f"M0 {heights[0]}{steps}" if heights else ""
 
 
 def _chart_words(ledger: Ledger, place: int) -> str:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from app.core.calendar import week_number
 from app.core.ledger import Ledger
-from app.sheets.ledger_page import CHART_HEIGHT, CHART_WIDTH, _chart, over_words
+from app.sheets.ledger_page import CHART_HEIGHT, CHART_WIDTH, over_words, place_chart
 
 FIRST_WEEK = int(week_number(np.array([date(2027, 4, 5).toordinal()]))[0])  # a Monday
 
@@ -32,7 +32,7 @@ def test_stretches_and_places_that_are_over_full_are_one_sentence():
 
 
 def test_a_bar_ends_at_the_line_and_the_rest_stands_above_it():
-    chart = _chart(ledger([[0, 2, 0, 0], [0, 5, 0, 0]], [0, 4, 0, 0]), 1)
+    chart = place_chart(ledger([[0, 2, 0, 0], [0, 5, 0, 0]], [0, 4, 0, 0]), 1)
     low, full = chart.bars
     (over,) = chart.over
     assert low.height == pytest.approx(full.height / 2, abs=0.02)
@@ -48,7 +48,7 @@ def test_a_bar_ends_at_the_line_and_the_rest_stands_above_it():
     st.integers(0, 3),
 )
 def test_everything_drawn_lies_inside_the_picture(needed, positions, place):
-    chart = _chart(ledger(needed, positions), place)
+    chart = place_chart(ledger(needed, positions), place)
     for x, y, width, height in (*chart.bars, *chart.over):
         assert x >= 0
         assert x + width <= CHART_WIDTH
