@@ -58,6 +58,22 @@ def count_trays(place: Ints, begin: Days, end: Days, trays: Ints, positions: Int
     return Ledger(first_week=first_week, needed=needed.T.astype(np.int64), positions=positions)
 
 
+def over_same_weeks(one: Ledger, other: Ledger) -> tuple[Ledger, Ledger]:
+    """Return two ledgers over the same weeks, from the first to the last week in use in either."""
+    used = [ledger for ledger in (one, other) if len(ledger.needed)]
+    if not used:
+        return one, other
+    first, end = min(ledger.weeks.start for ledger in used), max(ledger.weeks.stop for ledger in used)
+    return _stretched(one, first, end), _stretched(other, first, end)
+
+
+def _stretched(ledger: Ledger, first: int, end: int) -> Ledger:
+    needed = np.zeros((end - first, len(PLACES)), dtype=np.int64)
+    if len(ledger.needed):
+        needed[ledger.first_week - first : ledger.first_week - first + len(ledger.needed)] = ledger.needed
+    return Ledger(first_week=first, needed=needed, positions=ledger.positions)
+
+
 def count_by_day(kind: Ints, begin: Days, end: Days, count: Ints, *, n_kinds: int) -> tuple[int, Floats]:
     """Return how much of each kind there is on each day, in whole weeks from the first to the last in use.
 
