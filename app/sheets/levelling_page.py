@@ -1,0 +1,264 @@
+"""An answer of levelling on its page: what it comes to, what changes and why, who is left out, who gets how much."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import groupby
+
+from app.core.fitting.answer import Answer, Extra, Stuck
+from app.core.fitting.explain import Change, Explained, GrowerShare, LeftOut
+from app.core.plan import Plan
+from app.core.words import PLACES
+from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
+from app.sheets.levelling_goals import GoalLine, Placed, goal_lines
+from app.sheets.levelling_words import alternative_words, left_out_words, why_words
+from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.words import count_words, day_words, list_words, number_words, percent_words
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangedSowing:
+    """A sowing that changes: whose, its key and id, and how many plants it gets where that changes."""
+
+    index: int
+    id: int
+    name: str
+    grower_id: int
+    grower: str
+    plants: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangeGroup:
+    """Sowings of a crop that change in the same way, for the same reason.
+
+    Attributes:
+        crop: Name of the crop.
+        variety: Name of the variety; empty where none is given.
+        was: How it is now: the day, and where the place changes that too.
+        will_be: How it would be; empty where only plants change.
+        why: Why.
+        sowings: Which sowings.
+    """
+
+    crop: str
+    variety: str
+    was: str
+    will_be: str
+    why: str
+    sowings: tuple[ChangedSowing, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftOutLine:
+    """A sowing that does not find room for all its plants, which place is full then, and what else would do."""
+
+    id: int
+    name: str
+    grower_id: int
+    grower: str
+    crop: str
+    variety: str
+    plants: str
+    is_whole: bool
+    full: str
+    alternative: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShareLine:
+    """What a grower gets of the plants that need room on the shelves."""
+
+    grower_id: int
+    grower: str
+    wanted: int
+    before: int
+    after: int
+    share: str
+    bar_width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExtraLine:
+    """How many positions more a place would need, and its name as it stands in addresses. [1]"""
+
+    place: str
+    words: str
+    positions: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerPage:
+    """An answer in words.
+
+    Attributes:
+        facts: The line of facts under the heading.
+        goals: The goals, and how far they are reached.
+        changes: What changes, sowings that change alike together.
+        moved: Sowings that change. [1]
+        left_out: Sowings that do not get room for all their plants.
+        less: Growers who get less than they wished for, those who get least first.
+        all: Growers who get all.
+        ledgers: The ledger before and after.
+        stuck: In sentences, what is over-full by what is sown or pinned alone.
+        extra: What it would take for everything to fit, in a sentence; empty where that is not known.
+        extras: The same, place by place; empty where nothing is needed.
+    """
+
+    facts: tuple[tuple[str, str], ...]
+    goals: tuple[GoalLine, ...]
+    changes: tuple[ChangeGroup, ...]
+    moved: int
+    left_out: tuple[LeftOutLine, ...]
+    less: tuple[ShareLine, ...]
+    all: tuple[ShareLine, ...]
+    ledgers: LedgerCompare
+    stuck: tuple[str, ...] = field(default=())
+    extra: str = ""
+    extras: tuple[ExtraLine, ...] = field(default=())
+
+
+def make_answer_page(answer: Answer, explained: Explained) -> AnswerPage:
+    """Return an answer and its explanation in words."""
+    plan = answer.before
+    shares = sorted(explained.shares, key=lambda share: (share.share[1], share.grower))
+    placed = Placed(
+        placed=sum(share.placed[1] for share in shares),
+        wished=sum(share.wanted for share in shares),
+    )
+    return AnswerPage(
+        facts=tuple(_facts(explained, placed, shares)),
+        goals=goal_lines(answer.reached, placed),
+        changes=change_groups(plan, explained.changes),
+        moved=len(explained.changes),
+        left_out=tuple(_left_out_line(plan, one) for one in explained.left_out),
+        less=tuple(_share_line(plan, share) for share in shares if share.placed[1] < share.wanted),
+        all=tuple(_share_line(plan, share) for share in shares if share.placed[1] >= share.wanted),
+        ledgers=compare_ledgers(explained.before, explained.after),
+        stuck=tuple(_stuck_words(answer.stuck)),
+        extra=_extra_words(answer.extra),
+        extras=tuple(_extra_lines(answer.extra)),
+    )
+
+
+def change_groups(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGroup, ...]:
+    """Return changes with those together that are alike, by day, crop and variety."""
+    garden = plan.garden
+    sowings = garden.sowings
+
+    def key(change: Change) -> tuple[int, str, str, tuple[int, int], tuple[int, int], str]:
+        crop = garden.cards[sowings.crop[change.sowing]].name
+        variety = sowings.varieties[change.sowing] or ""
+        return change.day[0], crop, variety, change.day, change.light, why_words(change)
+
+    def grower(change: Change) -> tuple[str, str]:
+        return garden.growers[sowings.grower[change.sowing]].name, sowings.names[change.sowing]
+
+    found = []
+    for (_, crop, variety, day, light, why), group in groupby(sorted(changes, key=key), key=key):
+        was, will_be = _shift_words(day, light)
+        lines = tuple(_changed_sowing(plan, change) for change in sorted(group, key=grower))
+        found.append(ChangeGroup(crop=crop, variety=variety, was=was, will_be=will_be, why=why, sowings=lines))
+    return tuple(found)
+
+
+def _changed_sowing(plan: Plan, change: Change) -> ChangedSowing:
+    sowings, before, after = plan.garden.sowings, *change.placed
+    grower = plan.garden.growers[sowings.grower[change.sowing]]
+    return ChangedSowing(
+        index=change.sowing,
+        id=int(sowings.ids[change.sowing]),
+        name=sowings.names[change.sowing],
+        grower_id=grower.id,
+        grower=grower.name,
+        plants=_plants_words(before, after) if before != after else "",
+    )
+
+
+def _plants_words(before: int, after: int) -> str:
+    if not after:
+        return f"left out, {count_words(before, 'plant')}"
+    return f"{number_words(after)} plants in place of {number_words(before)}"
+
+
+def _shift_words(day: tuple[int, int], light: tuple[int, int]) -> tuple[str, str]:
+    """Return how a sowing stands now and would stand: the day, and the place where that changes."""
+    days = [day_words(date.fromordinal(one)) if one else "no day" for one in day]
+    if light[0] != light[1]:
+        days = [f"{words}, {_place_words(place)}" for words, place in zip(days, light, strict=True)]
+    return days[0], days[1] if days[1] != days[0] else ""
+
+
+def _place_words(place: int) -> str:
+    return PLACE_WORDS[PLACES[place]] if place >= 0 else "no light"
+
+
+def _left_out_line(plan: Plan, one: LeftOut) -> LeftOutLine:
+    sowings = plan.garden.sowings
+    grower = plan.garden.growers[sowings.grower[one.sowing]]
+    return LeftOutLine(
+        id=int(sowings.ids[one.sowing]),
+        name=sowings.names[one.sowing],
+        grower_id=grower.id,
+        grower=grower.name,
+        crop=plan.garden.cards[sowings.crop[one.sowing]].name,
+        variety=sowings.varieties[one.sowing] or "",
+        plants=Placed(placed=one.placed, wished=one.wanted).words,
+        is_whole=not one.placed,
+        full=left_out_words(one),
+        alternative=alternative_words(one.alternative, plan),
+    )
+
+
+def _share_line(plan: Plan, share: GrowerShare) -> ShareLine:
+    grower = plan.garden.growers[share.grower]
+    return ShareLine(
+        grower_id=grower.id,
+        grower=grower.name,
+        wanted=share.wanted,
+        before=share.placed[0],
+        after=share.placed[1],
+        share=percent_words(share.share[1]),
+        bar_width=round(100 * min(share.share[1], 1.0), 1),
+    )
+
+
+def _facts(explained: Explained, placed: Placed, shares: list[GrowerShare]) -> Iterator[tuple[str, str]]:
+    yield "Plants placed", placed.words
+    if shares:
+        yield "Smallest share", percent_words(shares[0].share[1])
+    moved = sum(change.day[0] != change.day[1] or change.light[0] != change.light[1] for change in explained.changes)
+    yield "Moved", count_words(moved, "sowing") if moved else "no sowing"
+    whole = sum(not one.placed for one in explained.left_out)
+    part = len(explained.left_out) - whole
+    said = [f"{number_words(whole)} whole"] * bool(whole) + [f"{number_words(part)} in part"] * bool(part)
+    yield "Left out", ", ".join(said) or "no sowing"
+    over = [int((ledger.free < 0).any(axis=1).sum()) for ledger in (explained.before, explained.after)]
+    after = count_words(over[1], "week") if over[1] else "no week"
+    yield "Over-full", f"{after}, before {number_words(over[0])}" if over[0] else after
+
+
+def _stuck_words(stuck: Iterable[Stuck]) -> Iterator[str]:
+    for one in stuck:
+        place = PLACE_WORDS[PLACES[one.place]].capitalize()
+        first, last = (day_words(date.fromordinal(day)) for day in (one.first, one.last))
+        when = f"on {first}" if first == last else f"from {first} to {last}"
+        yield f"{place}: {count_words(one.over, 'tray')} too many {when}."
+
+
+def _extra_words(extra: Extra | None) -> str:
+    if extra is None:
+        return ""
+    total = sum(extra.positions)
+    if not total:
+        return "Nothing more: everything fits as it is."
+    said = list_words([f"{count_words(line.positions, 'position')} {line.words}" for line in _extra_lines(extra)])
+    best = "no fewer would do" if extra.bound >= total else f"fewer than {number_words(extra.bound)} would not do"
+    return f"With {said} more, every sowing would find room with all its plants; {best}."
+
+
+def _extra_lines(extra: Extra | None) -> Iterator[ExtraLine]:
+    words = {"heat": "on heat", "lamp": "under lamps", "window": "at a window", "hardening": "for hardening"}
+    for place, positions in zip(PLACES, extra.positions if extra else (), strict=False):
+        if positions:
+            yield ExtraLine(place=place.value, words=words[place.value], positions=int(positions))
