@@ -1,6 +1,6 @@
 """Why a levelling changes what it does: the full places, who is left out and what else would do, everyone's share."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
@@ -187,6 +187,7 @@ class _Met:
     use: Use
     low: Ints
     high: Ints
+    known: dict[bytes, tuple[FullWeeks, ...]] = field(default_factory=dict)
 
     @property
     def is_any(self) -> Flags:
@@ -195,17 +196,20 @@ class _Met:
         return found
 
     def weeks(self, row: int) -> tuple[FullWeeks, ...]:
-        """Return those that a sowing meets, place by place."""
-        found = []
-        for place, ranges in enumerate(zip(self.low[row].tolist(), self.high[row].tolist(), strict=True)):
-            weeks = {week for low, high in zip(*ranges, strict=True) for week in self.crowded.weeks[place][low:high]}
-            if weeks:
-                found.append(_full_weeks(self.use, place, weeks))
-        return tuple(found)
+        """Return those that a sowing meets, place by place; many meet the same."""
+        low, high = self.low[row], self.high[row]
+        key = low.tobytes() + high.tobytes()
+        if key not in self.known:
+            met = [
+                set().union(*(self.crowded.weeks[place][slice(*ends)] for ends in zip(*ranges, strict=True)))
+                for place, ranges in enumerate(zip(low.tolist(), high.tolist(), strict=True))
+            ]
+            self.known[key] = tuple(_full_weeks(self.use, place, weeks) for place, weeks in enumerate(met) if weeks)
+        return self.known[key]
 
 
 def _full_weeks(use: Use, place: int, weeks: set[int]) -> FullWeeks:
-    rising = sorted(map(int, weeks))
+    rising = sorted(weeks)
     over = use.over_by_week[place, np.array(rising) - use.first_week]
     return FullWeeks(place=place, weeks=tuple(rising), over=int(over.max()))
 

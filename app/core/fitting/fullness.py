@@ -144,7 +144,7 @@ class Crowded:
         weeks: Flags = np.logical_or.reduce(crowded.reshape(len(PLACES), -1, DAYS_IN_WEEK), axis=2)
         self._weeks_before = np.concatenate([np.zeros((len(PLACES), 1), dtype=np.int64), weeks.cumsum(axis=1)], axis=1)
         self._first_day = use.first_day
-        self.weeks = tuple(np.flatnonzero(row) + use.first_week for row in weeks)
+        self.weeks: tuple[list[int], ...] = tuple((np.flatnonzero(row) + use.first_week).tolist() for row in weeks)
 
     def ranges(self, place: Ints, begin: Days, end: Days) -> tuple[Ints, Ints]:
         """Return which crowded weeks have a crowded day from `begin` to before `end`.

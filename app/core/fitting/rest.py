@@ -77,7 +77,7 @@ def crowded_weeks(rest: Rest, use: Use) -> list[dict[int, set[int]]]:
         ranges = crowded.ranges(place, rest.begin[row, column], rest.end[row, column])
         for number, at, low, high in zip(row.tolist(), place.tolist(), *(r.tolist() for r in ranges), strict=True):
             if high > low:
-                found[number].setdefault(at, set()).update(crowded.weeks[at][low:high].tolist())
+                found[number].setdefault(at, set()).update(crowded.weeks[at][low:high])
     return found
 
 
