@@ -40,6 +40,18 @@ class CellState(StrEnum):
     LOST = "lost"
 
 
+class LevellingState(StrEnum):
+    """What became of a levelling."""
+
+    RUNNING = "running"
+    FINISHED = "finished"
+    STOPPED = "stopped"
+    FAILED = "failed"
+    ACCEPTED = "accepted"
+    TAKEN_BACK = "taken back"
+    THROWN_AWAY = "thrown away"
+
+
 class CountedFrom(StrEnum):
     """Where days to maturity begin."""
 

@@ -52,6 +52,20 @@ ROWS = {
         """INSERT INTO label_print (number, kind, address, contents, made_on)
            VALUES (1, 'tray', 'http://shed.lan', 'abc', '2027-03-06'), (1, 'tag', NULL, '', '2027-03-06')""",
     ),
+    "0005_levelling": (
+        "INSERT INTO container (name, cells_per_tray, cell_volume_ml) VALUES ('72-cell tray', 72, 40)",
+        "INSERT INTO grower (name, days) VALUES ('Ines Moreau', 'saturday')",
+        """INSERT INTO crop (name, hardiness, days_to_maturity, counted_from, days_to_emerge, heat, seeds_per_cell,
+           start_container_id, light)
+           SELECT 'Tomato', 'tender', 60, 'transplant', 6, TRUE, 2, id, 'lamp' FROM container""",
+        """INSERT INTO sowing (name, grower_id, crop_id, plants)
+           SELECT 'S001', grower.id, crop.id, 6 FROM grower, crop""",
+        """INSERT INTO levelling (state, started_at, ended_at, beat_at, stop_wanted, mark, today, seconds, phase,
+           reached) VALUES ('running', 1.5, NULL, 1.5, FALSE, 'abc', '2027-04-10', 10, 'dates', '[]'),
+           ('stopped', 1.5, 2.5, 1.5, TRUE, 'abc', '2027-04-10', 10, 'dates', '[]')""",
+        """INSERT INTO levelling_change (levelling_id, sowing_id, is_accepted, sow_on_after, wanted, day_after)
+           SELECT levelling.id, sowing.id, FALSE, '2027-04-17', 6, '2027-04-17' FROM levelling, sowing""",
+    ),
 }
 
 

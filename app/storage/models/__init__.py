@@ -4,6 +4,7 @@ from app.storage.models.containers import Container
 from app.storage.models.crops import Crop
 from app.storage.models.garden import DataVersion, FrostPoint, Garden
 from app.storage.models.growers import Grower
+from app.storage.models.levelling import Levelling, LevellingChange
 from app.storage.models.printing import LabelPrint, LabelStock, Printer, PublicAddress
 from app.storage.models.record import DailyTemperature
 from app.storage.models.seed_lots import SeedLot
@@ -22,6 +23,8 @@ __all__ = [
     "Grower",
     "LabelPrint",
     "LabelStock",
+    "Levelling",
+    "LevellingChange",
     "Printer",
     "PublicAddress",
     "SeedLot",
