@@ -1,21 +1,20 @@
 """Why levelling changes a sowing, and what else would do, in words for pages and commands alike."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
-from itertools import groupby
 
 from app.core.calendar import monday_of
 from app.core.fitting.explain import Alternative, Change, FullWeeks, LeftOut, Why
 from app.core.plan import Plan
+from app.core.shelf_use import stretches_of
 from app.core.words import PLACES
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import chance_words, count_words, day_words, number_words, weeks_words
 
 
-def stretches_words(weeks: Sequence[int]) -> str:
-    """Return rising running numbers of weeks as stretches, as `26 Apr – 13 Jun (W17 – W23), 21 – 27 Jun (W25)`."""
-    runs = (list(run) for _, run in groupby(enumerate(weeks), key=lambda item: item[1] - item[0]))
-    return ", ".join(weeks_words(monday_of(run[0][1]), monday_of(run[-1][1])) for run in runs)
+def stretches_words(weeks: Iterable[int]) -> str:
+    """Return running numbers of weeks as stretches, as `26 Apr – 13 Jun (W17 – W23), 21 – 27 Jun (W25)`."""
+    return ", ".join(weeks_words(monday_of(first), monday_of(last)) for first, last in stretches_of(set(weeks)))
 
 
 def full_words(full: Sequence[FullWeeks], state: str) -> str:
