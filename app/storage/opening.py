@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
-from sqlalchemy import make_url
+from sqlalchemy import URL, Engine, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
@@ -36,11 +36,8 @@ def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
         engine = make_engine(url)
         try:
             upgrade(engine)
-            with Session(engine) as session:
-                with reading() if read_only else nullcontext():
-                    session.connection()
+            with session_on(engine, read_only=read_only) as session:
                 yield session
-                session.commit()
         finally:
             engine.dispose()
     except (ArgumentError, NoSuchModuleError, ImportError) as error:
@@ -49,7 +46,28 @@ def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
     except NewerSchemaError as error:
         raise DatabaseError(str(error)) from error
     except DBAPIError as error:
-        raise DatabaseError(_words(url, error)) from error
+        raise DatabaseError(_words(make_url(url), error)) from error
+
+
+@contextmanager
+def session_on(engine: Engine, *, read_only: bool = False) -> Iterator[Session]:
+    """Give a session on an engine; it is committed at the end, unless there was an error.
+
+    Args:
+        engine: An engine of a database whose schema is up to date.
+        read_only: Whether nothing will be written, so that writers need not wait.
+
+    Raises:
+        DatabaseError: The database cannot be reached, read or written.
+    """
+    try:
+        with Session(engine) as session:
+            with reading() if read_only else nullcontext():
+                session.connection()
+            yield session
+            session.commit()
+    except DBAPIError as error:
+        raise DatabaseError(_words(engine.url, error)) from error
 
 
 def same_database(one: str, other: str) -> bool:
@@ -63,9 +81,8 @@ def same_database(one: str, other: str) -> bool:
     return first == second
 
 
-def _words(url: str, error: DBAPIError) -> str:
+def _words(address: URL, error: DBAPIError) -> str:
     reason = str(error.orig).strip().partition("\n")[0].rstrip(".")
-    address = make_url(url)
     path = Path(address.database) if address.get_backend_name() == "sqlite" and address.database else None
     if path is not None and not path.absolute().parent.is_dir():
         reason = f"there is no folder {path.absolute().parent}"

@@ -29,6 +29,8 @@ def upgrade() -> None:
         sa.Column("phase", sa.String(length=20), nullable=False),
         sa.Column("reached", sa.JSON(), nullable=False),
         sa.Column("answer", sa.JSON(), nullable=True),
+        sa.Column("changes", sa.Integer(), nullable=False),
+        sa.Column("accepted", sa.Integer(), nullable=False),
         sa.Column("good_until", sa.Date(), nullable=True),
         sa.Column("fault", sa.String(length=500), nullable=True),
         sa.CheckConstraint("seconds > 0", name=op.f("ck_levelling_seconds_positive")),

@@ -48,6 +48,8 @@ class Levelling(Base):
     phase: Mapped[Phase] = mapped_column(words(Phase, "phase"))
     reached: Mapped[list[Any]] = mapped_column(JSON)  # goal, value and bound of each goal so far
     answer: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    changes: Mapped[int]  # sowings that it changes, and of these those whose change was accepted
+    accepted: Mapped[int]
     good_until: Mapped[date | None]  # the first day that it chooses; later it cannot be applied
     fault: Mapped[str | None] = mapped_column(String(500))  # why it failed, in words, where they are known
 
