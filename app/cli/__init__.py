@@ -5,6 +5,7 @@ import sys
 import click
 
 from app.cli.errors import Commands
+from app.cli.fit import fit
 from app.cli.folder import demo, dump, load
 from app.cli.moving import copy
 from app.cli.serving import serve
@@ -23,5 +24,5 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, copy):
+for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy):
     main.add_command(_command)

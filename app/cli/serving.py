@@ -15,6 +15,8 @@ from waitress.server import create_server
 from app import LARGEST_BODY_BYTES, create_app
 from app.cli.errors import Failure
 from app.cli.options import database_option, database_url, garden_session, today_option
+from app.services.levelling import end_silent_levellings
+from app.services.levelling_children import end_children
 from app.settings import read_settings
 from app.sheets.words import day_year
 
@@ -22,6 +24,8 @@ THREADS = 8
 # A browser holds up to six connections open, and idle ones must not keep others out.
 CONNECTIONS = 500
 IDLE_SECONDS = 30
+# What looks for a plan that fits may take so long to keep its best so far.
+CHILDREN_SECONDS = 5
 
 
 @click.command()
@@ -33,8 +37,8 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
     """Serve the garden's pages until it is stopped with Ctrl-C."""
     settings = replace(read_settings(), database_url=database_url(database))
     settings = replace(settings, port=port or settings.port, today=today.date() if today else settings.today)
-    with garden_session(database):  # brings the schema up to date
-        pass
+    with garden_session(database) as session:  # brings the schema up to date
+        end_silent_levellings(session)
     application = create_app(settings)
     try:
         server = create_server(
@@ -59,6 +63,7 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
     with suppress(SystemExit):  # told to stop before the loop began
         click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
         server.run()
+    end_children(CHILDREN_SECONDS)
     click.echo("Stopped.")
 
 

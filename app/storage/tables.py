@@ -50,7 +50,7 @@ def delete_all(session: Session) -> None:
 def restart_ids(session: Session) -> None:
     """Let PostgreSQL count on from the largest id of each table, which rows inserted with their ids leave behind.
 
-    SQLite does so by itself.
+    Where an id is never given twice, it counts on from the last one that was given. SQLite does so by itself.
     """
     connection = session.connection()
     if connection.dialect.name != "postgresql":
@@ -60,7 +60,9 @@ def restart_ids(session: Session) -> None:
             continue
         largest = select(func.coalesce(func.max(table.c.id), 0) + 1).scalar_subquery()
         sequence = func.pg_get_serial_sequence(table.name, "id")
-        connection.execute(select(func.setval(sequence, largest, text("false"))))
+        is_used_once = table.dialect_options["sqlite"]["autoincrement"]
+        following = func.greatest(largest, func.nextval(sequence)) if is_used_once else largest
+        connection.execute(select(func.setval(sequence, following, text("false"))))
 
 
 def insert_columns(
