@@ -36,7 +36,8 @@ class GoalLine:
     """How far a goal is reached.
 
     Attributes:
-        name: What the goal is called.
+        goal: Which goal.
+        name: What it is called.
         aim: What it asks for.
         value: What the plan comes to.
         bound: What no plan can beat that holds the goals before.
@@ -44,6 +45,7 @@ class GoalLine:
         words: Both in a sentence.
     """
 
+    goal: Goal
     name: str
     aim: str
     value: str
@@ -88,6 +90,7 @@ def gap_words(gap: float) -> str:
 def _line(reached: Reached, plants: Placed | None) -> GoalLine:
     value, bound, words = _SAY[reached.goal](reached, plants)
     return GoalLine(
+        goal=reached.goal,
         name=NAMES[reached.goal],
         aim=AIMS[reached.goal],
         value=value,

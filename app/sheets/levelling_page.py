@@ -3,50 +3,19 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import groupby
 
-from app.core.fitting.answer import Answer, Extra, Stuck
-from app.core.fitting.explain import Change, Explained, GrowerShare, LeftOut
+from app.core.fitting.answer import Answer, Extra, Goal, Reached, Stuck
+from app.core.fitting.explain import Explained, GrowerShare, LeftOut
 from app.core.plan import Plan
 from app.core.words import PLACES
+from app.services.levelling import ChangeRow
 from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
+from app.sheets.levelling_changes import ChangeGroup, groups_of_changes
 from app.sheets.levelling_goals import GoalLine, Placed, goal_lines
-from app.sheets.levelling_words import alternative_words, left_out_words, why_words
+from app.sheets.levelling_runs import ON_SHELVES
+from app.sheets.levelling_words import alternative_words, left_out_words
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import count_words, day_words, list_words, number_words, percent_words
-
-
-@dataclass(frozen=True, kw_only=True)
-class ChangedSowing:
-    """A sowing that changes: whose, its key and id, and how many plants it gets where that changes."""
-
-    index: int
-    id: int
-    name: str
-    grower_id: int
-    grower: str
-    plants: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class ChangeGroup:
-    """Sowings of a crop that change in the same way, for the same reason.
-
-    Attributes:
-        crop: Name of the crop.
-        variety: Name of the variety; empty where none is given.
-        was: How it is now: the day, and where the place changes that too.
-        will_be: How it would be; empty where only plants change.
-        why: Why.
-        sowings: Which sowings.
-    """
-
-    crop: str
-    variety: str
-    was: str
-    will_be: str
-    why: str
-    sowings: tuple[ChangedSowing, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +57,15 @@ class ExtraLine:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CompareLine:
+    """What the best plan comes to without a shelf more and with it."""
+
+    name: str
+    without: str
+    with_it: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class AnswerPage:
     """An answer in words.
 
@@ -100,6 +78,8 @@ class AnswerPage:
         less: Growers who get less than they wished for, those who get least first.
         all: Growers who get all.
         ledgers: The ledger before and after.
+        placed: Plants that find room, of those wished for.
+        had_room: Plants that were given room before. [1]
         stuck: In sentences, what is over-full by what is sown or pinned alone.
         extra: What it would take for everything to fit, in a sentence; empty where that is not known.
         extras: The same, place by place; empty where nothing is needed.
@@ -113,6 +93,8 @@ class AnswerPage:
     less: tuple[ShareLine, ...]
     all: tuple[ShareLine, ...]
     ledgers: LedgerCompare
+    placed: Placed
+    had_room: int
     stuck: tuple[str, ...] = field(default=())
     extra: str = ""
     extras: tuple[ExtraLine, ...] = field(default=())
@@ -129,68 +111,37 @@ def make_answer_page(answer: Answer, explained: Explained) -> AnswerPage:
     return AnswerPage(
         facts=tuple(_facts(explained, placed, shares)),
         goals=goal_lines(answer.reached, placed),
-        changes=change_groups(plan, explained.changes),
+        changes=groups_of_changes(plan, explained.changes),
         moved=len(explained.changes),
         left_out=tuple(_left_out_line(plan, one) for one in explained.left_out),
         less=tuple(_share_line(plan, share) for share in shares if share.placed[1] < share.wanted),
         all=tuple(_share_line(plan, share) for share in shares if share.placed[1] >= share.wanted),
         ledgers=compare_ledgers(explained.before, explained.after),
+        placed=placed,
+        had_room=sum(share.placed[0] for share in shares),
         stuck=tuple(_stuck_words(answer.stuck)),
         extra=_extra_words(answer.extra),
         extras=tuple(_extra_lines(answer.extra)),
     )
 
 
-def change_groups(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGroup, ...]:
-    """Return changes with those together that are alike, by day, crop and variety."""
-    garden = plan.garden
-    sowings = garden.sowings
+def compare_shelf(
+    reached: Iterable[Reached], changes: Iterable[ChangeRow], said: AnswerPage
+) -> tuple[CompareLine, ...]:
+    """Return what a shelf more would bring.
 
-    def key(change: Change) -> tuple[int, str, str, tuple[int, int], tuple[int, int], str]:
-        crop = garden.cards[sowings.crop[change.sowing]].name
-        variety = sowings.varieties[change.sowing] or ""
-        return change.day[0], crop, variety, change.day, change.light, why_words(change)
-
-    def grower(change: Change) -> tuple[str, str]:
-        return garden.growers[sowings.grower[change.sowing]].name, sowings.names[change.sowing]
-
-    found = []
-    for (_, crop, variety, day, light, why), group in groupby(sorted(changes, key=key), key=key):
-        was, will_be = _shift_words(day, light)
-        lines = tuple(_changed_sowing(plan, change) for change in sorted(group, key=grower))
-        found.append(ChangeGroup(crop=crop, variety=variety, was=was, will_be=will_be, why=why, sowings=lines))
-    return tuple(found)
-
-
-def _changed_sowing(plan: Plan, change: Change) -> ChangedSowing:
-    sowings, before, after = plan.garden.sowings, *change.placed
-    grower = plan.garden.growers[sowings.grower[change.sowing]]
-    return ChangedSowing(
-        index=change.sowing,
-        id=int(sowings.ids[change.sowing]),
-        name=sowings.names[change.sowing],
-        grower_id=grower.id,
-        grower=grower.name,
-        plants=_plants_words(before, after) if before != after else "",
-    )
-
-
-def _plants_words(before: int, after: int) -> str:
-    if not after:
-        return f"left out, {count_words(before, 'plant')}"
-    return f"{number_words(after)} plants in place of {number_words(before)}"
-
-
-def _shift_words(day: tuple[int, int], light: tuple[int, int]) -> tuple[str, str]:
-    """Return how a sowing stands now and would stand: the day, and the place where that changes."""
-    days = [day_words(date.fromordinal(one)) if one else "no day" for one in day]
-    if light[0] != light[1]:
-        days = [f"{words}, {_place_words(place)}" for words, place in zip(days, light, strict=True)]
-    return days[0], days[1] if days[1] != days[0] else ""
-
-
-def _place_words(place: int) -> str:
-    return PLACE_WORDS[PLACES[place]] if place >= 0 else "no light"
+    Args:
+        reached: The goals of the best plan without it.
+        changes: What that plan changes.
+        said: The plan with it.
+    """
+    gained = sum(row.plants_after - row.plants_before for row in changes)
+    plants = Placed(placed=said.had_room + gained, wished=said.placed.wished).words, said.placed.words
+    lines = []
+    for one, other in zip(goal_lines(reached), said.goals, strict=False):
+        values = plants if one.goal is Goal.PLANTS else (one.value, other.value)
+        lines.append(CompareLine(name=one.name, without=values[0], with_it=values[1]))
+    return tuple(lines)
 
 
 def _left_out_line(plan: Plan, one: LeftOut) -> LeftOutLine:
@@ -205,8 +156,8 @@ def _left_out_line(plan: Plan, one: LeftOut) -> LeftOutLine:
         variety=sowings.varieties[one.sowing] or "",
         plants=Placed(placed=one.placed, wished=one.wanted).words,
         is_whole=not one.placed,
-        full=left_out_words(one),
-        alternative=alternative_words(one.alternative, plan),
+        full=_capital(left_out_words(one)),
+        alternative=_capital(alternative_words(one.alternative, plan)),
     )
 
 
@@ -258,7 +209,10 @@ def _extra_words(extra: Extra | None) -> str:
 
 
 def _extra_lines(extra: Extra | None) -> Iterator[ExtraLine]:
-    words = {"heat": "on heat", "lamp": "under lamps", "window": "at a window", "hardening": "for hardening"}
     for place, positions in zip(PLACES, extra.positions if extra else (), strict=False):
         if positions:
-            yield ExtraLine(place=place.value, words=words[place.value], positions=int(positions))
+            yield ExtraLine(place=place.value, words=ON_SHELVES[place.value], positions=int(positions))
+
+
+def _capital(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

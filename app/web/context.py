@@ -16,6 +16,7 @@ from app.settings import Settings
 MENU = (
     ("week.index", "This week"),
     ("ledger.index", "Shelf ledger"),
+    ("levelling.index", "Make it fit"),
     ("growers.index", "Growers"),
     ("sowings.index", "Sowings"),
     ("trays.index", "Trays"),

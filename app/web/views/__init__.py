@@ -10,6 +10,7 @@ from app.web.views import (
     grower_page,
     labels,
     ledger,
+    levelling_choice,
     light,
     moves,
     notice,
@@ -28,6 +29,7 @@ from app.web.views import (
 BLUEPRINTS: tuple[Blueprint, ...] = (
     week.bp,
     ledger.bp,
+    levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it
     sowings.bp,
     tray_changes.bp,  # that of the trays, with what is changed by hand on it

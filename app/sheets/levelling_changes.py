@@ -1,0 +1,153 @@
+"""What a levelling changes, with those sowings together that change alike."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from typing import NamedTuple
+
+from app.core.calendar import as_date
+from app.core.fitting.explain import Change
+from app.core.plan import Plan
+from app.core.words import PLACES, Place
+from app.services.levelling import ChangeRow
+from app.sheets.levelling_words import why_words
+from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.words import count_words, day_words, number_words
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangedSowing:
+    """A sowing that changes: its id and key, whose it is, and how many plants it gets where that changes."""
+
+    id: int
+    name: str
+    grower_id: int
+    grower: str
+    plants: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangeGroup:
+    """Sowings of a crop that change in the same way, for the same reason.
+
+    Attributes:
+        crop: Name of the crop.
+        variety: Name of the variety; empty where none is given.
+        was: The day, and where the place changes that too, before.
+        will_be: The same after; empty where neither changes.
+        why: Why; empty where that is not known any more.
+        sowings: Which sowings, by grower.
+    """
+
+    crop: str
+    variety: str
+    was: str
+    will_be: str
+    why: str
+    sowings: tuple[ChangedSowing, ...]
+
+
+class _Alike(NamedTuple):
+    """What sowings that change alike have in common, in the order in which they are listed."""
+
+    day: date
+    crop: str
+    variety: str
+    was: str
+    will_be: str
+    why: str
+
+
+def groups_of_changes(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGroup, ...]:
+    """Return the changes of an answer, by day before, crop and variety.
+
+    Args:
+        plan: The plan as it was.
+        changes: Its changes, explained.
+    """
+    garden, sowings = plan.garden, plan.garden.sowings
+
+    def read(change: Change) -> tuple[_Alike, ChangedSowing]:
+        grower = garden.growers[sowings.grower[change.sowing]]
+        why = why_words(change)
+        alike = _alike(
+            garden.cards[sowings.crop[change.sowing]].name,
+            sowings.varieties[change.sowing],
+            (as_date(change.day[0]), as_date(change.day[1])),
+            (_place(change.light[0]), _place(change.light[1])),
+            f"{why[:1].upper()}{why[1:]}",
+        )
+        sowing = ChangedSowing(
+            id=int(sowings.ids[change.sowing]),
+            name=sowings.names[change.sowing],
+            grower_id=grower.id,
+            grower=grower.name,
+            plants=_plants_words(*change.placed),
+        )
+        return alike, sowing
+
+    return _groups(map(read, changes))
+
+
+def groups_of_rows(rows: Iterable[ChangeRow]) -> tuple[ChangeGroup, ...]:
+    """Return changes as they are stored, by day before, crop and variety, without the reason."""
+
+    def read(row: ChangeRow) -> tuple[_Alike, ChangedSowing]:
+        days, places = (row.day_before, row.day_after), (row.place_before, row.place_after)
+        sowing = ChangedSowing(
+            id=row.sowing_id,
+            name=row.sowing,
+            grower_id=row.grower_id,
+            grower=row.grower,
+            plants=_plants_words(row.plants_before, row.plants_after),
+        )
+        return _alike(row.crop, row.variety, days, places, ""), sowing
+
+    return _groups(map(read, rows))
+
+
+def _groups(found: Iterable[tuple[_Alike, ChangedSowing]]) -> tuple[ChangeGroup, ...]:
+    listed = sorted(found, key=lambda one: (one[0], one[1].grower, one[1].name))
+    return tuple(
+        ChangeGroup(
+            crop=alike.crop,
+            variety=alike.variety,
+            was=alike.was,
+            will_be=alike.will_be,
+            why=alike.why,
+            sowings=tuple(sowing for _, sowing in group),
+        )
+        for alike, group in groupby(listed, key=lambda one: one[0])
+    )
+
+
+def _alike(
+    crop: str,
+    variety: str | None,
+    days: tuple[date | None, date | None],
+    places: tuple[Place | None, Place | None],
+    why: str,
+) -> _Alike:
+    said = ["–" if day is None else day_words(day) for day in days]
+    if places[0] != places[1]:
+        said = [f"{day}, {_place_words(place)}" for day, place in zip(said, places, strict=True)]
+    will_be = said[1] if said[1] != said[0] else ""
+    return _Alike(days[0] or date.max, crop, variety or "", said[0], will_be, why)
+
+
+def _place(index: int) -> Place | None:
+    return PLACES[index] if index >= 0 else None
+
+
+def _place_words(place: Place | None) -> str:
+    return "nowhere" if place is None else PLACE_WORDS[place]
+
+
+def _plants_words(before: int, after: int) -> str:
+    """Return what a sowing gets, empty where that stays as it is."""
+    if before == after:
+        return ""
+    if not after:
+        return f"left out, all {count_words(before, 'plant')}"
+    return f"{count_words(after, 'plant')}, not {number_words(before)}"

@@ -1,0 +1,173 @@
+"""Levellings in words: how far one is that runs, and what became of those that are over."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.core.fitting.answer import Goal, Phase
+from app.core.words import LevellingState
+from app.services.levelling import ExtraShelf, LevellingRow
+from app.sheets.levelling_goals import PHASES, GoalLine, gap_words, goal_lines
+from app.sheets.words import NO_BREAK_SPACE, count_words, day_words, number_words, percent_words
+
+MINUTE = 60
+
+ON_SHELVES = {"heat": "on heat", "lamp": "under lamps", "window": "at a window", "hardening": "for hardening"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunLine:
+    """A levelling in the list of all: its id, when it was started, what for, what it came to and what became of it."""
+
+    id: int
+    started: str
+    what: str
+    share: str
+    gap: str
+    state: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProgressPage:
+    """A levelling that runs.
+
+    Attributes:
+        id: Its id.
+        started: When it was started.
+        what: What it looks for.
+        phase: What it is doing.
+        elapsed: For how long it has been looking.
+        limit: For how long it may.
+        bar_width: The one as a share of the other. [0 to 100]
+        phases: All it does, in order, each with `done`, `now` or `next`.
+        goals: The goals so far.
+        is_stopping: Whether it has been told to stop.
+    """
+
+    id: int
+    started: str
+    what: str
+    phase: str
+    elapsed: str
+    limit: str
+    bar_width: float
+    phases: tuple[tuple[str, str], ...]
+    goals: tuple[GoalLine, ...]
+    is_stopping: bool
+
+
+def run_line(row: LevellingRow) -> RunLine:
+    """Return a levelling as a line of the list."""
+    share = next((one.value for one in row.reached if one.goal is Goal.SHARE), None)
+    return RunLine(
+        id=row.id,
+        started=instant_words(row.started_at),
+        what=what_words(row.extra),
+        share="–" if share is None or not row.has_answer else percent_words(share),
+        gap=gap_words(row.gap) if row.has_answer else "–",
+        state=state_words(row),
+    )
+
+
+def progress_page(row: LevellingRow) -> ProgressPage:
+    """Return how far a levelling is that runs."""
+    phases = list(Phase)
+    at = phases.index(row.phase)
+    return ProgressPage(
+        id=row.id,
+        started=instant_words(row.started_at),
+        what=what_words(row.extra),
+        phase=PHASES[row.phase],
+        elapsed=time_words(row.elapsed),
+        limit=time_words(row.seconds),
+        bar_width=round(min(100.0, 100 * row.elapsed / row.seconds), 1),
+        phases=tuple(
+            (PHASES[phase], "done" if number < at else "now" if number == at else "next")
+            for number, phase in enumerate(phases)
+        ),
+        goals=goal_lines(row.reached),
+        is_stopping=row.is_stopping,
+    )
+
+
+def what_words(extra: ExtraShelf | None) -> str:
+    """Return for what a plan was looked for."""
+    return "the shelves there are" if extra is None else f"with {shelf_words(extra)} more"
+
+
+def shelf_words(extra: ExtraShelf) -> str:
+    """Return the room of a shelf that is not there: 4 positions under lamps."""
+    return f"{count_words(extra.positions, 'position')} {ON_SHELVES[extra.place.value]}"
+
+
+def state_words(row: LevellingRow) -> str:
+    """Return what became of a levelling."""
+    count = count_words(row.changes, "change")
+    accepted = count if row.accepted == row.changes else f"{number_words(row.accepted)} of {count}"
+    if row.is_open:
+        return _open_words(row, count)
+    return {
+        LevellingState.RUNNING: "is being looked for",
+        LevellingState.FAILED: "failed",
+        LevellingState.ACCEPTED: f"accepted, {accepted}",
+        LevellingState.TAKEN_BACK: f"accepted, {accepted}, and taken back",
+        LevellingState.THROWN_AWAY: "thrown away",
+    }.get(row.state, "stopped before there was a plan")
+
+
+def _open_words(row: LevellingRow, count: str) -> str:
+    if row.is_stale:
+        return "out of date: something has changed since"
+    if row.extra is not None:
+        return "to be read"
+    return f"{count} to be accepted" if row.changes else "nothing to change"
+
+
+def head_words(row: LevellingRow, *, fits: bool) -> str:
+    """Return the heading of a levelling that is over.
+
+    Args:
+        row: The levelling.
+        fits: Whether everything has a position in its plan.
+    """
+    if row.is_open:
+        return _open_head(row, fits=fits)
+    return {
+        LevellingState.FAILED: "No plan was found",
+        LevellingState.ACCEPTED: "An accepted plan",
+        LevellingState.TAKEN_BACK: "A plan that was taken back",
+        LevellingState.THROWN_AWAY: "A plan that was thrown away",
+    }.get(row.state, "Stopped before there was a plan")
+
+
+def _open_head(row: LevellingRow, *, fits: bool) -> str:
+    if row.is_stale:
+        return "A plan that is out of date"
+    if row.extra is not None:
+        return f"With {shelf_words(row.extra)} more"
+    if not row.changes:
+        return "Nothing better was found" if fits else "Nothing that fits was found"
+    return "A plan that fits" if fits else "The best plan that was found"
+
+
+def found_words(row: LevellingRow, *, is_stopped: bool) -> str:
+    """Return when and how long a plan was looked for.
+
+    Args:
+        row: The levelling.
+        is_stopped: Whether it ended before every goal was proven.
+    """
+    what = "" if row.extra is None else f", {what_words(row.extra)}"
+    looked = f"Looked for on {instant_words(row.started_at)}, for {time_words(row.elapsed)}{what}"
+    return f"{looked}; stopped before the best was proven." if is_stopped else f"{looked}."
+
+
+def instant_words(instant: datetime) -> str:
+    """Return an instant by the clock of this machine: Sat 10 Apr, 14:02."""
+    return f"{day_words(instant.date())}, {instant:%H:%M}"
+
+
+def time_words(seconds: float) -> str:
+    """Return a length of time: 12 s, or 3 min 5 s."""
+    minutes, rest = divmod(round(seconds), MINUTE)
+    parts = [f"{minutes}{NO_BREAK_SPACE}min"] * bool(minutes) + [f"{rest}{NO_BREAK_SPACE}s"] * bool(rest or not minutes)
+    return " ".join(parts)

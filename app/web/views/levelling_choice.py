@@ -1,0 +1,160 @@
+"""What becomes of an answer: choosing what to accept of it, accepting, throwing away, taking back."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from flask import abort, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from markupsafe import Markup
+
+from app.core.fitting.answer import Answer
+from app.core.fitting.explain import explain
+from app.extensions import db
+from app.services import levelling
+from app.services.levelling import CannotTakeBackError, NoAnswerError, NothingChosenError, StaleLevellingError
+from app.services.levelling_explained import explain_answer
+from app.sheets.levelling_changes import ChangeGroup, groups_of_changes
+from app.sheets.levelling_page import AnswerPage, make_answer_page
+from app.sheets.words import count_words
+from app.storage.engine import reading
+from app.web.context import current_day
+from app.web.views import levelling as pages
+
+bp = pages.bp  # an answer belongs to its levelling
+
+STALE = "Something has changed since this plan was found, so nothing was accepted."
+GONE = "Somebody has decided about this plan meanwhile, so nothing was changed."
+NOTHING = "No change was ticked, so nothing was accepted."
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChoicePage:
+    """Changes to choose from: the levelling, the changes, and the ids of the sowings that are ticked."""
+
+    id: int
+    groups: tuple[ChangeGroup, ...]
+    ticks: frozenset[int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SomePage:
+    """What some of the changes come to: the levelling, the answer with only these, and what is sent for them."""
+
+    id: int
+    answer: AnswerPage
+    sent: str
+
+
+@bp.route("/<int:run_id>/choose", methods=["GET", "POST"])
+def choose(run_id: int) -> ResponseReturnValue:
+    """Offer every change with a box; all are ticked, or none, or those that were sent."""
+    with reading():
+        answer = find_open(run_id)
+        if answer is None:
+            return lead_back(run_id, STALE)
+        changes = explain_answer(answer, today=current_day()).changes
+        if request.method == "POST":
+            ticks = frozenset(read_sowings() or ())
+        elif request.args.get("tick") == "none":
+            ticks = frozenset()
+        else:
+            ticks = frozenset(answer.garden.sowings.ids[[change.sowing for change in changes]].tolist())
+        page = ChoicePage(id=run_id, groups=groups_of_changes(answer.before, changes), ticks=ticks)
+        return render_template("levelling/choose.html", page=page, **pages.links())
+
+
+@bp.post("/<int:run_id>/some")
+def some(run_id: int) -> ResponseReturnValue:
+    """Show what the ticked changes come to; nothing is saved."""
+    with reading():
+        answer = find_open(run_id)
+        if answer is None:
+            return lead_back(run_id, STALE)
+        wanted = read_ids(request.form.getlist("take"))
+        part = part_of(answer, wanted)
+        explained = explain(part, today=current_day().toordinal())
+        if not explained.changes:
+            return lead_back(run_id, NOTHING)
+        sent = ",".join(str(answer.garden.sowings.ids[change.sowing]) for change in explained.changes)
+        page = SomePage(id=run_id, answer=make_answer_page(part, explained), sent=sent)
+        return render_template("levelling/some.html", page=page, **pages.links())
+
+
+@bp.post("/<int:run_id>/accept")
+def accept(run_id: int) -> ResponseReturnValue:
+    """Accept all changes, or those that were sent."""
+    try:
+        count = levelling.accept_levelling(db.session, run_id, read_sowings(), today=current_day())
+    except StaleLevellingError:
+        return lead_back(run_id, STALE)
+    except NothingChosenError:
+        return lead_back(run_id, NOTHING)
+    except NoAnswerError:
+        return lead_back(run_id, GONE)
+    db.session.commit()
+    said = Markup('Accepted: {}. The trays are dealt as before; <a href="{}">see what dealing them anew changes</a>')
+    flash(said.format(count_words(count, "change"), url_for("deal.index")))
+    return redirect(url_for("levelling.show", run_id=run_id))
+
+
+@bp.post("/<int:run_id>/throw-away")
+def throw_away(run_id: int) -> ResponseReturnValue:
+    """Forget an answer."""
+    try:
+        levelling.throw_levelling_away(db.session, run_id, today=current_day())
+    except NoAnswerError:
+        return lead_back(run_id, GONE)
+    db.session.commit()
+    flash("The plan was thrown away; nothing else has changed")
+    return redirect(url_for("levelling.index"))
+
+
+@bp.post("/<int:run_id>/take-back")
+def take_back(run_id: int) -> ResponseReturnValue:
+    """Put back what an accepted answer changed."""
+    try:
+        count = levelling.take_back_levelling(db.session, run_id, today=current_day())
+    except CannotTakeBackError:
+        return lead_back(run_id, "This plan cannot be taken back any more; nothing was changed.")
+    db.session.commit()
+    flash(f"Taken back: {count_words(count, 'change')}. The sowings are as they were before")
+    return redirect(url_for("levelling.show", run_id=run_id))
+
+
+def find_open(run_id: int) -> Answer | None:
+    """Return an answer whose changes can be accepted; None where they cannot."""
+    row = levelling.get_levelling(db.session, run_id, today=current_day())
+    return levelling.find_answer(db.session, row) if row.can_be_accepted else None
+
+
+def lead_back(run_id: int, why: str) -> ResponseReturnValue:
+    """Undo what this request has done, say why, and lead to the page that shows how it is now."""
+    db.session.rollback()
+    flash(why)
+    return redirect(url_for("levelling.show", run_id=run_id))
+
+
+def part_of(answer: Answer, ids: Iterable[int]) -> Answer:
+    """Return an answer that makes only the choices for some sowings."""
+    sowings = answer.garden.sowings
+    is_taken = np.isin(sowings.ids, list(ids))
+    choices = {
+        name: np.where(is_taken, getattr(answer.choices, name), getattr(sowings, name))
+        for name in ("sow_on", "light", "placed")
+    }
+    return replace(answer, choices=replace(answer.choices, **choices))
+
+
+def read_sowings() -> list[int] | None:
+    """Return the ids of sowings that were sent in one text; None where there is none."""
+    text = request.form.get("sowings")
+    return None if text is None else read_ids(filter(None, text.split(",")))
+
+
+def read_ids(texts: Iterable[str]) -> list[int]:
+    """Return ids of rows, or answer that the request is wrong."""
+    try:
+        return [int(text) for text in texts]
+    except ValueError:
+        abort(400)
