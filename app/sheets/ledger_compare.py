@@ -54,10 +54,16 @@ class LedgerCompare:
     same_weeks: str
 
 
-def compare_ledgers(before: Ledger, after: Ledger) -> LedgerCompare:
-    """Return two ledgers of the same weeks and positions side by side."""
+def compare_ledgers(before: Ledger, after: Ledger, *, only_changes: bool = False) -> LedgerCompare:
+    """Return two ledgers of the same weeks and positions side by side.
+
+    Args:
+        before: The first ledger.
+        after: The second ledger.
+        only_changes: Leave out weeks and places that are over-full, but alike in both.
+    """
     differs = before.needed != after.needed
-    is_over = (before.free < 0) | (after.free < 0)
+    is_over = ((before.free < 0) | (after.free < 0)) & (differs | (not only_changes))
     places = [place for place in range(len(PLACES)) if (differs | is_over)[:, place].any()]
     rows = np.flatnonzero((differs | is_over).any(axis=1)).tolist()
     return LedgerCompare(

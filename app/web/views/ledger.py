@@ -96,6 +96,7 @@ def week(week: str) -> ResponseReturnValue:
         page=page,
         grower_address=addresses("growers.show", "grower_id"),
         sowing_address=addresses("sowings.edit", "sowing_id"),
+        day_address=addresses("sowings.day", "sowing_id"),
     )
 
 

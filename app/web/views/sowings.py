@@ -30,6 +30,7 @@ from app.storage.queries.uses import list_trays_sown_with
 from app.web.forms.sowings import SowingForm
 from app.web.kept import kept
 from app.web.paging import read_number, read_paging
+from app.web.weeks import addresses
 
 bp = Blueprint("sowings", __name__, url_prefix="/sowings")
 
@@ -73,6 +74,7 @@ def index() -> ResponseReturnValue:
         chosen=chosen,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
         crops=[(card.id, card.name) for card in plan.garden.cards],
+        day_address=addresses("sowings.day", "sowing_id"),
     )
 
 

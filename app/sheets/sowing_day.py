@@ -1,0 +1,147 @@
+"""One sowing moved by hand, in words: the days to choose from, and what a move would do."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+from app.core.calendar import NO_DAY
+from app.core.ledger import over_same_weeks
+from app.core.one_move import Becomes, OverFull, SowingDays, over_full_changes
+from app.core.plan import Plan
+from app.core.words import PLACES
+from app.services.sowing_day import Move
+from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
+from app.sheets.levelling_words import stretches_words
+from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.warnings import warnings_of
+from app.sheets.words import count_words, day_words, number_words
+
+
+class Line(NamedTuple):
+    """Something of a sowing, before and after."""
+
+    name: str
+    before: str
+    after: str
+
+
+class Effect(NamedTuple):
+    """What becomes of over-full weeks of a place, and whether that is for the better."""
+
+    place: str
+    words: str
+    is_better: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class MovePage:
+    """What a move would do.
+
+    Attributes:
+        lines: Dates, places and plants of the sowing, before and after.
+        warnings: What is to be watched after it.
+        over: Weeks in which some place is over-full, before and after. [1]
+        effects: What becomes of over-full weeks.
+        ledgers: The ledger before and after, in the weeks that change.
+    """
+
+    lines: tuple[Line, ...]
+    warnings: list[str]
+    over: tuple[int, int]
+    effects: tuple[Effect, ...]
+    ledgers: LedgerCompare
+
+
+def day_choice(day: int, best: int, *, is_now: bool) -> str:
+    """Return a sowing day with its distance from the best one, as `Sat 24 Apr, 7 days before its best day`."""
+    off = day - best
+    far = f"{count_words(abs(off), 'day')} {'before' if off < 0 else 'after'} its best day" if off else "its best day"
+    return f"{_day(day)}, {far}{', as planned now' if is_now else ''}"
+
+
+def light_words(place: int) -> str:
+    """Return where a sowing stands for light."""
+    return {"lamp": "under lamps", "window": "at a window"}[PLACES[place].value]
+
+
+def facts_of(plan: Plan, sowing: int, days: SowingDays) -> Iterator[tuple[str, str]]:
+    """Yield the line of facts: how it is planned now."""
+    wanted, placed = int(plan.garden.sowings.plants[sowing]), int(plan.plants[sowing])
+    yield "Sow on", _day(plan.timeline.sow_on[sowing])
+    yield "Stands", _places_words(plan, sowing)
+    yield "Plants", number_words(wanted) if placed == wanted else f"{number_words(placed)} of {number_words(wanted)}"
+    yield "Sow from – by", f"{_day(days.first)} – {_day(days.last)}"
+    yield "Best day", _day(days.best)
+
+
+def make_move_page(move: Move) -> MovePage:
+    """Return what a move would do, in words."""
+    before, after = over_same_weeks(move.before.ledger, move.after.ledger)
+    return MovePage(
+        lines=tuple(_lines(move)),
+        warnings=warnings_of(move.after, move.sowing),
+        over=(int((before.free < 0).any(axis=1).sum()), int((after.free < 0).any(axis=1).sum())),
+        effects=tuple(_effects(over_full_changes(before, after))),
+        ledgers=compare_ledgers(before, after, only_changes=True),
+    )
+
+
+def _lines(move: Move) -> Iterator[Line]:
+    plans, sowing = (move.before, move.after), move.sowing
+    for name, column in (
+        ("Sow", "sow_on"),
+        ("Emerges", "emerges"),
+        ("Thin", "thin"),
+        ("Pot on", "pot_on"),
+        ("Harden from", "harden"),
+        ("Plant out", "plant_out"),
+    ):
+        days = [int(getattr(plan.timeline, column)[sowing]) for plan in plans]
+        if any(days):
+            yield Line(name, *map(_day, days))
+    yield Line("Stands", *(_places_words(plan, sowing) for plan in plans))
+    yield Line("Plants", *(_plants_words(int(plan.plants[sowing])) for plan in plans))
+    yield Line("To sow", *(_stand_words(plan, sowing) for plan in plans))
+
+
+def _plants_words(plants: int) -> str:
+    return count_words(plants, "plant") if plants else "none, left out"
+
+
+def _stand_words(plan: Plan, sowing: int) -> str:
+    if not plan.cells[sowing]:
+        return "nothing"
+    return f"{count_words(int(plan.cells[sowing]), 'cell')}, {count_words(int(plan.seeds[sowing]), 'seed')}"
+
+
+def _places_words(plan: Plan, sowing: int) -> str:
+    first, light = (PLACE_WORDS[PLACES[int(place[sowing])]] for place in (plan.first_place, plan.light_place))
+    return light if first == light else f"{first}, then {light}"
+
+
+def _effects(changes: Iterable[OverFull]) -> Iterator[Effect]:
+    for one in changes:
+        yield Effect(
+            place=PLACE_WORDS[PLACES[one.place]].capitalize(),
+            words=_effect_words(one),
+            is_better=one.becomes in {Becomes.GONE, Becomes.LESS},
+        )
+
+
+def _effect_words(one: OverFull) -> str:
+    weeks, (before, after) = stretches_words(one.weeks), one.over
+    by = "by up to" if len(one.weeks) > 1 else "by"
+    match one.becomes:
+        case Becomes.GONE:
+            return f"no longer over-full {weeks}, before {by} {count_words(before, 'tray')}"
+        case Becomes.LESS:
+            return f"less over-full {weeks}, {by} {count_words(after, 'tray')} in place of {number_words(before)}"
+        case Becomes.MORE:
+            return f"more over-full {weeks}, {by} {count_words(after, 'tray')} in place of {number_words(before)}"
+        case Becomes.NEW:
+            return f"newly over-full {weeks}, {by} {count_words(after, 'tray')}"
+
+
+def _day(number: int) -> str:
+    return day_words(date.fromordinal(int(number))) if number != NO_DAY else "not"
