@@ -33,15 +33,13 @@ class ChangeGroup:
 
     Attributes:
         crop: Name of the crop.
-        variety: Name of the variety; empty where none is given.
         was: The day, and where the place changes that too, before.
-        will_be: The same after; empty where neither changes.
+        will_be: The same after; where neither changes, that there are other plants or none.
         why: Why; empty where that is not known any more.
         sowings: Which sowings, by grower.
     """
 
     crop: str
-    variety: str
     was: str
     will_be: str
     why: str
@@ -53,14 +51,13 @@ class _Alike(NamedTuple):
 
     day: date
     crop: str
-    variety: str
     was: str
     will_be: str
     why: str
 
 
 def groups_of_changes(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGroup, ...]:
-    """Return the changes of an answer, by day before, crop and variety.
+    """Return the changes of an answer, by day before and crop.
 
     Args:
         plan: The plan as it was.
@@ -73,9 +70,9 @@ def groups_of_changes(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGrou
         why = why_words(change)
         alike = _alike(
             garden.cards[sowings.crop[change.sowing]].name,
-            sowings.varieties[change.sowing],
             (as_date(change.day[0]), as_date(change.day[1])),
             (_place(change.light[0]), _place(change.light[1])),
+            change.placed,
             f"{why[:1].upper()}{why[1:]}",
         )
         sowing = ChangedSowing(
@@ -91,18 +88,19 @@ def groups_of_changes(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGrou
 
 
 def groups_of_rows(rows: Iterable[ChangeRow]) -> tuple[ChangeGroup, ...]:
-    """Return changes as they are stored, by day before, crop and variety, without the reason."""
+    """Return changes as they are stored, by day before and crop, without the reason."""
 
     def read(row: ChangeRow) -> tuple[_Alike, ChangedSowing]:
         days, places = (row.day_before, row.day_after), (row.place_before, row.place_after)
+        plants = row.plants_before, row.plants_after
         sowing = ChangedSowing(
             id=row.sowing_id,
             name=row.sowing,
             grower_id=row.grower_id,
             grower=row.grower,
-            plants=_plants_words(row.plants_before, row.plants_after),
+            plants=_plants_words(*plants),
         )
-        return _alike(row.crop, row.variety, days, places, ""), sowing
+        return _alike(row.crop, days, places, plants, ""), sowing
 
     return _groups(map(read, rows))
 
@@ -112,7 +110,6 @@ def _groups(found: Iterable[tuple[_Alike, ChangedSowing]]) -> tuple[ChangeGroup,
     return tuple(
         ChangeGroup(
             crop=alike.crop,
-            variety=alike.variety,
             was=alike.was,
             will_be=alike.will_be,
             why=alike.why,
@@ -124,16 +121,21 @@ def _groups(found: Iterable[tuple[_Alike, ChangedSowing]]) -> tuple[ChangeGroup,
 
 def _alike(
     crop: str,
-    variety: str | None,
     days: tuple[date | None, date | None],
     places: tuple[Place | None, Place | None],
+    plants: tuple[int, int],
     why: str,
 ) -> _Alike:
-    said = ["–" if day is None else day_words(day) for day in days]
-    if places[0] != places[1]:
-        said = [f"{day}, {_place_words(place)}" for day, place in zip(said, places, strict=True)]
-    will_be = said[1] if said[1] != said[0] else ""
-    return _Alike(days[0] or date.max, crop, variety or "", said[0], will_be, why)
+    was, will_be = ("–" if day is None else day_words(day) for day in days)
+    if not plants[1] and plants[0]:
+        will_be = "left out"
+    elif places[0] != places[1]:
+        was, will_be = f"{was}, {_place_words(places[0])}", f"{will_be}, {_place_words(places[1])}"
+    elif was == will_be:
+        will_be = (
+            "the same day" if plants[0] == plants[1] else "fewer plants" if plants[1] < plants[0] else "more plants"
+        )
+    return _Alike(days[0] or date.max, crop, was, will_be, why)
 
 
 def _place(index: int) -> Place | None:
@@ -149,5 +151,5 @@ def _plants_words(before: int, after: int) -> str:
     if before == after:
         return ""
     if not after:
-        return f"left out, all {count_words(before, 'plant')}"
+        return count_words(before, "plant")
     return f"{count_words(after, 'plant')}, not {number_words(before)}"

@@ -115,7 +115,7 @@ def _plants(reached: Reached, plants: Placed | None) -> Said:
         return value, bound, f"All {count_words(plants.wished, 'plant')} find room."
     said = "" if plants is None else f"{plants.words} plants find room. "
     best = "no plan as fair has more" if _is_proven(reached) else f"no plan as fair has more than {bound}"
-    return value, bound, f"{said}Counted by priority that is {value}; {best}."
+    return value, bound, f"{said}Counted by priority: {value}; {best}."
 
 
 def _days(reached: Reached, plants: Placed | None) -> Said:

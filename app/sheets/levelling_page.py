@@ -10,7 +10,7 @@ from app.core.plan import Plan
 from app.core.words import PLACES
 from app.services.levelling import ChangeRow
 from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
-from app.sheets.levelling_changes import ChangeGroup, groups_of_changes
+from app.sheets.levelling_changes import ChangedSowing, ChangeGroup, groups_of_changes
 from app.sheets.levelling_goals import GoalLine, Placed, goal_lines
 from app.sheets.levelling_runs import ON_SHELVES
 from app.sheets.levelling_words import alternative_words, left_out_words
@@ -19,19 +19,13 @@ from app.sheets.words import count_words, day_words, list_words, number_words, p
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeftOutLine:
-    """A sowing that does not find room for all its plants, which place is full then, and what else would do."""
+class LeftOutGroup:
+    """Sowings of a crop that do not find room for all their plants: which place is full, and what else would do."""
 
-    id: int
-    name: str
-    grower_id: int
-    grower: str
     crop: str
-    variety: str
-    plants: str
-    is_whole: bool
     full: str
     alternative: str
+    sowings: tuple[ChangedSowing, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +68,8 @@ class AnswerPage:
         goals: The goals, and how far they are reached.
         changes: What changes, sowings that change alike together.
         moved: Sowings that change. [1]
-        left_out: Sowings that do not get room for all their plants.
+        left_out: What does not find room.
+        without: Sowings that do not get room for all their plants. [1]
         less: Growers who get less than they wished for, those who get least first.
         all: Growers who get all.
         ledgers: The ledger before and after.
@@ -89,7 +84,8 @@ class AnswerPage:
     goals: tuple[GoalLine, ...]
     changes: tuple[ChangeGroup, ...]
     moved: int
-    left_out: tuple[LeftOutLine, ...]
+    left_out: tuple[LeftOutGroup, ...]
+    without: int
     less: tuple[ShareLine, ...]
     all: tuple[ShareLine, ...]
     ledgers: LedgerCompare
@@ -113,7 +109,8 @@ def make_answer_page(answer: Answer, explained: Explained) -> AnswerPage:
         goals=goal_lines(answer.reached, placed),
         changes=groups_of_changes(plan, explained.changes),
         moved=len(explained.changes),
-        left_out=tuple(_left_out_line(plan, one) for one in explained.left_out),
+        left_out=_left_out(plan, explained.left_out),
+        without=len(explained.left_out),
         less=tuple(_share_line(plan, share) for share in shares if share.placed[1] < share.wanted),
         all=tuple(_share_line(plan, share) for share in shares if share.placed[1] >= share.wanted),
         ledgers=compare_ledgers(explained.before, explained.after),
@@ -144,20 +141,33 @@ def compare_shelf(
     return tuple(lines)
 
 
-def _left_out_line(plan: Plan, one: LeftOut) -> LeftOutLine:
-    sowings = plan.garden.sowings
-    grower = plan.garden.growers[sowings.grower[one.sowing]]
-    return LeftOutLine(
-        id=int(sowings.ids[one.sowing]),
-        name=sowings.names[one.sowing],
-        grower_id=grower.id,
-        grower=grower.name,
-        crop=plan.garden.cards[sowings.crop[one.sowing]].name,
-        variety=sowings.varieties[one.sowing] or "",
-        plants=Placed(placed=one.placed, wished=one.wanted).words,
-        is_whole=not one.placed,
-        full=_capital(left_out_words(one)),
-        alternative=_capital(alternative_words(one.alternative, plan)),
+def _left_out(plan: Plan, left_out: Iterable[LeftOut]) -> tuple[LeftOutGroup, ...]:
+    garden, sowings = plan.garden, plan.garden.sowings
+    groups: dict[tuple[str, str, str], list[ChangedSowing]] = {}
+    for one in left_out:
+        grower = garden.growers[sowings.grower[one.sowing]]
+        alike = (
+            garden.cards[sowings.crop[one.sowing]].name,
+            left_out_words(one),
+            alternative_words(one.alternative, plan),
+        )
+        placed = f"{number_words(one.placed) if one.placed else 'none'} of {count_words(one.wanted, 'plant')}"
+        sowing = ChangedSowing(
+            id=int(sowings.ids[one.sowing]),
+            name=sowings.names[one.sowing],
+            grower_id=grower.id,
+            grower=grower.name,
+            plants=placed,
+        )
+        groups.setdefault(alike, []).append(sowing)
+    return tuple(
+        LeftOutGroup(
+            crop=crop,
+            full=_capital(full),
+            alternative=_capital(alternative),
+            sowings=tuple(sorted(found, key=lambda sowing: (sowing.grower, sowing.name))),
+        )
+        for (crop, full, alternative), found in sorted(groups.items())
     )
 
 

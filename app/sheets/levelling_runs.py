@@ -91,12 +91,12 @@ def progress_page(row: LevellingRow) -> ProgressPage:
 
 def what_words(extra: ExtraShelf | None) -> str:
     """Return for what a plan was looked for."""
-    return "the shelves there are" if extra is None else f"with {shelf_words(extra)} more"
+    return "the shelves there are" if extra is None else f"with {shelf_words(extra)}"
 
 
 def shelf_words(extra: ExtraShelf) -> str:
-    """Return the room of a shelf that is not there: 4 positions under lamps."""
-    return f"{count_words(extra.positions, 'position')} {ON_SHELVES[extra.place.value]}"
+    """Return the room of a shelf that is not there: 4 more positions under lamps."""
+    return f"{count_words(extra.positions, 'more position')} {ON_SHELVES[extra.place.value]}"
 
 
 def state_words(row: LevellingRow) -> str:
@@ -143,7 +143,7 @@ def _open_head(row: LevellingRow, *, fits: bool) -> str:
     if row.is_stale:
         return "A plan that is out of date"
     if row.extra is not None:
-        return f"With {shelf_words(row.extra)} more"
+        return f"With {shelf_words(row.extra)}"
     if not row.changes:
         return "Nothing better was found" if fits else "Nothing that fits was found"
     return "A plan that fits" if fits else "The best plan that was found"
@@ -156,8 +156,7 @@ def found_words(row: LevellingRow, *, is_stopped: bool) -> str:
         row: The levelling.
         is_stopped: Whether it ended before every goal was proven.
     """
-    what = "" if row.extra is None else f", {what_words(row.extra)}"
-    looked = f"Looked for on {instant_words(row.started_at)}, for {time_words(row.elapsed)}{what}"
+    looked = f"Looked for on {instant_words(row.started_at)}, for {time_words(row.elapsed)}"
     return f"{looked}; stopped before the best was proven." if is_stopped else f"{looked}."
 
 

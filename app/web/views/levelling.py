@@ -110,7 +110,7 @@ class PastPage:
 @bp.get("")
 def index() -> ResponseReturnValue:
     """Show what is over-full, and offer to look for a plan that fits."""
-    return show_index(StartForm(), ShelfForm())
+    return show_index(StartForm(), ShelfForm(prefix="shelf-"))
 
 
 @bp.post("")
@@ -119,14 +119,14 @@ def start() -> ResponseReturnValue:
     form = StartForm()
     if not form.validate_on_submit():
         with reading():
-            return show_index(form, ShelfForm(None))
+            return show_index(form, ShelfForm(None, prefix="shelf-"))
     return begin(form.seconds.data, None)
 
 
 @bp.post("/with-shelf")
 def start_with_shelf() -> ResponseReturnValue:
     """Look for a plan with one shelf more, to see what it would bring."""
-    form = ShelfForm()
+    form = ShelfForm(prefix="shelf-")
     if not form.validate_on_submit():
         with reading():
             return show_index(StartForm(None), form)
@@ -242,4 +242,5 @@ def links() -> dict[str, object]:
     return {
         "grower_address": addresses("growers.show", "grower_id"),
         "sowing_address": addresses("sowings.edit", "sowing_id"),
+        "day_address": addresses("sowings.day", "sowing_id"),
     }

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from flask import abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from markupsafe import Markup
 
 from app.core.fitting.answer import Answer
 from app.core.fitting.explain import explain
@@ -93,8 +92,7 @@ def accept(run_id: int) -> ResponseReturnValue:
     except NoAnswerError:
         return lead_back(run_id, GONE)
     db.session.commit()
-    said = Markup('Accepted: {}. The trays are dealt as before; <a href="{}">see what dealing them anew changes</a>')
-    flash(said.format(count_words(count, "change"), url_for("deal.index")))
+    flash(f"{count_words(count, 'change')} accepted")
     return redirect(url_for("levelling.show", run_id=run_id))
 
 
@@ -118,7 +116,7 @@ def take_back(run_id: int) -> ResponseReturnValue:
     except CannotTakeBackError:
         return lead_back(run_id, "This plan cannot be taken back any more; nothing was changed.")
     db.session.commit()
-    flash(f"Taken back: {count_words(count, 'change')}. The sowings are as they were before")
+    flash(f"{count_words(count, 'change')} taken back")
     return redirect(url_for("levelling.show", run_id=run_id))
 
 

@@ -42,6 +42,7 @@ class WeekPage:
         name: The week as it stands in addresses.
         today: The day that is taken for today.
         is_now: Whether today lies in the week.
+        is_over: Whether some place is over-full in the week.
         facts: The line of facts under the heading.
         days: What is due, by day and task.
         total: Tasks of the week.
@@ -60,6 +61,7 @@ class WeekPage:
     name: str
     today: date
     is_now: bool
+    is_over: bool
     facts: list[tuple[str, str]]
     days: tuple[DayOfWeek, ...]
     total: int
@@ -108,6 +110,7 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
         name=week_name(monday),
         today=today,
         is_now=week_start(today) == monday,
+        is_over=bool(over_in_week(plan, monday)),
         facts=facts_of(plan, monday, today, due),
         days=days,
         total=len(due),
