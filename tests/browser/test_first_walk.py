@@ -19,6 +19,7 @@ PAGES = {
     "new grower": "/growers/new",
     "sowings": "/sowings",
     "new sowing": "/sowings/new",
+    "another day for a sowing": "/sowings/8/day?light=lamp",
     "crop cards": "/crops",
     "a crop card": "/crops/1",
     "new crop card": "/crops/new",

@@ -36,7 +36,11 @@ NO_PAGES = {"static"}
 
 def addresses(app):
     """Return every address that answers a GET by its rule, sheets as PDF left out: they ask what their pages ask."""
-    found = {"/T of no tray": f"/T/{UNUSED}", "start": f"/trays/{UNUSED}/start"}
+    found = {
+        "/T of no tray": f"/T/{UNUSED}",
+        "start": f"/trays/{UNUSED}/start",
+        "what another day does": f"/sowings/{VALUES['sowing_id']}/day?placed=1",
+    }
     with app.test_request_context():
         for rule in app.url_map.iter_rules():
             if "GET" in (rule.methods or ()) and rule.endpoint not in NO_PAGES and not rule.rule.endswith(".pdf"):
