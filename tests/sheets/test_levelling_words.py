@@ -16,6 +16,7 @@ W19, W20, W21, W23 = (int(week_number(as_day(date(2027, *day)))) for day in ((5,
 LAMPS = FullWeeks(place=LAMP, weeks=(W19, W20, W21), over=2)
 HARD = FullWeeks(place=HARDENING, weeks=(W23,), over=0)
 NBSP = "\u00a0"
+SAT_AND_TUE = "sow Sat 15 May, plant out Tue 1 Jun"
 
 
 def change(why, full=(), off=(0, 0)):
@@ -77,8 +78,7 @@ def at(weeks, plant_out, *, is_early):
         (at(-1, date(2027, 7, 3), is_early=False), "1 week earlier: sow Sat 15 May, plant out Sat 3 Jul"),
         (
             at(-1, date(2027, 6, 1), is_early=True),
-            "1 week earlier: sow Sat 15 May, plant out Tue 1 Jun, "
-            f"when the chance of a freeze then or later is 50{NBSP}%",
+            f"1 week earlier: {SAT_AND_TUE}, when the chance of a freeze then or later is 50{NBSP}%",
         ),
     ],
 )
