@@ -213,9 +213,9 @@ def _extra_words(extra: Extra | None) -> str:
     total = sum(extra.positions)
     if not total:
         return "Nothing more: everything fits as it is."
-    said = list_words([f"{count_words(line.positions, 'position')} {line.words}" for line in _extra_lines(extra)])
+    said = list_words([f"{count_words(line.positions, 'more position')} {line.words}" for line in _extra_lines(extra)])
     best = "no fewer would do" if extra.bound >= total else f"fewer than {number_words(extra.bound)} would not do"
-    return f"With {said} more, every sowing would find room with all its plants; {best}."
+    return f"With {said}, every sowing would find room with all its plants; {best}."
 
 
 def _extra_lines(extra: Extra | None) -> Iterator[ExtraLine]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from math import ceil
+from typing import Any
 
 from flask import request, url_for
 
@@ -47,7 +48,8 @@ class Paging:
     def _address(self, page: int) -> str:
         """Return this address with another page; search and order stay."""
         kept = {key: value for key, value in request.args.items() if key != "page" and value}
-        return url_for(str(request.endpoint), **kept, page=page)  # type: ignore[arg-type]
+        values: dict[str, Any] = {**kept, **(request.view_args or {}), "page": page}
+        return url_for(str(request.endpoint), **values)
 
 
 def read_paging(total: int, rows: int = PAGE_ROWS) -> Paging:
