@@ -112,7 +112,7 @@ def _share(reached: Reached, _plants: Placed | None) -> Said:
 def _plants(reached: Reached, plants: Placed | None) -> Said:
     value, bound = _whole(reached.value), _whole(reached.bound)
     if plants is not None and plants.placed == plants.wished:
-        return value, bound, f"All {count_words(plants.wished, 'plant')} find room."
+        return value, bound, "Every plant wished for finds room."
     said = "" if plants is None else f"{plants.words} plants find room. "
     best = "no plan as fair has more" if _is_proven(reached) else f"no plan as fair has more than {bound}"
     return value, bound, f"{said}Counted by priority: {value}; {best}."
