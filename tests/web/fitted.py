@@ -54,11 +54,22 @@ def failed(session, fault=None):
     return run
 
 
-def found(session, *, extra=None, is_stopped=False, leave_out=True, stuck=()):
-    """Start a levelling that gives the answer by hand; return its id.
+def by_hand(garden, *, leave_out=True):
+    """Return the choices of the answer by hand; without `leave_out`, Tomas Keel's are not left out."""
+    sowings = garden.sowings
+    sow_on, placed = sowings.sow_on.copy(), sowings.placed.copy()
+    sow_on[sowings.names.index("S-A")] = LATER.toordinal()
+    if leave_out:
+        placed[sowings.names.index("S-T")] = 0
+    return Choices(sow_on=sow_on, light=sowings.light, placed=placed)
+
+
+def found(session, choices=None, *, extra=None, is_stopped=False, leave_out=True, stuck=()):
+    """Start a levelling that gives an answer; return its id.
 
     Args:
         session: It is committed.
+        choices: What it answers; by default what is answered by hand.
         extra: A shelf that it takes to be there.
         is_stopped: Whether it was stopped, before all was worked out.
         leave_out: Whether Tomas Keel's are left out.
@@ -66,12 +77,8 @@ def found(session, *, extra=None, is_stopped=False, leave_out=True, stuck=()):
     """
     run = started(session, extra=extra)
     garden = with_extra(get_plan(session).garden, extra)
-    sowings = garden.sowings
-    choices = Choices(sow_on=sowings.sow_on.copy(), light=sowings.light.copy(), placed=sowings.placed.copy())
-    choices.sow_on[sowings.names.index("S-A")] = LATER.toordinal()
-    if leave_out:
-        choices.placed[sowings.names.index("S-T")] = 0
-    needed = Extra(positions=(0, 1, 0, 0), bound=1, choices=replace(choices, placed=sowings.placed))
+    choices = choices or by_hand(garden, leave_out=leave_out)
+    needed = Extra(positions=(0, 1, 0, 0), bound=1, choices=replace(choices, placed=garden.sowings.placed))
     answer = Answer(
         garden=garden,
         choices=choices,

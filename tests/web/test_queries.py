@@ -2,6 +2,7 @@
 
 from sqlalchemy import delete, insert, select
 
+from app.core.fitting.answer import Choices
 from app.core.label_sheets import StockPaper, single_label
 from app.core.words import Place
 from app.services import plan
@@ -11,6 +12,7 @@ from app.services.plan import get_plan
 from app.services.trays import mark_filled
 from app.storage.models import Cell, Crop, Grower, LabelStock, Printer, SeedLot, Sowing, Stay, Tray
 from tests.conftest import TODAY
+from tests.web.fitted import found
 from tests.web.seasons import Statements
 
 MOST_QUERIES = 12
@@ -28,6 +30,7 @@ VALUES = {
     "way": "sheet",
     "week": "2027-W21",
     "place": "lamp",
+    "run_id": 1,  # a levelling with an answer; `fill` says which
     "number": 1,  # a tray that stands under lamps; `fill` says which
 }
 UNUSED = 900_000
@@ -92,8 +95,15 @@ def fill(session, sowings):
     session.commit()
     deal_all(session)
     # One that is not sown yet, so that its sowings can change trays.
+    VALUES["run_id"] = found(session, one_plant_fewer(session))
     VALUES["number"] = session.scalar(under_lamps.where(Tray.sow_on > TODAY).order_by(Tray.number).limit(1))
     session.rollback()
+
+
+def one_plant_fewer(session):
+    """Return the choices that take a plant off every sowing."""
+    sowings = get_plan(session).garden.sowings
+    return Choices(sow_on=sowings.sow_on, light=sowings.light, placed=sowings.plants - 1)
 
 
 def deal_all(session):
