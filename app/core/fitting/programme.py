@@ -1,0 +1,202 @@
+"""A mixed integer programme that is put together piece by piece and solved for one goal after the other."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import monotonic
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.solver import QuietSolver
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+INFINITE = highspy.kHighsInf
+
+
+@dataclass(frozen=True)
+class Solved:
+    """What a run of the solver came to.
+
+    Attributes:
+        values: Values of all columns; None where none were found.
+        objective: What they come to.
+        bound: What no values can beat.
+        is_proven: Whether the values are proven to be the best.
+    """
+
+    values: Floats | None
+    objective: float
+    bound: float
+    is_proven: bool
+
+
+# Is told objective and bound of a run now and again; says whether to stop.
+Watch = Callable[[float, float], bool]
+
+
+class Programme:
+    """Columns and rows; rows may be added between runs."""
+
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self.n_columns = 0
+        self.n_rows = 0
+        self._lower: list[Floats] = []
+        self._upper: list[Floats] = []
+        self._is_whole: list[NDArray[np.bool_]] = []
+        self._rows: list[Ints] = []
+        self._columns: list[Ints] = []
+        self._values: list[Floats] = []
+        self._row_lower: list[Floats] = []
+        self._row_upper: list[Floats] = []
+
+    def add_columns(self, n: int, *, upper: "Floats | float" = INFINITE, whole: bool = False) -> Ints:
+        """Add columns from 0 to `upper`, and return their indices."""
+        first = self.n_columns
+        self.n_columns += n
+        self._lower.append(np.zeros(n))
+        self._upper.append(np.broadcast_to(np.asarray(upper, dtype=np.float64), (n,)).copy())
+        self._is_whole.append(np.full(n, whole))
+        return np.arange(first, first + n)
+
+    def add_rows(
+        self,
+        entries: "list[tuple[Ints, Ints, Floats | Ints | float]]",
+        *,
+        n: int,
+        lower: "Floats | Ints | float" = -INFINITE,
+        upper: "Floats | Ints | float" = INFINITE,
+    ) -> Ints:
+        """Add `n` rows, whose entries are given as (row from 0 to n - 1, column, value), and return their indices."""
+        first = self.n_rows
+        self.n_rows += n
+        for row, column, value in entries:
+            self._rows.append(np.asarray(row, dtype=np.int64) + first)
+            self._columns.append(np.asarray(column, dtype=np.int64))
+            self._values.append(np.broadcast_to(np.asarray(value, dtype=np.float64), np.shape(row)))
+        for bounds, given in ((self._row_lower, lower), (self._row_upper, upper)):
+            bounds.append(np.broadcast_to(np.asarray(given, dtype=np.float64), (n,)))
+        return np.arange(first, first + n)
+
+    def open(self, *, whole: bool) -> "Open":
+        """Hand it to the solver, with its whole columns or, to get a bound soon, with any numbers in their place."""
+        model = self._model()
+        if not whole:
+            model.integrality_ = []
+        return Open(model)
+
+    def _model(self) -> highspy.HighsLp:
+        row, column, value = (np.concatenate([np.zeros(0), *part]) for part in (self._rows, self._columns, self._values))
+        order = np.lexsort((column, row))
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = self.n_columns, self.n_rows
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = np.searchsorted(row[order], np.arange(self.n_rows + 1)).astype(np.int32)
+        model.a_matrix_.index_ = column[order].astype(np.int32)
+        model.a_matrix_.value_ = value[order]
+        model.row_lower_, model.row_upper_ = np.concatenate(self._row_lower), np.concatenate(self._row_upper)
+        model.col_lower_, model.col_upper_ = np.concatenate(self._lower), np.concatenate(self._upper)
+        model.col_cost_ = np.zeros(self.n_columns)
+        whole = np.concatenate(self._is_whole)
+        if whole.any():
+            kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+            model.integrality_ = [kinds[int(is_whole)] for is_whole in whole]
+        return model
+
+
+class Open:
+    """A programme in the solver."""
+
+    def __init__(self, model: highspy.HighsLp) -> None:
+        """Pass the model on."""
+        self._solver = QuietSolver()  # type: ignore[no-untyped-call]  # the library has no types here
+        # Another number of threads than the packings' is refused in the same process.
+        self._solver.setOptionValue("threads", 1)
+        self._solver.setOptionValue("mip_rel_gap", 0.0)
+        self._solver.passModel(model)
+        self._n = model.num_col_
+        self._is_whole = len(model.integrality_) > 0
+        self._watch: Watch | None = None
+        for callback in (self._solver.cbMipInterrupt, self._solver.cbSimplexInterrupt, self._solver.cbIpmInterrupt):
+            callback.subscribe(self._look)
+
+    def _look(self, event: highspy.HighsCallbackEvent) -> None:
+        if self._watch is not None:
+            data = event.data_out
+            if self._watch(data.mip_primal_bound, data.mip_dual_bound):
+                event.interrupt()
+
+    def bound_columns(self, columns: Ints, lower: "Floats | Ints", upper: "Floats | Ints") -> None:
+        """Give columns new bounds."""
+        n = len(columns)
+        self._solver.changeColsBounds(
+            n, columns.astype(np.int32), np.asarray(lower, dtype=np.float64), np.asarray(upper, dtype=np.float64)
+        )
+
+    def bound_row(self, row: int, lower: float, upper: float) -> None:
+        """Give a row new bounds."""
+        self._solver.changeRowBounds(int(row), lower, upper)
+
+    def add_row(self, columns: Ints, values: Floats, lower: float, upper: float) -> None:
+        """Add a row."""
+        self._solver.addRow(lower, upper, len(columns), columns.astype(np.int32), values.astype(np.float64))
+
+    def by_interior_points(self, *, first: bool) -> None:
+        """Have the next run begin inside, which is faster for the first of a large programme; else at the last corner."""
+        self._solver.setOptionValue("solver", "ipx" if first and not self._is_whole else "choose")
+
+    def solve(
+        self,
+        cost: Floats,
+        *,
+        largest: bool,
+        seconds: float,
+        watch: Watch,
+        absolute_gap: float = 1e-6,
+        start: Floats | None = None,
+    ) -> Solved:
+        """Return the best values for a goal that are found in a time.
+
+        Args:
+            cost: What one unit of each column comes to. Shape (n_columns,).
+            largest: Whether the most is wanted, rather than the least.
+            seconds: When to stop. [s]
+            watch: Is asked whether to stop.
+            absolute_gap: From which distance to the bound on values are good enough.
+            start: Values to begin with.
+        """
+        solver = self._solver
+        solver.changeColsCost(self._n, np.arange(self._n, dtype=np.int32), np.asarray(cost, dtype=np.float64))
+        sense = highspy.ObjSense.kMaximize if largest else highspy.ObjSense.kMinimize
+        solver.changeObjectiveSense(sense)
+        solver.setOptionValue("mip_abs_gap", absolute_gap)
+        # The solver counts the time of all its runs.
+        solver.setOptionValue("time_limit", solver.getRunTime() + max(0.05, seconds))
+        if start is not None and self._is_whole:
+            solution = highspy.HighsSolution()
+            solution.col_value = start
+            solver.setSolution(solution)
+        end = monotonic() + seconds
+        self._watch = lambda objective, bound: watch(objective, bound) or monotonic() > end
+        solver.run()
+        self._watch = None
+        return self._read(largest=largest)
+
+    def _read(self, *, largest: bool) -> Solved:
+        solver = self._solver
+        info = solver.getInfo()
+        proven = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+        has_values = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+        if self._is_whole:
+            bound = info.mip_dual_bound
+        else:
+            worst = INFINITE if largest else -INFINITE
+            bound = info.objective_function_value if proven else worst
+        values = np.array(solver.getSolution().col_value) if has_values else None
+        return Solved(values, info.objective_function_value, bound, proven)
+
+    def price_of(self, row: int) -> float:
+        """Return what one unit more of a row costs, at the optimum of a programme without whole columns."""
+        return float(self._solver.getSolution().row_dual[row])
