@@ -1,6 +1,6 @@
 """What levelling is held against: that it agrees with itself, with the judge, and does what it says."""
 
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from app.core.fitting.answer import Choices, Goal
@@ -10,6 +10,7 @@ from app.core.plan import make_plan
 from tests.core.fitting_by_hand import MOST_WAYS, Trial, rank
 from tests.core.fitting_gardens import cases
 from tests.core.fitting_milp import Middling
+from tests.lengths import TIMES
 
 
 def choices_of(garden, trial, ways):
@@ -36,6 +37,7 @@ def test_trays_positions_and_goals_by_hand_are_those_of_the_judge(case, data):
     assert values_of(plan) == {Goal.SHARE: -share, Goal.PLANTS: -weighted, Goal.DAYS: days, Goal.TRAYS: trays}
 
 
+@settings(max_examples=40 * TIMES)
 @given(cases())
 def test_the_integer_programme_finds_what_trying_every_way_finds(case):
     trial = Trial(case.garden, case.today)
