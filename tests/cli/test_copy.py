@@ -1,6 +1,5 @@
 """Copying a garden to another database, of the same engine or not."""
 
-import os
 from datetime import timedelta
 
 import pytest
@@ -8,9 +7,8 @@ from sqlalchemy import select
 
 from app.storage.base import Base
 from app.storage.engine import make_engine
+from tests.conftest import POSTGRES
 from tests.storage.small_folder import DEALT, write_files
-
-POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
 
 
 def rows_of(url):
@@ -99,7 +97,9 @@ def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
             assert connection.scalar(grower.insert().values(name="New").returning(grower.c.id)) == largest + 1
             if is_dealt:
                 assert counts(rows_of(POSTGRES)) == DEALT_TABLES
-                assert [new_id(connection, name) for name in ("tray", "stay")] == [4, 7]
+                # Numbers of rows that another test had in this database before are not given again.
+                assert new_id(connection, "tray") > 3
+                assert new_id(connection, "stay") > 6
     finally:
         with engine.begin() as connection:
             for table in reversed(Base.metadata.sorted_tables):
