@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 from hypothesis import is_hypothesis_test, settings
-from sqlalchemy import event, make_url
+from sqlalchemy import create_engine, event, make_url
 from sqlalchemy.orm import Session
 
 from app import create_app
@@ -20,7 +20,19 @@ from tests import lengths  # noqa: F401 - registers how long drawn tests go on
 settings.load_profile("usual")
 
 TODAY = date(2027, 4, 10)
-POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
+GIVEN_POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
+WORKER = os.environ.get("PYTEST_XDIST_WORKER")  # each of several at work has a PostgreSQL database of its own
+
+
+def database_of(worker, given):
+    """Return the address of a worker's own PostgreSQL database; alone at work it is the given one."""
+    if not given or not worker:
+        return given
+    url = make_url(given)
+    return url.set(database=f"{url.database}_{worker}").render_as_string(hide_password=False)
+
+
+POSTGRES = database_of(WORKER, GIVEN_POSTGRES)
 STRICT = os.environ.get("TRAYMATES_TEST_STRICT") == "1"
 
 
@@ -41,6 +53,13 @@ def pytest_collection_modifyitems(items):
 def pytest_sessionstart():
     if STRICT and not POSTGRES:
         raise pytest.UsageError("TRAYMATES_TEST_STRICT is set, but TRAYMATES_TEST_POSTGRES names no database")
+    if POSTGRES != GIVEN_POSTGRES:
+        engine = create_engine(GIVEN_POSTGRES, isolation_level="AUTOCOMMIT")
+        with engine.connect() as connection:
+            name = connection.dialect.identifier_preparer.quote(make_url(POSTGRES).database)
+            connection.exec_driver_sql(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+            connection.exec_driver_sql(f"CREATE DATABASE {name}")
+        engine.dispose()
 
 
 @pytest.fixture(scope="session")

@@ -1,17 +1,15 @@
 """A station's record from the command line: alone into a garden that is there, and in a folder, out and across."""
 
-import os
-
 import pytest
 
 from app.services.record import record_summary
 from app.storage import Session
 from app.storage.engine import make_engine
+from tests.conftest import POSTGRES
 from tests.freezes import STEADY, rows_of
 from tests.stations import ghcn_text_of, temperatures, text_of
 from tests.storage.small_folder import FILES, spoil, write_files
 
-POSTGRES = os.environ.get("TRAYMATES_TEST_POSTGRES")
 TEXT = text_of(rows_of(STEADY))
 BY_STATION = spoil("garden.toml", 'source = "table"', 'source = "station"') | {"daily_temperatures.csv": TEXT}
 
