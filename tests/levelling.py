@@ -26,6 +26,12 @@ levelling.level = double.{name}
 """
 
 
+def choices_of(garden):
+    """Leave everything as it is."""
+    now = garden.sowings
+    return Choices(sow_on=now.sow_on, light=now.light, placed=now.placed)
+
+
 def a_week_later(garden, *, today, seconds, report, is_stopped):
     """Sow every sowing a week after its best day, and place one plant fewer of the first one."""
     plan = make_plan(garden)
