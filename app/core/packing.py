@@ -62,17 +62,20 @@ def pack(sizes: Sequence[int], capacity: int) -> Bins:
     return whole + [[rest[size].pop() for size in tray] for tray in _fewest(Counter(counts), capacity)]
 
 
-def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int]) -> tuple[Bins, Bins]:
+def pack_into(
+    sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, proven: bool = True
+) -> tuple[Bins, Bins]:
     """Return what goes into trays that are there already, and into the fewest new ones beside them.
 
     Args:
         sizes: Cells of each lot; none is split. Shape (n_lots,). [1, 1 to `capacity`]
         capacity: Cells of a new tray. [1, 1 or more]
         rooms: Free cells of each tray that is there. Shape (n_rooms,). [1, 0 to `capacity`]
+        proven: Whether to go on until the number is proven; else the quick packings' best is good enough.
 
     Returns:
         Indices into `sizes` for each room, and for each new tray. The number of new trays is the smallest
-        possible. Equal input gives equal output.
+        possible, if it is to be proven. Equal input gives equal output.
 
     Raises:
         OutOfRangeError: A lot has no cells or more than a tray, or a room is out of range.
@@ -90,7 +93,7 @@ def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int]) -> tupl
     if len(new) > bound:
         again = _fill_rooms(counts, capacity, rooms, _fullest_companions)
         in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
-    if len(new) > bound:
+    if len(new) > bound and proven:
         in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
     indices: dict[int, list[int]] = {}
     for index in reversed(range(len(sizes))):

@@ -132,6 +132,10 @@ class Filling:
             needs.append(int(self.stand.pots_of(np.int64(lot), np.int64(plants))))  # type: ignore[arg-type]
         members = self._memberships(option)
         for exactly in (False, True):
+            if exactly and not any(
+                self._may_close_up(group, need) for (group, _), need in zip(members, needs, strict=True)
+            ):
+                return False
             changes = [
                 self._with(group, lot, need, dates, exactly=exactly)
                 for (group, dates), need in zip(members, needs, strict=True)
@@ -145,6 +149,12 @@ class Filling:
                 self.option[lot], self.plants[lot] = option, plants
                 return True
         return False
+
+    def _may_close_up(self, number: int, cells: int) -> bool:
+        """Return whether another packing could take cells that no single tray has room for."""
+        group = self._groups[number]
+        rest = cells % group.capacity
+        return 0 < rest <= sum(group.rooms) and rest > max(group.rooms, default=0)
 
     def take(self, lot: int) -> tuple[int, int]:
         """Take a lot off the shelves; return the option and the plants that it had."""
@@ -167,7 +177,7 @@ class Filling:
         capacity = self._groups[number].capacity
         rooms = list(self._fixed.rooms[number])
         rest = [size % capacity for size in sizes if size % capacity]
-        in_rooms, new = pack_into(rest, capacity, rooms)
+        in_rooms, new = pack_into(rest, capacity, rooms, proven=False)
         left = [room - sum(rest[at] for at in taken) for room, taken in zip(rooms, in_rooms, strict=True)]
         left += [capacity - sum(rest[at] for at in taken) for taken in new]
         return sorted([*left, *([0] * sum(size // capacity for size in sizes))])

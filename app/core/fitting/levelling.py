@@ -1,9 +1,48 @@
 """Levelling: the plan of a garden made to fit its places."""
 
-from app.core.cards import Garden
-from app.core.fitting.answer import Answer, Choices, Extra, Goal, IsStopped, Phase, Progress, Reached, Report
-from app.core.plan import make_plan
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
+
+from app.core.cards import Garden
+from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
+from app.core.fitting.clock import Clock
+from app.core.fitting.exact import LARGEST, Exact
+from app.core.fitting.extra import fewest_extra
+from app.core.fitting.filling import Filling
+from app.core.fitting.fixed import Fixed, find_fixed
+from app.core.fitting.greedy import fill_in_order
+from app.core.fitting.judge import faults_of
+from app.core.fitting.model import Model, build_model
+from app.core.fitting.options import Options, find_options
+from app.core.fitting.patterns import Patterns, find_patterns
+from app.core.fitting.picked import Picked, choices_of, values_of
+from app.core.fitting.rough import Rough
+from app.core.fitting.whole import fill_up, put_all, whole_lots
+from app.core.fitting.wishes import Wishes, gather_wishes
+from app.core.plan import make_plan
+
+Ints = NDArray[np.int64]
+
+# Up to so many choices each lot is looked at by itself.
+MOST_CHOICES = 40_000
+# What of the time goes to the answer; the rest to what it would take for everything to fit.
+FOR_THE_ANSWER = 0.85
+
+
+class UnfitError(Exception):
+    """An answer does not keep the rules; it is not shown."""
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What all parts of a levelling look at."""
+
+    options: Options
+    patterns: Patterns
+    fixed: Fixed
+    clock: Clock
 
 
 def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stopped: IsStopped) -> Answer:
@@ -15,5 +54,75 @@ def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stop
         seconds: When to stop looking. [s]
         report: Is told how far it is.
         is_stopped: Asked now and again; once it says yes, the best so far is the answer.
+
+    Raises:
+        UnfitError: The answer does not keep the rules, by the count of code that knows nothing of the search.
+
+    Source:
+        The order of the goals is chosen here (docs/method.md).
     """
-    raise NotImplementedError
+    clock = Clock(seconds * FOR_THE_ANSWER, report, is_stopped)
+    clock.enter(Phase.DATES)
+    options = find_options(make_plan(garden), today)
+    question = _Question(options, find_patterns(options), find_fixed(options), clock)
+    picked, bounds = _answer(question)
+    clock.seconds = seconds
+    clock.enter(Phase.EXTRA)
+    extra = fewest_extra(options, question.patterns, question.fixed, clock, most_choices=MOST_CHOICES)
+    clock.enter(Phase.CHECK)
+    choices = choices_of(options, picked)
+    faults = faults_of(garden, choices, today=today)
+    if faults:
+        raise UnfitError(str(faults[0]))
+    values = values_of(options, picked)
+    return Answer(
+        garden=garden,
+        choices=choices,
+        reached=tuple(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal),
+        extra=extra,
+        stuck=question.fixed.stuck,
+        is_stopped=clock.was_cut or is_stopped(),
+    )
+
+
+def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
+    """Return the best answer found and what no answer can beat for each goal."""
+    options, clock = question.options, question.clock
+    wishes = gather_wishes(options, every_level=False)
+    rough = Rough(_model(question, wishes, whole=False), question.patterns, question.fixed, clock)
+    shares, bounds = rough.search()
+    found = [_in_order(question, wishes)]
+    if shares is not None:
+        found.append(_made_whole(question, wishes, rough, shares))
+    best = max(found, key=lambda picked: values_of(options, picked).rank)
+    exactly: dict[Goal, float] = {}
+    each = gather_wishes(options, every_level=True)
+    model = _model(question, each, whole=True)
+    if len(model.choices) <= MOST_CHOICES and clock.left:
+        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best)
+        best, exactly = exact.improve()
+    else:
+        clock.was_cut = True
+    values = values_of(options, best)
+    bounds |= rough.bounds(values)
+    for goal, bound in exactly.items():
+        bounds[goal] = min(bounds[goal], bound) if goal in LARGEST else max(bounds[goal], bound)
+    return best, bounds
+
+
+def _model(question: _Question, wishes: Wishes, *, whole: bool) -> Model:
+    return build_model(question.options, wishes, question.patterns, question.fixed, whole=whole)
+
+
+def _in_order(question: _Question, wishes: Wishes) -> Picked:
+    filling = Filling(question.options, wishes.stand, question.fixed)
+    fill_in_order(filling)
+    return Picked(filling.option, filling.plants)
+
+
+def _made_whole(question: _Question, wishes: Wishes, rough: Rough, shares: "NDArray[np.float64]") -> Picked:
+    """Return whole lots near to shares of them, and what still fits beside them."""
+    filling = Filling(question.options, wishes.stand, question.fixed)
+    put_all(filling, *whole_lots(question.options, wishes, rough.model, shares))
+    fill_up(filling)
+    return Picked(filling.option, filling.plants)

@@ -32,6 +32,9 @@ class Model:
         trays: The column of each pattern's trays. Shape (n_patterns,).
         is_used: The column that says whether a pattern is; -1 where its group has but one. Shape (n_patterns,).
         share: The column of the smallest share.
+        granted: The columns of the plants that a grower has of a class of several growers' lots. Shape (n_granted,).
+        granted_grower: The grower of each. Shape (n_granted,).
+        granted_class: The class of each. Shape (n_granted,).
         extra: The columns of extra positions of each place. Shape (4,).
         all_placed: The rows that count the lots of each class. Shape (n_classes,).
         plants_row: The row of placed plants, by weight.
@@ -49,6 +52,9 @@ class Model:
     trays: Ints
     is_used: Ints
     share: int
+    granted: Ints
+    granted_grower: Ints
+    granted_class: Ints
     extra: Ints
     class_rows: Ints
     plants_row: int
@@ -59,7 +65,7 @@ class Model:
 
 
 def build_model(
-    options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixed, *, whole_lots: bool, whole_trays: bool
+    options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixed, *, whole: bool
 ) -> Model:
     """Return the programme of a levelling.
 
@@ -68,18 +74,17 @@ def build_model(
         wishes: The classes of free lots.
         patterns: When the trays of each group may stand.
         fixed: What is not free.
-        whole_lots: Whether a lot makes one choice; else it may be shared between several.
-        whole_trays: Whether trays are whole.
+        whole: Whether a lot makes one choice and trays are whole; else both may be shared between several.
     """
     programme = Programme()
     made = _choices(options, wishes, patterns)
     plants, its_class = wishes.level_plants[made.level], wishes.level_class[made.level]
-    choices = programme.add_columns(len(plants), upper=wishes.count[its_class].astype(np.float64), whole=whole_lots)
+    choices = programme.add_columns(len(plants), upper=wishes.count[its_class].astype(np.float64), whole=whole)
     class_rows = programme.add_rows([(its_class, choices, 1.0)], n=len(wishes.kind), upper=wishes.count)
-    trays = programme.add_columns(len(patterns.group), whole=whole_trays)
+    trays = programme.add_columns(len(patterns.group), whole=whole)
     share = int(programme.add_columns(1, upper=1.0)[0])
-    extra = programme.add_columns(len(PLACES), upper=0.0, whole=whole_trays)
-    _add_shares(programme, options, wishes, fixed, (its_class, choices, plants), share)
+    extra = programme.add_columns(len(PLACES), upper=0.0, whole=whole)
+    granted = _add_shares(programme, options, wishes, fixed, (its_class, choices, plants), share)
     is_used = _add_groups(programme, options, wishes, patterns, fixed, (made, choices), trays)
     _add_positions(programme, patterns, fixed, trays, extra)
     costs = np.zeros((3, programme.n_columns))
@@ -100,6 +105,9 @@ def build_model(
         trays=trays,
         is_used=is_used,
         share=share,
+        granted=granted[0],
+        granted_grower=granted[1],
+        granted_class=granted[2],
         extra=extra,
         class_rows=class_rows,
         plants_row=rows[0],
@@ -151,8 +159,12 @@ def _add_shares(
     fixed: Fixed,
     choices: tuple[Ints, Ints, Ints],
     share: int,
-) -> None:
-    """Each grower's placed plants are at least the smallest share of those wanted."""
+) -> tuple[Ints, Ints, Ints]:
+    """Each grower's placed plants are at least the smallest share of those wanted.
+
+    Returns:
+        Columns of plants granted, and the grower and class of each.
+    """
     sowings = options.plan.garden.sowings
     grower = sowings.grower[options.lot]
     wanted = np.bincount(grower, sowings.plants[options.lot], minlength=len(fixed.placed))
@@ -190,6 +202,7 @@ def _add_shares(
         upper=0.0,
     )
     programme.add_rows(entries, n=len(asking), lower=-fixed.placed[asking])
+    return granted, pair_grower[several], pair_class[several]
 
 
 def _add_groups(

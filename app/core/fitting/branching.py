@@ -1,0 +1,75 @@
+"""Which pattern of each group is used: few yes-or-no columns over a programme of very many others."""
+
+import heapq
+from dataclasses import dataclass
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.fitting.clock import Clock
+from app.core.fitting.programme import Open
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+WHOLE = 1e-5
+
+
+@dataclass(frozen=True)
+class Branched:
+    """The best values found with whole columns, if any, and what no values can beat."""
+
+    values: Floats | None
+    objective: float
+    bound: float
+
+
+def least_with_patterns(
+    programme: Open, cost: Floats, used: Ints, group: Ints, clock: Clock, *, gap: float
+) -> Branched:
+    """Return the values of least cost in which each pattern is used or not.
+
+    The programme without whole numbers is solved again and again from its last corner, with one more group
+    decided each time; the most promising comes first.
+
+    Args:
+        programme: Without whole numbers.
+        cost: What is to be least. Shape (n_columns,).
+        used: Columns that say whether a pattern is used. Shape (n_used,).
+        group: The group of each; one of each group at most is used. Shape (n_used,).
+        clock: When to stop.
+        gap: Good enough when so near the bound. [fraction]
+    """
+    tie = count()
+    best = Branched(None, np.inf, -np.inf)
+    waiting: list[tuple[float, int, dict[int, float]]] = [(-np.inf, next(tie), {})]
+    while waiting:
+        bound, _, decided = waiting[0]
+        if best.values is not None and bound >= best.objective - gap * max(1.0, abs(best.objective)):
+            break
+        if best.bound > -np.inf and not clock.left:
+            clock.was_cut = True
+            break
+        heapq.heappop(waiting)
+        lower, upper = np.zeros(len(used)), np.ones(len(used))
+        for which, value in decided.items():
+            lower[which] = upper[which] = value
+        programme.bound_columns(used, lower, upper)
+        solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
+        if not solved.is_proven or solved.values is None:
+            continue
+        best = Branched(best.values, best.objective, max(best.bound, bound))
+        is_used = solved.values[used]
+        away = np.abs(is_used - np.round(is_used))
+        which = int(away.argmax()) if len(away) else 0
+        if not len(away) or away[which] < WHOLE:
+            if solved.objective < best.objective:
+                best = Branched(solved.values, solved.objective, best.bound)
+            continue
+        others = {other: 0.0 for other in np.flatnonzero(group == group[which]).tolist()}
+        for more in ({which: 0.0}, others | {which: 1.0}):
+            heapq.heappush(waiting, (solved.objective, next(tie), decided | more))
+    programme.bound_columns(used, np.zeros(len(used)), np.ones(len(used)))
+    bound = min([best.objective, *(node[0] for node in waiting)])
+    return Branched(best.values, best.objective, bound)

@@ -1,0 +1,110 @@
+"""What it would take: the fewest more positions with which everything fits."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.fitting.answer import Extra
+from app.core.fitting.branching import least_with_patterns
+from app.core.fitting.clock import Clock
+from app.core.fitting.exact import Exact
+from app.core.fitting.fixed import Fixed
+from app.core.fitting.model import Model, build_model
+from app.core.fitting.options import Options
+from app.core.fitting.patterns import Patterns
+from app.core.fitting.picked import Picked, choices_of, plan_of
+from app.core.fitting.programme import INFINITE, Open
+from app.core.fitting.rough import GOOD_ENOUGH
+from app.core.fitting.whole import whole_lots
+from app.core.fitting.wishes import Wishes, gather_wishes
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+def fewest_extra(
+    options: Options, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int
+) -> Extra:
+    """Return the fewest more positions with which every sowing stands in its window with all its plants.
+
+    Args:
+        options: What each sowing may get.
+        patterns: When the trays of each group may stand.
+        fixed: What is not free.
+        clock: When to stop.
+        most_choices: Up to so many choices each lot is looked at by itself.
+    """
+    # Here what is fixed must fit too.
+    strict = replace(fixed, use=np.zeros_like(fixed.use))
+    best = as_it_is(options)
+    wishes = _only_whole(gather_wishes(options, every_level=False))
+    model = build_model(options, wishes, patterns, strict, whole=False)
+    programme = model.programme.open(whole=False)
+    cost = _ask_for_extra(programme, model, wishes)
+    chosen = model.is_used >= 0
+    least = least_with_patterns(
+        programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH
+    )
+    bound = int(np.ceil(max(0.0, least.bound) - 1e-4))
+    if least.values is not None:
+        option, plants = whole_lots(options, wishes, model, least.values)
+        rounded = Picked(np.where(options.is_free, option, best.option), np.where(options.is_free, plants, best.plants))
+        best = min(best, rounded, key=lambda picked: sum(more_of(options, picked)))
+    if sum(more_of(options, best)) > bound and clock.left:
+        wishes = _only_whole(gather_wishes(options, every_level=True))
+        model = build_model(options, wishes, patterns, strict, whole=True)
+        if len(model.choices) <= most_choices:
+            exact = Exact(options, wishes, patterns, strict, model, clock, best)
+            programme = model.programme.open(whole=True)
+            cost = _ask_for_extra(programme, model, wishes)
+            solved = exact.solve(programme, cost, largest=False, seconds=clock.left, absolute_gap=0.999)
+            if np.isfinite(solved.bound):
+                bound = max(bound, int(np.ceil(solved.bound - 1e-4)))
+            if solved.values is not None:
+                best = min(best, exact.picked(solved.values), key=lambda picked: sum(more_of(options, picked)))
+    more = more_of(options, best)
+    return Extra(positions=more, bound=min(bound, sum(more)), choices=choices_of(options, best))
+
+
+def as_it_is(options: Options) -> Picked:
+    """Return the plan as it is with all plants of each lot, in the option nearest to what it has."""
+    plan, kind = options.plan, options.kind
+    option = options.first[kind].copy()
+    plants = np.where(options.is_free, plan.garden.sowings.plants[options.lot], plan.plants[options.lot])
+    day, light = plan.timeline.sow_on[options.lot], plan.light_place[options.lot]
+    for lot, its_kind in enumerate(kind.tolist()):
+        for one in range(int(options.first[its_kind]), int(options.first[its_kind + 1])):
+            if options.day[one] == day[lot] and options.light[one] == light[lot]:
+                option[lot] = one
+    return Picked(option, plants)
+
+
+def more_of(options: Options, picked: Picked) -> tuple[int, ...]:
+    """Return how many positions each place lacks for an answer. Shape (4,). [1]"""
+    ledger = plan_of(options, picked).ledger
+    lacking = -ledger.free.min(axis=0, initial=0)
+    return tuple(int(number) for number in lacking)
+
+
+def _only_whole(wishes: Wishes) -> Wishes:
+    """Return the wishes without parts of lots."""
+    is_all = wishes.level_plants == wishes.plants[wishes.level_class]
+    return replace(
+        wishes,
+        level_class=wishes.level_class[is_all],
+        level_plants=wishes.level_plants[is_all],
+        level_cells=wishes.level_cells[is_all],
+        level_pots=wishes.level_pots[is_all],
+    )
+
+
+def _ask_for_extra(programme: Open, model: Model, wishes: Wishes) -> Floats:
+    """Have every lot placed, let positions be added, and return what they cost."""
+    for row, count in zip(model.class_rows.tolist(), wishes.count.tolist(), strict=True):
+        programme.bound_row(row, count, count)
+    n = len(model.extra)
+    programme.bound_columns(model.extra, np.zeros(n), np.full(n, INFINITE))
+    cost = np.zeros_like(model.weights)
+    cost[model.extra] = 1.0
+    return cost
