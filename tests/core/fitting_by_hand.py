@@ -198,11 +198,10 @@ class Shelves:
         )
 
     def short_of(self, standing):
-        """Return how many positions more it would take, over all places."""
+        """Return how many positions more it would take, over all places, for everything to fit."""
         short = Counter()
-        for (place, day), n in standing.items():
-            if n > max(self.positions[place], self.by_themselves[place, day]):
-                short[place] = max(short[place], n - self.positions[place])
+        for (place, _), n in standing.items():
+            short[place] = max(short[place], n - self.positions[place])
         return short.total()
 
 

@@ -198,7 +198,9 @@ class Middling:
         return min([enough, *map(self._room, days)])
 
     def _room(self, spot):
-        return max(self.shelves.positions[spot[0]], self.shelves.by_themselves[spot])
+        """Return the positions of a place; where what is held fast takes more on a day, it may."""
+        held = 0 if self.all_plants else self.shelves.by_themselves[spot]
+        return max(self.shelves.positions[spot[0]], held)
 
     def _spans(self, group, dates):
         spans = spans_on(group, dates)
@@ -213,22 +215,8 @@ class Middling:
                     for day in range(begin, end):
                         standing[place, day].append(trays)
         rows = {(spot[0], self._room(spot), frozenset(trays)) for spot, trays in standing.items()}
-        for place, room, trays in sorted(rows, key=repr):
-            self._add_room(place, room, [(name, 1) for name in trays])
-
-    def _add_room(self, place, room, trays):
-        """Let no more trays stand there than there is room for, or than there would be with the extra positions."""
-        positions = self.shelves.positions[place]
-        if room == positions:
-            self.programme.row([*trays, (self.extra[place], -1)], high=positions)
-        elif not self.all_plants:
-            self.programme.row(trays, high=room)
-        else:
-            # Either no more than are held fast, or no more than positions with the extra ones.
-            extra = self.programme.column(("is on extra", len(self.programme.rows)), upper=1)
-            most = sum(self.programme.upper[name] for name, _ in trays)
-            self.programme.row([*trays, (extra, -most)], high=room)
-            self.programme.row([*trays, (self.extra[place], -1), (extra, room - positions)], high=room)
+        for place, room, trays in rows:
+            self.programme.row([*((name, 1) for name in trays), (self.extra[place], -1)], high=room)
 
     def least(self, terms):
         """Return the ways chosen where a sum is least, and the sum; None if there are none. Packings are proven."""
