@@ -232,9 +232,10 @@ def find_answer(session: "Session", row: LevellingRow) -> Answer | None:
 
 
 def _read_answer(session: "Session", row: LevellingRow) -> Answer:
-    garden = with_extra(get_plan(session).garden, row.extra)
+    plan = get_plan(session)
+    garden = with_extra(plan.garden, row.extra)
     stored = queries.find_answer(session, row.id) or {}
-    return Answer(
+    answer = Answer(
         garden=garden,
         choices=queries.get_choices(session, row.id, garden.sowings),
         reached=row.reached,
@@ -242,6 +243,9 @@ def _read_answer(session: "Session", row: LevellingRow) -> Answer:
         stuck=queries.read_stuck(stored["stuck"]),
         is_stopped=stored["is_stopped"],
     )
+    if garden is plan.garden:
+        vars(answer)["before"] = plan  # made already
+    return answer
 
 
 def accept_levelling(

@@ -14,7 +14,6 @@ from app.services.levelling_run import run_levelling
 # A search that does not come to its end in this time after the server is gone is broken off. [s]
 GRACE_SECONDS = 30
 NICENESS = 10
-MODULE = "app.services.levelling_child"
 
 
 def main() -> None:

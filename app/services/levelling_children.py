@@ -10,10 +10,10 @@ from pathlib import Path
 from threading import Lock, Thread
 
 from app.services.levelling import fail_levelling
-from app.services.levelling_child import MODULE
 from app.storage.engine import make_engine
 from app.storage.opening import DatabaseError, session_on
 
+MODULE = "app.services.levelling_child"
 ROOT = Path(__file__).resolve().parents[2]
 BROKE_OFF = "It broke off. Start it again; if it breaks off again, the output of the server says why."
 
