@@ -15,9 +15,7 @@ import urllib.request
 import pytest
 from playwright.sync_api import sync_playwright
 
-from tests import levelling
 from tests.conftest import STRICT
-from tests.rules.tree import ROOT
 
 HOST_NAME = "shed.lan"
 FLAGS = [
@@ -62,7 +60,6 @@ def server(tmp_path_factory):
     }
     command = [sys.executable, "-c", "from app.cli import main; main()"]
     subprocess.run([*command, "demo", "--if-empty"], env=environ, check=True, capture_output=True)
-    look_for_a_plan(command, environ, folder)
     process = subprocess.Popen([*command, "serve", "--today", "2027-04-10"], env=environ, stdout=subprocess.PIPE)
     try:
         wait_until_it_answers(f"http://127.0.0.1:{port}/", process)
@@ -71,14 +68,6 @@ def server(tmp_path_factory):
         process.terminate()
         assert process.wait(timeout=20) == 0
         process.stdout.close()
-
-
-def look_for_a_plan(command, environ, folder):
-    """Leave an answer of making it fit to be looked at, at /fit/1, by a search that takes no time."""
-    double = levelling.install(folder / "double", "a_week_later")
-    path = environ | {"PYTHONPATH": os.pathsep.join(map(str, (double, ROOT)))}
-    look = [*command, "fit", "--seconds", "1", "--today", "2027-04-10"]
-    subprocess.run(look, env=path, check=True, capture_output=True)
 
 
 def wait_until_it_answers(address, process):

@@ -15,8 +15,6 @@ PAGES = {
     "ledger": "/ledger",
     "week of the ledger": "/ledger/2027-W21",
     "make it fit": "/fit",
-    "a plan to be accepted": "/fit/1",
-    "choosing from a plan": "/fit/1/choose",
     "growers": "/growers",
     "a grower": "/growers/1",
     "new grower": "/growers/new",
