@@ -16,6 +16,7 @@ from app.cli.options import database_option, database_url, format_option, today_
 from app.core.fitting.answer import Progress
 from app.core.words import LevellingState
 from app.services.levelling import (
+    BROKE_OFF,
     AlreadyRunningError,
     LevellingRow,
     StaleLevellingError,
@@ -96,7 +97,7 @@ def _accept(url: str, row: LevellingRow, day: date) -> None:
 
 def _why_no_answer(row: LevellingRow) -> str:
     if row.state is LevellingState.FAILED:
-        return row.fault or "The search for a plan that fits broke off."
+        return row.fault or BROKE_OFF
     return STALE if row.is_stale else "The search was stopped before there was an answer."
 
 

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from app.storage import Session
 
 __all__ = [
+    "BROKE_OFF",
     "AlreadyRunningError",
     "CannotTakeBackError",
     "ChangeRow",
@@ -65,6 +66,9 @@ __all__ = [
     "take_back_levelling",
     "throw_levelling_away",
 ]
+
+
+BROKE_OFF = "The search broke off. Start it again; if it breaks off again, what the program prints says why."
 
 
 class AlreadyRunningError(Exception):
@@ -148,13 +152,13 @@ def stop_levelling(session: "Session", levelling_id: int) -> None:
     want_stop(session, levelling_id)
 
 
-def fail_levelling(session: "Session", levelling_id: int, fault: str | None) -> None:
+def fail_levelling(session: "Session", levelling_id: int, fault: str = BROKE_OFF) -> None:
     """Mark a levelling that still runs by its row as failed.
 
     Args:
         session: Where it is.
         levelling_id: Which.
-        fault: Why, in words for people; None where nobody knows.
+        fault: Why, in words for people.
     """
     end_levelling(session, levelling_id, LevellingState.FAILED, time.time(), fault)
 

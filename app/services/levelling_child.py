@@ -4,6 +4,7 @@ Its standard input is a pipe from the server: one line says what to do, and when
 """
 
 import json
+import logging
 import os
 import signal
 import sys
@@ -23,6 +24,8 @@ def main() -> None:
     signal.signal(signal.SIGTERM, lambda _number, _frame: stop.set())
     if hasattr(os, "nice"):
         os.nice(NICENESS)
+    logging.basicConfig()
+    logging.getLogger("app").setLevel(logging.DEBUG)
     order = json.loads(sys.stdin.buffer.readline())
     Thread(target=_watch_server, args=[sys.stdin.fileno(), stop], daemon=True).start()
     run_levelling(order["url"], order["levelling"], stop)

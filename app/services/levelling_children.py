@@ -15,7 +15,6 @@ from app.storage.opening import DatabaseError, session_on
 
 MODULE = "app.services.levelling_child"
 ROOT = Path(__file__).resolve().parents[2]
-BROKE_OFF = "It broke off. Start it again; if it breaks off again, the output of the server says why."
 
 log = logging.getLogger(__name__)
 
@@ -79,7 +78,7 @@ def _mark_failed(url: str, levelling_id: int) -> None:
     engine = make_engine(url)
     try:
         with session_on(engine) as session:
-            fail_levelling(session, levelling_id, BROKE_OFF)
+            fail_levelling(session, levelling_id)
     except DatabaseError as error:
         log.warning("Making it fit, search %d: %s", levelling_id, error)
     finally:

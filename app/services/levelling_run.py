@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from app.core.errors import CoreError
 from app.core.fitting.levelling import level
 from app.core.words import LevellingState
-from app.services.levelling import fail_levelling, with_extra
+from app.services.levelling import BROKE_OFF, fail_levelling, with_extra
 from app.storage.engine import make_engine
 from app.storage.levelling import end_levelling, store_answer, store_beat, store_mark
 from app.storage.opening import DatabaseError, session_on
@@ -63,7 +63,7 @@ class _Run:
         self._tell = tell
         self._progress: Progress | None = None
         self._answer: Answer | None = None
-        self._fault: str | None = None
+        self._fault = BROKE_OFF
         self._is_over = Event()
 
     def run(self) -> None:
@@ -87,7 +87,7 @@ class _Run:
                 order = get_order(session, self._id)
                 garden, mark = get_garden(session), get_mark(session)
         except (CoreError, NoGardenError) as error:
-            self._fault = str(error)
+            self._fault = str(error) or "There is no garden any more."
             self._store(None)
             return None
         with session_on(self._engine) as session:
@@ -107,8 +107,9 @@ class _Run:
             self._answer = answer
         except CoreError as error:
             self._fault = str(error)
-        except Exception:
-            log.exception("Making it fit, search %d: broken off", self._id)
+        except Exception as error:
+            log.error("Making it fit, search %d broke off: %r", self._id, error)  # noqa: TRY400 - the rest follows
+            log.debug("How it came to that:", exc_info=error)
         finally:
             self._is_over.set()
 

@@ -11,6 +11,7 @@ from app.core.fitting.answer import Phase
 from app.core.words import LevellingState, Place
 from app.services.folder import load_demo
 from app.services.levelling import (
+    BROKE_OFF,
     AlreadyRunningError,
     ExtraShelf,
     ExtraShelfError,
@@ -230,7 +231,7 @@ def test_one_that_was_taken_for_dead_stops_and_keeps_its_best(session, tomatoes,
 def test_one_that_breaks_off_has_failed(session, tomatoes, search, caplog):
     search(double.breaks_off)
     row = found(session, run(session))
-    assert (row.state, row.has_answer, row.fault) == (LevellingState.FAILED, False, None)
+    assert (row.state, row.has_answer, row.fault) == (LevellingState.FAILED, False, BROKE_OFF)
     assert "ZeroDivisionError" in caplog.text
     with pytest.raises(NoAnswerError):
         throw_levelling_away(session, row.id, today=TODAY)
