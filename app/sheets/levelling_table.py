@@ -13,6 +13,7 @@ from app.sheets.tables import Cell, Table, csv_text, plain_text
 
 MOVED = ("sowing", "grower", "crop", "from", "to", "from_place", "to_place", "why")
 LEFT_OUT = ("sowing", "grower", "crop", "plants", "placed", "why", "alternative")
+DECIMALS = 4  # of goals in tables; JSON has them whole
 BOTH = ("what", *MOVED[:-1], *LEFT_OUT[3:])
 
 
@@ -53,7 +54,7 @@ def levelling_text(answer: Answer, explained: Explained) -> str:
     if extra is not None:
         positions = [(place.value, count) for place, count in zip(PLACES, extra.positions, strict=True)]
     tables = (
-        Table(("goal", "value", "bound", "gap"), _goals(answer)),
+        Table(("goal", "value", "bound", "gap"), [_rounded(row) for row in _goals(answer)]),
         Table(MOVED, list(_moved(answer, explained))),
         Table(LEFT_OUT, list(_left_out(answer, explained))),
         Table(("place", "extra_positions"), positions),
@@ -63,6 +64,10 @@ def levelling_text(answer: Answer, explained: Explained) -> str:
 
 def _goals(answer: Answer) -> list[tuple[Cell, ...]]:
     return [(reached.goal.value, reached.value, reached.bound, reached.gap) for reached in answer.reached]
+
+
+def _rounded(row: tuple[Cell, ...]) -> tuple[Cell, ...]:
+    return tuple(round(cell, DECIMALS) if isinstance(cell, float) else cell for cell in row)
 
 
 def _goal(row: tuple[Cell, ...]) -> dict[str, Cell]:

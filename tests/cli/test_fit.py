@@ -98,6 +98,30 @@ def test_the_three_forms_say_the_same(small):
     assert [len(table) - 1 for table in tables] == [4, len(found["moved"]), len(found["left_out"]), 4]
 
 
+def test_the_real_search_makes_an_over_full_garden_fit(run, tmp_path):
+    """Pots for 120 tomatoes and a tenth more, 18 on a tray, stand on 8 trays; under the lamps there is room for 4."""
+    sowings = "sowing,grower,crop,plants\n" + "".join(f"S{number},Ana,Tomato,40\n" for number in (1, 2, 3))
+    shelves = FILES["shelves.csv"].replace("Rack,lamp,122,61,3,,,16", "Rack,lamp,122,61,1,4,,16")
+    run("load", write_files(tmp_path / "full", FILES | {"sowings.csv": sowings, "shelves.csv": shelves}))
+
+    def most_over():
+        return -min(row["free"] for row in json.loads(run("ledger", "--format", "json").stdout))
+
+    assert most_over() == 8 - 4
+    found = json.loads(run("fit", "--seconds", "10", "--accept", "--format", "json", *DAY).stdout)
+    assert most_over() <= 0
+    placed = {row["sowing"]: row["plants"] for row in deadlines(run).values()}
+    wanted = dict.fromkeys(placed, 40)
+    goals = {goal["name"]: goal for goal in found["goals"]}
+    assert goals["share"]["value"] == pytest.approx(sum(placed.values()) / 120)  # one grower has all
+    assert goals["plants"]["value"] == 2 * sum(placed.values())  # each of priority 2
+    assert {row["sowing"]: row["placed"] for row in found["left_out"]} == {
+        name: plants for name, plants in placed.items() if plants < wanted[name]
+    }
+    assert found["extra_positions"]["lamp"] > 0
+    assert found["gap"] == max(goal["gap"] for goal in found["goals"]) < 1e-9
+
+
 def test_nothing_changes_unless_it_is_accepted(small, surroundings):
     before = deadlines(small)
     small("fit", *DAY)
