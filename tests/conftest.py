@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 from hypothesis import is_hypothesis_test, settings
+from jinja2 import FileSystemBytecodeCache
 from sqlalchemy import create_engine, event, make_url
 from sqlalchemy.orm import Session
 
@@ -113,14 +114,21 @@ def session(engine):
         yield session
 
 
+@pytest.fixture(scope="session")
+def read_templates(tmp_path_factory):
+    """Return where templates are kept compiled, so that not every test's application compiles them anew."""
+    return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
+
+
 @pytest.fixture
-def app(engine, tmp_path):
+def app(engine, tmp_path, read_templates):
     """Return the application on the migrated database, with the demo's day."""
     url = make_url(engine.url).render_as_string(hide_password=False)
     app = create_app(
         Settings(database_url=url, instance=tmp_path / "instance", today=TODAY, secret_key="for tests only " * 3)
     )
     app.config["TESTING"] = True
+    app.jinja_env.bytecode_cache = read_templates
     yield app
     with app.app_context():
         db.engine.dispose()
