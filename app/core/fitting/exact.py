@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 LARGEST = (Goal.SHARE, Goal.PLANTS)
 # A solver's whole numbers may be off by this much.
 NEARLY = 0.5
+# What of the time for a goal goes to the trays that are wanted, and to the lots in them.
+FOR_TRAYS, FOR_LOTS = 0.4, 0.3
 
 
 @dataclass
@@ -37,6 +39,8 @@ class Exact:
         model: The programme, with whole lots and whole trays.
         clock: When to stop.
         best: The best answer so far.
+        by_classes: The programme of classes of lots, with whole trays and shares of lots, where the lots are too many
+            for the solver to find its way among them alone.
     """
 
     options: Options
@@ -46,62 +50,76 @@ class Exact:
     model: Model
     clock: Clock
     best: Picked
+    by_classes: Model | None
 
     def improve(self) -> tuple[Picked, dict[Goal, float]]:
         """Return the best answer that is found, and what no answer can beat for each goal, holding those before it."""
-        programme = self.model.programme.open(whole=True)
+        self._programme = self.model.programme.open(whole=True)
+        self._classes = None if self.by_classes is None else self.by_classes.programme.open(whole=True)
+        self._start: Floats | None = None
+        self._reached = values_of(self.options, self.best)
         bounds: dict[Goal, float] = {}
-        reached = values_of(self.options, self.best)
-        start: Floats | None = None
         for goal, phase in zip(Goal, (Phase.SHARE, Phase.PLANTS, Phase.DAYS, Phase.TRAYS), strict=True):
             self.clock.enter(phase)
-            goals_left = len(Goal) - list(Goal).index(goal)
-            solved = self.solve(
-                programme,
-                self._cost(goal),
-                largest=goal in LARGEST,
-                seconds=self.clock.left / goals_left,
-                absolute_gap=1e-9 if goal is Goal.SHARE else 0.999,
-                start=start,
-            )
-            bounds[goal] = self._bound(goal, solved)
-            if solved.values is not None:
-                picked = self.picked(solved.values)
-                values = values_of(self.options, picked)
-                if values.rank > reached.rank:
-                    self.best, reached, start = picked, values, solved.values
-            self._hold(programme, goal, reached)
-            self.clock.set(Reached(goal=goal, value=reached.of(goal), bound=bounds[goal]))
-            if not solved.is_proven:
-                self.clock.was_cut = True
+            seconds = self.clock.left / (len(Goal) - list(Goal).index(goal))
+            end = self.clock.left - seconds
+            bounds[goal] = self._by_classes_first(goal, seconds)
+            if bounds[goal] != self._reached.of(goal):
+                solved = self.solve(self._programme, goal, seconds=self.clock.left - end, start=self._start)
+                self._take(solved)
+                bounds[goal] = tighter(goal, bounds[goal], self._bound(goal, solved))
+                self.clock.was_cut |= bounds[goal] != self._reached.of(goal)
+            self._hold(self._programme, self.model, goal)
+            if self._classes is not None and self.by_classes is not None:
+                self._hold(self._classes, self.by_classes, goal)
+            self.clock.set(Reached(goal=goal, value=self._reached.of(goal), bound=bounds[goal]))
         return self.best, bounds
 
-    def _cost(self, goal: Goal) -> Floats:
-        model = self.model
-        share = np.zeros_like(model.weights)
-        share[model.share] = 1.0
-        return {Goal.SHARE: share, Goal.PLANTS: model.weights, Goal.DAYS: model.days, Goal.TRAYS: model.tray_costs}[goal]
+    def _by_classes_first(self, goal: Goal, seconds: float) -> float:
+        """Find out how many trays of each pattern are wanted, then who is to be in just these; return a bound."""
+        if self._classes is None or self.by_classes is None:
+            return INFINITE if goal in LARGEST else -INFINITE
+        solved = self._classes.solve(
+            _cost(self.by_classes, goal),
+            largest=goal in LARGEST,
+            seconds=seconds * FOR_TRAYS,
+            watch=self.clock.watch,
+            absolute_gap=_near_enough(goal),
+        )
+        if solved.values is not None:
+            trays = np.round(solved.values[self.by_classes.trays])
+            self._programme.bound_columns(self.model.trays, np.zeros(len(trays)), trays)
+            self._take(self.solve(self._programme, goal, seconds=seconds * FOR_LOTS, start=None))
+            self._programme.bound_columns(self.model.trays, np.zeros(len(trays)), np.full(len(trays), INFINITE))
+        return self._rounded(goal, solved.bound)
+
+    def _take(self, solved: Solved) -> None:
+        """Keep an answer if it is better than the best so far."""
+        if solved.values is not None:
+            picked = self.picked(solved.values)
+            values = values_of(self.options, picked)
+            if self._start is None or values.rank > self._reached.rank:
+                self._start = solved.values
+            if values.rank > self._reached.rank:
+                self.best, self._reached = picked, values
 
     def solve(
         self,
         programme: Open,
-        cost: Floats,
+        goal: Goal | None,
         *,
-        largest: bool,
         seconds: float,
-        absolute_gap: float,
         start: Floats | None = None,
     ) -> Solved:
         """Solve, and again with what packing says as long as lots don't fit the trays that are counted for them.
 
         Args:
             programme: Of whole lots and whole trays.
-            cost: What one unit of each column comes to. Shape (n_columns,).
-            largest: Whether the most is wanted, rather than the least.
+            goal: What for; None for the fewest extra positions.
             seconds: When to stop. [s]
-            absolute_gap: How near to the bound is good enough, in the unit of the cost.
             start: Values to begin with.
         """
+        largest, cost = goal in LARGEST, _cost(self.model, goal)
         until = self.clock.left - seconds
         bound = INFINITE if largest else -INFINITE
         while True:
@@ -110,7 +128,7 @@ class Exact:
                 largest=largest,
                 seconds=max(0.0, self.clock.left - until),
                 watch=self.clock.watch,
-                absolute_gap=absolute_gap,
+                absolute_gap=_near_enough(goal),
                 start=start,
             )
             bound = min(bound, solved.bound) if largest else max(bound, solved.bound)
@@ -123,18 +141,22 @@ class Exact:
                 return Solved(None, solved.objective, bound, is_proven=False)
 
     def _bound(self, goal: Goal, solved: Solved) -> float:
-        """Return a bound as whole as the goal, with what is fixed."""
-        if goal is Goal.SHARE:
-            share = np.inf if solved.values is None else float(smallest_share(self.options, self.picked(solved.values).plants))
-            return share if solved.is_proven else min(1.0, solved.bound)
-        offset = {Goal.PLANTS: self.fixed.weighted, Goal.DAYS: self.fixed.days, Goal.TRAYS: 0}[goal]
-        if not np.isfinite(solved.bound):
-            return solved.bound
-        whole = np.floor(solved.bound + 1e-4) if goal is Goal.PLANTS else np.ceil(solved.bound - 1e-4)
-        return float(whole) + offset
+        """Return a bound as whole as the goal."""
+        if goal is Goal.SHARE and solved.is_proven and solved.values is not None:
+            return float(smallest_share(self.options, self.picked(solved.values).plants))
+        return self._rounded(goal, solved.bound)
 
-    def _hold(self, programme: Open, goal: Goal, reached: Values) -> None:
-        model = self.model
+    def _rounded(self, goal: Goal, bound: float) -> float:
+        """Return a bound of a programme with what is fixed, as whole as the goal."""
+        if not np.isfinite(bound):
+            return bound
+        if goal is Goal.SHARE:
+            return min(1.0, bound)
+        offset = {Goal.PLANTS: self.fixed.weighted, Goal.DAYS: self.fixed.days, Goal.TRAYS: 0}[goal]
+        return float(np.floor(bound + 1e-4) if goal in LARGEST else np.ceil(bound - 1e-4)) + offset
+
+    def _hold(self, programme: Open, model: Model, goal: Goal) -> None:
+        reached = self._reached
         if goal is Goal.SHARE:
             programme.bound_columns(np.array([model.share]), np.array([float(reached.share) - 1e-9]), np.array([1.0]))
         elif goal is Goal.PLANTS:
@@ -206,3 +228,26 @@ class Exact:
             values.append(np.full(len(as_much), -float(saves)))
             lower -= saves
         return np.concatenate(columns), np.concatenate(values), lower
+
+
+def tighter(goal: Goal, one: float, other: float) -> float:
+    """Return the tighter of two bounds of a goal."""
+    return min(one, other) if goal in LARGEST else max(one, other)
+
+
+def _near_enough(goal: Goal | None) -> float:
+    """Return from which distance on a bound is as good as reached: all goals but the first are whole numbers."""
+    return 1e-9 if goal is Goal.SHARE else 0.999
+
+
+def _cost(model: Model, goal: Goal | None) -> Floats:
+    """Return what one unit of each column comes to."""
+    if goal is Goal.SHARE:
+        share = np.zeros_like(model.weights)
+        share[model.share] = 1.0
+        return share
+    if goal is None:
+        extra = np.zeros_like(model.weights)
+        extra[model.extra] = 1.0
+        return extra
+    return {Goal.PLANTS: model.weights, Goal.DAYS: model.days, Goal.TRAYS: model.tray_costs}[goal]

@@ -39,7 +39,7 @@ def fewest_extra(
     strict = replace(fixed, use=np.zeros_like(fixed.use))
     best = as_it_is(options)
     wishes = _only_whole(gather_wishes(options, every_level=False))
-    model = build_model(options, wishes, patterns, strict, whole=False)
+    model = build_model(options, wishes, patterns, strict, whole_lots=False, whole_trays=False)
     programme = model.programme.open(whole=False)
     cost = _ask_for_extra(programme, model, wishes)
     chosen = model.is_used >= 0
@@ -53,12 +53,12 @@ def fewest_extra(
         best = min(best, rounded, key=lambda picked: sum(more_of(options, picked)))
     if sum(more_of(options, best)) > bound and clock.left:
         wishes = _only_whole(gather_wishes(options, every_level=True))
-        model = build_model(options, wishes, patterns, strict, whole=True)
+        model = build_model(options, wishes, patterns, strict, whole_lots=True, whole_trays=True)
         if len(model.choices) <= most_choices:
-            exact = Exact(options, wishes, patterns, strict, model, clock, best)
+            exact = Exact(options, wishes, patterns, strict, model, clock, best, None)
             programme = model.programme.open(whole=True)
-            cost = _ask_for_extra(programme, model, wishes)
-            solved = exact.solve(programme, cost, largest=False, seconds=clock.left, absolute_gap=0.999)
+            _ask_for_extra(programme, model, wishes)
+            solved = exact.solve(programme, None, seconds=clock.left)
             if np.isfinite(solved.bound):
                 bound = max(bound, int(np.ceil(solved.bound - 1e-4)))
             if solved.values is not None:

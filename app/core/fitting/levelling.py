@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from app.core.cards import Garden
 from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
 from app.core.fitting.clock import Clock
-from app.core.fitting.exact import LARGEST, Exact
+from app.core.fitting.exact import Exact, tighter
 from app.core.fitting.extra import fewest_extra
 from app.core.fitting.filling import Filling
 from app.core.fitting.fixed import Fixed, find_fixed
@@ -27,6 +27,8 @@ Ints = NDArray[np.int64]
 
 # Up to so many choices each lot is looked at by itself.
 MOST_CHOICES = 40_000
+# Up to so many the solver finds its way among the lots alone.
+FEW = 1_500
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
 FOR_THE_ANSWER = 0.85
 
@@ -89,7 +91,7 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     """Return the best answer found and what no answer can beat for each goal."""
     options, clock = question.options, question.clock
     wishes = gather_wishes(options, every_level=False)
-    rough = Rough(_model(question, wishes, whole=False), question.patterns, question.fixed, clock)
+    rough = Rough(_model(question, wishes, whole_lots=False, whole_trays=False), question.patterns, question.fixed, clock)
     shares, bounds = rough.search()
     found = [_in_order(question, wishes)]
     if shares is not None:
@@ -97,21 +99,29 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     best = max(found, key=lambda picked: values_of(options, picked).rank)
     exactly: dict[Goal, float] = {}
     each = gather_wishes(options, every_level=True)
-    model = _model(question, each, whole=True)
+    model = _model(question, each, whole_lots=True, whole_trays=True)
     if len(model.choices) <= MOST_CHOICES and clock.left:
-        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best)
+        classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
+        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, classes)
         best, exactly = exact.improve()
     else:
         clock.was_cut = True
     values = values_of(options, best)
     bounds |= rough.bounds(values)
     for goal, bound in exactly.items():
-        bounds[goal] = min(bounds[goal], bound) if goal in LARGEST else max(bounds[goal], bound)
+        bounds[goal] = tighter(goal, bounds[goal], bound)
     return best, bounds
 
 
-def _model(question: _Question, wishes: Wishes, *, whole: bool) -> Model:
-    return build_model(question.options, wishes, question.patterns, question.fixed, whole=whole)
+def _model(question: _Question, wishes: Wishes, *, whole_lots: bool, whole_trays: bool) -> Model:
+    return build_model(
+        question.options,
+        wishes,
+        question.patterns,
+        question.fixed,
+        whole_lots=whole_lots,
+        whole_trays=whole_trays,
+    )
 
 
 def _in_order(question: _Question, wishes: Wishes) -> Picked:

@@ -65,7 +65,7 @@ class Model:
 
 
 def build_model(
-    options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixed, *, whole: bool
+    options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixed, *, whole_lots: bool, whole_trays: bool
 ) -> Model:
     """Return the programme of a levelling.
 
@@ -74,16 +74,17 @@ def build_model(
         wishes: The classes of free lots.
         patterns: When the trays of each group may stand.
         fixed: What is not free.
-        whole: Whether a lot makes one choice and trays are whole; else both may be shared between several.
+        whole_lots: Whether a lot makes one choice; else it may be shared between several.
+        whole_trays: Whether trays are whole.
     """
     programme = Programme()
     made = _choices(options, wishes, patterns)
     plants, its_class = wishes.level_plants[made.level], wishes.level_class[made.level]
-    choices = programme.add_columns(len(plants), upper=wishes.count[its_class].astype(np.float64), whole=whole)
+    choices = programme.add_columns(len(plants), upper=wishes.count[its_class].astype(np.float64), whole=whole_lots)
     class_rows = programme.add_rows([(its_class, choices, 1.0)], n=len(wishes.kind), upper=wishes.count)
-    trays = programme.add_columns(len(patterns.group), whole=whole)
+    trays = programme.add_columns(len(patterns.group), whole=whole_trays)
     share = int(programme.add_columns(1, upper=1.0)[0])
-    extra = programme.add_columns(len(PLACES), upper=0.0, whole=whole)
+    extra = programme.add_columns(len(PLACES), upper=0.0, whole=whole_trays)
     granted = _add_shares(programme, options, wishes, fixed, (its_class, choices, plants), share)
     is_used = _add_groups(programme, options, wishes, patterns, fixed, (made, choices), trays)
     _add_positions(programme, patterns, fixed, trays, extra)

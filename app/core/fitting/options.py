@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY, Days, last_weekday
 from app.core.cards import Garden, Sowings
 from app.core.dealt import Dealt, settle
-from app.core.plan import Plan, make_plan
+from app.core.plan import NO_PLACE, Plan, make_plan
 from app.core.sharing import Trays
 from app.core.timeline import Timeline
 from app.core.words import LAMP, WINDOW, Light
@@ -78,6 +78,8 @@ def find_options(plan: Plan, today: int) -> Options:
     past = np.where((times.sow_on[lot] < today) & (not season_is_over), times.sow_on[lot], NO_DAY)
     needs_lamp = np.array([card.light is Light.LAMP for card in garden.cards], dtype=bool)[sowings.crop[lot]]
     only = np.where(needs_lamp, plan.light_place[lot], _ALL)
+    # Once a window has begun, a sowing may have to stay where it is: where that is then makes a kind of its own.
+    is_late = (past != NO_DAY) | ((times.sow_from[lot] < today) & (not season_is_over))
     key = np.column_stack(
         [
             np.where(is_fixed, lot + 1, 0),
@@ -85,7 +87,8 @@ def find_options(plan: Plan, today: int) -> Options:
             sowings.plant_out[lot],
             sowings.days_to_maturity[lot],
             np.round(sowings.risk[lot] * 1e6).astype(np.int64),
-            past,
+            np.where(is_late, times.sow_on[lot], NO_DAY),
+            np.where(is_late, plan.light_place[lot], NO_PLACE),
             only,
         ]
     )
@@ -142,6 +145,9 @@ def _rows(plan: Plan, example: Ints, is_fixed: Flags, past: Days, only: Ints, *,
         if past[kind] and place == own_light[kind]:
             days.append(int(past[kind]))
         found.extend((kind, abs(day - best), day, place) for day in days)
+    # Where no day of the window is left, a sowing stays where it is.
+    without = set(range(len(example))) - {kind for kind, *_ in found}
+    found.extend((kind, 0, int(own[kind]), int(own_light[kind])) for kind in without)
     found.sort()
     columns = np.array(found, dtype=np.int64).reshape(-1, 4)
     return _Rows(columns[:, 0], columns[:, 2], columns[:, 3])

@@ -123,10 +123,9 @@ class Open:
             callback.subscribe(self._look)
 
     def _look(self, event: highspy.HighsCallbackEvent) -> None:
-        if self._watch is not None:
-            data = event.data_out
-            if self._watch(data.mip_primal_bound, data.mip_dual_bound):
-                event.interrupt()
+        data = event.data_out
+        # What was said in an earlier run would hold on.
+        event.interrupt(self._watch is not None and self._watch(data.mip_primal_bound, data.mip_dual_bound))
 
     def bound_columns(self, columns: Ints, lower: "Floats | Ints", upper: "Floats | Ints") -> None:
         """Give columns new bounds."""
