@@ -57,13 +57,13 @@ class Code:
     Attributes:
         modules: Modules along a side; 0 without a code. [1]
         module_mm: Side of a module. [mm]
-        runs: Stretches of dark modules: row, first column and length. [1]
+        path: The dark modules as an SVG path in units of a module, from the upper left corner.
         note: Why there is no code, empty otherwise.
     """
 
     modules: int = 0
     module_mm: float = 0.0
-    runs: tuple[tuple[int, int, int], ...] = ()
+    path: str = ""
     note: str = ""
 
 
@@ -312,4 +312,4 @@ def _code(kind: LabelKind, number: int, box: Box, order: LabelOrder) -> Code:
     size = module_mm(order.sheet, box, pattern.modules, CODE_SHARES[kind])
     if size is None:
         return Code(note=TOO_SMALL)
-    return Code(modules=pattern.modules, module_mm=size, runs=pattern.runs)
+    return Code(modules=pattern.modules, module_mm=size, path=pattern.path)

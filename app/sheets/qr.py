@@ -1,4 +1,4 @@
-"""Codes that a phone's camera reads, as stretches of dark modules."""
+"""Codes that a phone's camera reads, as a path to be filled."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,23 +13,23 @@ class Pattern:
 
     Attributes:
         modules: Modules along a side. [1]
-        runs: Stretches of dark modules: row, first column and length, counted from 0. [1]
+        path: The dark modules as an SVG path, a module being a unit long and the upper left corner the origin.
     """
 
     modules: int
-    runs: tuple[tuple[int, int, int], ...]
+    path: str
 
 
 @lru_cache(maxsize=4096)
 def make_pattern(text: str) -> Pattern:
     """Return the code of a text, with room for a seventh of it to be damaged (level M of ISO/IEC 18004)."""
     matrix = segno.make_qr(text, error="m", boost_error=False).matrix
-    runs = []
+    path = []
     for row, modules in enumerate(matrix):
         column = 0
         for dark, stretch in groupby(modules):
             length = len(list(stretch))
             if dark:
-                runs.append((row, column, length))
+                path.append(f"M{column} {row}h{length}v1h-{length}z")
             column += length
-    return Pattern(modules=len(matrix), runs=tuple(runs))
+    return Pattern(modules=len(matrix), path="".join(path))
