@@ -12,6 +12,7 @@ from app.core.words import CountedFrom, FrostSource, Hardiness, Light, Place, Un
 from app.sheets.notice import NoticeFacts, make_board_notice
 from app.sheets.pdf import Paper, Template, make_pdf
 from tests.factories import card, container, garden, shelf
+from tests.sheets.apart import make_pdf_apart
 from tests.sheets.reading import beyond_margins, leaves, overlapping, pages, squashed, text_of
 from tests.sheets.test_pdf_of_sheets import HOSTILE, MARGIN_MM, SIZES
 
@@ -284,12 +285,12 @@ def test_the_page_holds_every_crop_and_day(demo_notice):
 def test_very_many_crops_run_over_with_their_heads_repeated():
     crops = [card(id=n, name=f"Tomato{n:03d}", **QUICK) for n in range(1, 101)]
     crops += [card(**BEAN | {"id": n, "name": f"Bean{n:03d}"}) for n in range(101, 401)]
-    text = make_pdf(Template.NOTICE, notice(date(2027, 4, 26), *crops), Paper.A4)
+    text = make_pdf_apart(Template.NOTICE, notice(date(2027, 4, 26), *crops), Paper.A4)
     first, second, *_ = pages(text)
     assert "Start indoors now" in first
     assert "Start indoors now" in second
     assert "Seeds" in second
-    outside = pages(make_pdf(Template.NOTICE, notice(date(2027, 6, 14), *crops, *crops), Paper.A4))
+    outside = pages(make_pdf_apart(Template.NOTICE, notice(date(2027, 6, 14), *crops, *crops), Paper.A4))
     assert len(outside) > 2
     assert all("Sow outside now" in page for page in outside[:2])
     found = text_of(text)
