@@ -1,0 +1,23 @@
+"""Levelling middling gardens, against a model of every sowing for another solver."""
+
+import pytest
+
+from tests.core.fitting_checks import check_extra, check_proven, levelled
+from tests.core.fitting_gardens import MIDDLE, numbered
+from tests.core.fitting_milp import Middling
+from tests.lengths import SOAK
+
+GARDENS = range(0, 200, 1 if SOAK else 10)
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("number", GARDENS)
+def test_every_goal_of_a_middling_garden_is_what_another_solver_finds(number):
+    case = numbered(number, MIDDLE)
+    best = Middling(case.garden, case.today).best()
+    answer = levelled(case)
+    check_proven(answer)
+    assert [reached.value for reached in answer.reached] == pytest.approx(
+        [best.share, best.plants, best.days, best.trays]
+    )
+    check_extra(case, answer, Middling(case.garden, case.today, all_plants=True).fewest_extra())
