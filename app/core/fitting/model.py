@@ -224,6 +224,7 @@ def _add_groups(
     pattern, need = pattern[counts], need[counts]
     column = np.tile(columns, 2)[counts]
     its_class = np.tile(wishes.level_class[made.level], 2)[counts]
+    its_option = np.tile(made.option, 2)[counts]
     has_choice = np.bincount(group, minlength=options.n_groups)[group] > 1
     is_used = np.full(n_patterns, -1, dtype=np.int64)
     is_used[has_choice] = programme.add_columns(int(has_choice.sum()), upper=1.0, whole=True)
@@ -249,6 +250,27 @@ def _add_groups(
         [(row.ravel(), column[inside], 1.0), (np.arange(len(pair)), is_used[pair_pattern], -wishes.count[pair_class])],
         n=len(pair),
         upper=0.0,
+    )
+    # Nobody may wait for lots that are not there, even where that would suit: of those who make it so one is there,
+    # with a plant at least.
+    plants = np.tile(wishes.level_plants[made.level], 2)[counts]
+    rows, columns, values, n_rows = [], [], [], 0
+    makers = []
+    for one in chosen.tolist():
+        for makes in patterns.makes[one]:
+            there = np.flatnonzero((pattern == one) & np.isin(its_option, list(makes)))
+            rows.append(np.full(len(there), n_rows))
+            columns.append(column[there])
+            values.append(plants[there])
+            makers.append(one)
+            n_rows += 1
+    programme.add_rows(
+        [
+            tuple(np.concatenate([np.zeros(0, dtype=np.int64), *parts]) for parts in (rows, columns, values)),
+            (np.arange(n_rows), is_used[makers], -1.0),
+        ],
+        n=n_rows,
+        lower=0.0,
     )
     return is_used
 

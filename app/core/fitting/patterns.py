@@ -25,6 +25,8 @@ class Patterns:
         stay_begin: Its first day. Shape (n_stays,). [day number]
         stay_end: The day after its last. Shape (n_stays,). [day number]
         lets_in: For each pattern the options that keep to it, as indices.
+        makes: For each pattern sets of options, of each of which one at least must be there to make it: those that
+            come first, emerge last, leave last and are planted out last. Sets that hold something fixed are left out.
     """
 
     group: Ints
@@ -33,6 +35,7 @@ class Patterns:
     stay_begin: Ints
     stay_end: Ints
     lets_in: tuple[frozenset[int], ...]
+    makes: tuple[tuple[frozenset[int], ...], ...]
 
 
 # First day, last emergence, last leaving and last planting out of a member of a group. [day number]
@@ -58,11 +61,13 @@ def find_patterns(options: Options) -> Patterns:
     group_of: list[int] = []
     stays: list[tuple[int, int, int, int]] = []
     lets_in: list[frozenset[int]] = []
+    makes: list[tuple[frozenset[int], ...]] = []
     for group, inside in enumerate(members):
         for dates, allowed in _patterns_of(inside, fixed):
             number = len(group_of)
             group_of.append(group)
             lets_in.append(allowed)
+            makes.append(_makers(inside, allowed, dates, fixed))
             example = next(iter(allowed))
             stays += [
                 (number, place, begin, end)
@@ -77,6 +82,7 @@ def find_patterns(options: Options) -> Patterns:
         stay_begin=columns[:, 2],
         stay_end=columns[:, 3],
         lets_in=tuple(lets_in),
+        makes=tuple(makes),
     )
 
 
@@ -95,6 +101,18 @@ def _patterns_of(inside: list[tuple[int, _Dates]], fixed: Flags) -> list[tuple[_
         if reached == (begin, *ends):
             found.append(((begin, ends[0], ends[1], ends[2]), frozenset(option for option, _ in allowed)))
     return found
+
+
+def _makers(
+    inside: list[tuple[int, _Dates]], allowed: frozenset[int], dates: _Dates, fixed: Flags
+) -> tuple[frozenset[int], ...]:
+    """Return the options that have each of a pattern's days."""
+    sets = {
+        frozenset(option for option, days in inside if option in allowed and days[which] == dates[which])
+        for which in range(4)
+    }
+    needed = [one for one in sets if one != allowed and not any(fixed[option] for option in one)]
+    return tuple(sorted(needed, key=sorted))
 
 
 def stays_of(first_place: int, light_place: int, dates: _Dates) -> list[tuple[int, int, int]]:
