@@ -97,9 +97,9 @@ class Recount:
                 yield Fault(rule=Rule.TRAY, what=f"a tray of {capacity[tray.box]} cells holds more: sowings {names}")
             if len({self._groups.get((tray.kind, lot)) for lot, _ in tray.parts}) > 1:
                 yield Fault(rule=Rule.SHARING, what=f"sowings do not go together in a tray: {names}")
-        for index, lot in enumerate(self._lots):
+        for index, wish in enumerate(self._lots):
             name = self._garden.sowings.names[index]
-            for kind, needed in ((_CELLS, lot.cells), (_POTS, lot.pots)):
+            for kind, needed in ((_CELLS, wish.cells), (_POTS, wish.pots)):
                 found = there[kind, index]
                 if found != needed:
                     yield Fault(rule=Rule.CELLS, what=f"sowing {name} has {found} of {needed} cells or pots in trays")
