@@ -57,10 +57,16 @@ def least_with_patterns(
             lower[which] = upper[which] = value
         programme.bound_columns(used, lower, upper)
         solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
-        if not solved.is_proven or solved.values is None:
+        if solved.is_impossible:
             continue
+        if not solved.is_proven or solved.values is None:
+            heapq.heappush(waiting, (bound, next(tie), decided))
+            clock.was_cut = True
+            break
         best = Branched(best.values, best.objective, max(best.bound, bound))
         is_used = solved.values[used]
+        if best.values is None and not decided:
+            best = _rounded(programme, cost, used, group, is_used, clock, best.bound)
         away = np.abs(is_used - np.round(is_used))
         which = int(away.argmax()) if len(away) else 0
         if not len(away) or away[which] < WHOLE:
@@ -73,3 +79,18 @@ def least_with_patterns(
     programme.bound_columns(used, np.zeros(len(used)), np.ones(len(used)))
     bound = min([best.objective, *(node[0] for node in waiting)])
     return Branched(best.values, best.objective, bound)
+
+
+def _rounded(
+    programme: Open, cost: Floats, used: Ints, group: Ints, is_used: Floats, clock: Clock, bound: float
+) -> Branched:
+    """Return what comes of using in each group the pattern that is used most."""
+    most = np.zeros(len(used))
+    for one in np.unique(group).tolist():
+        its = np.flatnonzero(group == one)
+        most[its[is_used[its].argmax()]] = float(is_used[its].max() > WHOLE)
+    programme.bound_columns(used, most, most)
+    solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
+    if solved.values is None or not solved.is_proven:
+        return Branched(None, np.inf, bound)
+    return Branched(solved.values, solved.objective, bound)

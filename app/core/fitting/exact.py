@@ -1,21 +1,24 @@
 """Every lot by itself: the best answer there is, proven, for gardens that are not too large for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal, Phase, Reached
 from app.core.fitting.clock import Clock
-from app.core.fitting.filling import NOTHING
+from app.core.fitting.filling import NOTHING, Filling
 from app.core.fitting.fixed import Fixed
-from app.core.fitting.model import Model
+from app.core.fitting.model import Model, ask_for_share, hold_share
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
-from app.core.fitting.picked import Picked, Values, smallest_share, values_of
+from app.core.fitting.picked import Picked, values_of
 from app.core.fitting.programme import INFINITE, Open, Solved
+from app.core.fitting.whole import come_nearer, fill_up, put_all
 from app.core.fitting.wishes import Wishes
-from app.core.packing import pack, pack_into
+from app.core.keeping import keep_and_pack
+from app.core.packing import pack
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -23,8 +26,15 @@ Floats = NDArray[np.float64]
 LARGEST = (Goal.SHARE, Goal.PLANTS)
 # A solver's whole numbers may be off by this much.
 NEARLY = 0.5
+# All goals but the first, which has a search of its own, are whole numbers. [the goal's unit]
+NEAR_ENOUGH = 0.999
+SHARE_NEAR_ENOUGH = 1e-3
+# With less time than that the solver is not called again. [s]
+LEAST_SECONDS = 0.3
+# So many shares at least are tried in the time for the first goal, if none takes less.
+TRIES = 6
 # What of the time for a goal goes to the trays that are wanted, and to the lots in them.
-FOR_TRAYS, FOR_LOTS = 0.4, 0.3
+FOR_TRAYS, FOR_LOTS = 0.25, 0.5
 
 
 @dataclass
@@ -39,6 +49,7 @@ class Exact:
         model: The programme, with whole lots and whole trays.
         clock: When to stop.
         best: The best answer so far.
+        most_share: What no smallest share can beat. [fraction]
         by_classes: The programme of classes of lots, with whole trays and shares of lots, where the lots are too many
             for the solver to find its way among them alone.
     """
@@ -50,48 +61,109 @@ class Exact:
     model: Model
     clock: Clock
     best: Picked
+    most_share: float
     by_classes: Model | None
+
+    def __post_init__(self) -> None:
+        """Hand the programmes to the solver."""
+        models = [self.model] if self.by_classes is None else [self.model, self.by_classes]
+        self._opened = [(model.programme.open(whole=True), model) for model in models]
+        self._start: Floats | None = None
+        self._reached = values_of(self.options, self.best)
 
     def improve(self) -> tuple[Picked, dict[Goal, float]]:
         """Return the best answer that is found, and what no answer can beat for each goal, holding those before it."""
-        self._programme = self.model.programme.open(whole=True)
-        self._classes = None if self.by_classes is None else self.by_classes.programme.open(whole=True)
-        self._start: Floats | None = None
-        self._reached = values_of(self.options, self.best)
         bounds: dict[Goal, float] = {}
         for goal, phase in zip(Goal, (Phase.SHARE, Phase.PLANTS, Phase.DAYS, Phase.TRAYS), strict=True):
             self.clock.enter(phase)
+            self._polish()
             seconds = self.clock.left / (len(Goal) - list(Goal).index(goal))
-            end = self.clock.left - seconds
-            bounds[goal] = self._by_classes_first(goal, seconds)
-            if bounds[goal] != self._reached.of(goal):
-                solved = self.solve(self._programme, goal, seconds=self.clock.left - end, start=self._start)
-                self._take(solved)
-                bounds[goal] = tighter(goal, bounds[goal], self._bound(goal, solved))
-                self.clock.was_cut |= bounds[goal] != self._reached.of(goal)
-            self._hold(self._programme, self.model, goal)
-            if self._classes is not None and self.by_classes is not None:
-                self._hold(self._classes, self.by_classes, goal)
+            bounds[goal] = self._fairest(seconds) if goal is Goal.SHARE else self._best_of(goal, seconds)
+            self.clock.was_cut |= bounds[goal] != self._reached.of(goal)
+            for programme, model in self._opened:
+                self._hold(programme, model, goal)
             self.clock.set(Reached(goal=goal, value=self._reached.of(goal), bound=bounds[goal]))
         return self.best, bounds
 
-    def _by_classes_first(self, goal: Goal, seconds: float) -> float:
-        """Find out how many trays of each pattern are wanted, then who is to be in just these; return a bound."""
-        if self._classes is None or self.by_classes is None:
-            return INFINITE if goal in LARGEST else -INFINITE
-        solved = self._classes.solve(
-            _cost(self.by_classes, goal),
-            largest=goal in LARGEST,
-            seconds=seconds * FOR_TRAYS,
-            watch=self.clock.watch,
-            absolute_gap=_near_enough(goal),
+    def _fairest(self, seconds: float) -> float:
+        """Look for the largest smallest share, halving the shares that are possible; return what none can beat."""
+        end = self.clock.left - seconds
+        if self.by_classes is not None:
+            self.most_share = min(self.most_share, self._most_by_classes(seconds * FOR_TRAYS))
+        possible = self._shares()
+        unknown: list[Fraction] = []
+        while possible and self.clock.left > end:
+            middle = possible[len(possible) // 2]
+            for programme, model in self._opened:
+                hold_share(programme, model, middle)
+            solved = self._lots(None, min(self.clock.left - end, max(1.0, seconds / TRIES)))
+            if self._reached.share >= middle:
+                possible = [share for share in possible if share > self._reached.share]
+            else:
+                unknown += [] if solved.is_impossible else [share for share in possible if share >= middle]
+                possible = [share for share in possible if share < middle]
+        return float(max([self._reached.share, *possible, *unknown]))
+
+    def _most_by_classes(self, seconds: float) -> float:
+        """Return what no smallest share can beat with whole trays."""
+        programme, model = self._opened[1]
+        ask_for_share(programme, model, 0.0)
+        cost = np.zeros_like(model.weights)
+        cost[model.share] = 1.0
+        solved = programme.solve(
+            cost, largest=True, seconds=seconds, watch=self.clock.watch, absolute_gap=SHARE_NEAR_ENOUGH
         )
-        if solved.values is not None:
-            trays = np.round(solved.values[self.by_classes.trays])
-            self._programme.bound_columns(self.model.trays, np.zeros(len(trays)), trays)
-            self._take(self.solve(self._programme, goal, seconds=seconds * FOR_LOTS, start=None))
-            self._programme.bound_columns(self.model.trays, np.zeros(len(trays)), np.full(len(trays), INFINITE))
+        return solved.bound
+
+    def _shares(self) -> list[Fraction]:
+        """Return the shares above the one that is reached that the smallest may be, rising."""
+        wanted = {int(number) for number in self.model.wanted}
+        shares = {Fraction(some, number) for number in wanted for some in range(number + 1)}
+        most = self.most_share + 1e-9
+        return sorted(share for share in shares if self._reached.share < share <= most)
+
+    def _best_of(self, goal: Goal, seconds: float) -> float:
+        """Look for the best of a goal; return what no answer can beat."""
+        solved = self._lots(goal, seconds)
         return self._rounded(goal, solved.bound)
+
+    def _lots(self, goal: Goal | None, seconds: float) -> Solved:
+        """Find out how many trays of each pattern are wanted, who is to be in just these, and whether others are better.
+
+        Args:
+            goal: What for; None for any answer.
+            seconds: When to stop. [s]
+        """
+        end = self.clock.left - seconds
+        bound = INFINITE if goal in LARGEST else -INFINITE
+        if self.by_classes is not None:
+            programme = self._opened[1][0]
+            solved = programme.solve(
+                cost_of(self.by_classes, goal),
+                largest=goal in LARGEST,
+                seconds=seconds * FOR_TRAYS,
+                watch=self.clock.watch,
+                absolute_gap=NEAR_ENOUGH,
+            )
+            bound = solved.bound
+            if solved.is_impossible:
+                return solved
+            if solved.values is not None:
+                self._into_trays(goal, np.round(solved.values[self.by_classes.trays]), seconds * FOR_LOTS)
+                if goal is not None and self._rounded(goal, bound) == self._reached.of(goal):
+                    return Solved(None, 0.0, bound, is_proven=True)
+        solved = self.solve(self._opened[0][0], cost_of(self.model, goal), goal, self.clock.left - end, self._start)
+        self._take(solved)
+        best = min(bound, solved.bound) if goal in LARGEST else max(bound, solved.bound)
+        return replace(solved, bound=best)
+
+    def _into_trays(self, goal: Goal | None, trays: Floats, seconds: float) -> None:
+        """Look for lots that go into so many trays of each pattern."""
+        programme = self._opened[0][0]
+        # Whole lots fill trays less well than shares of them.
+        programme.bound_columns(self.model.trays, np.zeros(len(trays)), trays + (trays > 0))
+        self._take(self.solve(programme, cost_of(self.model, goal), goal, seconds, None))
+        programme.bound_columns(self.model.trays, np.zeros(len(trays)), np.full(len(trays), INFINITE))
 
     def _take(self, solved: Solved) -> None:
         """Keep an answer if it is better than the best so far."""
@@ -102,12 +174,34 @@ class Exact:
                 self._start = solved.values
             if values.rank > self._reached.rank:
                 self.best, self._reached = picked, values
+            if not solved.is_proven:
+                self._polish()
+
+    def _polish(self) -> None:
+        """Give away the room that the best answer leaves, and move lots nearer to their best days."""
+        filling = Filling(self.options, self.wishes.stand, self.fixed)
+        filling.load(self.best.option, self.best.plants)
+        self._keep_filled(filling)
+
+    def _repair(self, picked: Picked) -> None:
+        """Put lots on the shelves as they are, give away the room that is left, and keep that if it is better."""
+        filling = Filling(self.options, self.wishes.stand, self.fixed)
+        put_all(filling, picked.option, picked.plants, self.clock)
+        self._keep_filled(filling)
+
+    def _keep_filled(self, filling: Filling) -> None:
+        fill_up(filling, self.clock)
+        come_nearer(filling, self.clock)
+        found = Picked(filling.option, filling.plants)
+        values = values_of(self.options, found)
+        if values.rank > self._reached.rank:
+            self.best, self._reached, self._start = found, values, None
 
     def solve(
         self,
         programme: Open,
+        cost: Floats,
         goal: Goal | None,
-        *,
         seconds: float,
         start: Floats | None = None,
     ) -> Solved:
@@ -115,50 +209,48 @@ class Exact:
 
         Args:
             programme: Of whole lots and whole trays.
-            goal: What for; None for the fewest extra positions.
+            cost: What one unit of each column comes to. Shape (n_columns,).
+            goal: What for; None where the least is wanted and it is none of the goals.
             seconds: When to stop. [s]
             start: Values to begin with.
         """
-        largest, cost = goal in LARGEST, _cost(self.model, goal)
+        largest = goal in LARGEST
         until = self.clock.left - seconds
         bound = INFINITE if largest else -INFINITE
         while True:
             solved = programme.solve(
                 cost,
                 largest=largest,
-                seconds=max(0.0, self.clock.left - until),
+                # What does not fit is to be said and tried again in the time, too.
+                seconds=max(0.0, self.clock.left - until) / 2,
                 watch=self.clock.watch,
-                absolute_gap=_near_enough(goal),
+                absolute_gap=NEAR_ENOUGH,
                 start=start,
             )
             bound = min(bound, solved.bound) if largest else max(bound, solved.bound)
             cuts = [] if solved.values is None else self._cuts(solved.values)
             for columns, values, lower in cuts:
                 programme.add_row(columns, values, lower, INFINITE)
+            if not cuts and (solved.is_proven or solved.is_impossible or self.clock.left - until < LEAST_SECONDS):
+                return replace(solved, bound=bound)
             if not cuts:
-                return Solved(solved.values, solved.objective, bound, solved.is_proven)
-            if self.clock.left <= until or not solved.is_proven:
+                start = solved.values if solved.values is not None else start
+                continue
+            self._repair(self.picked(solved.values))
+            if self.clock.left - until < LEAST_SECONDS:
                 return Solved(None, solved.objective, bound, is_proven=False)
-
-    def _bound(self, goal: Goal, solved: Solved) -> float:
-        """Return a bound as whole as the goal."""
-        if goal is Goal.SHARE and solved.is_proven and solved.values is not None:
-            return float(smallest_share(self.options, self.picked(solved.values).plants))
-        return self._rounded(goal, solved.bound)
 
     def _rounded(self, goal: Goal, bound: float) -> float:
         """Return a bound of a programme with what is fixed, as whole as the goal."""
         if not np.isfinite(bound):
             return bound
-        if goal is Goal.SHARE:
-            return min(1.0, bound)
         offset = {Goal.PLANTS: self.fixed.weighted, Goal.DAYS: self.fixed.days, Goal.TRAYS: 0}[goal]
         return float(np.floor(bound + 1e-4) if goal in LARGEST else np.ceil(bound - 1e-4)) + offset
 
     def _hold(self, programme: Open, model: Model, goal: Goal) -> None:
         reached = self._reached
         if goal is Goal.SHARE:
-            programme.bound_columns(np.array([model.share]), np.array([float(reached.share) - 1e-9]), np.array([1.0]))
+            hold_share(programme, model, reached.share)
         elif goal is Goal.PLANTS:
             programme.bound_row(model.plants_row, reached.plants - self.fixed.weighted - NEARLY, INFINITE)
         elif goal is Goal.DAYS:
@@ -197,12 +289,10 @@ class Exact:
 
     def _fewest(self, group: int, sizes: Ints) -> int:
         """Return the fewest trays that hold lots, with what is fixed in the group."""
-        capacity, rooms = int(self.options.capacity[group]), self.fixed.rooms[group]
-        if not rooms:
+        capacity, held = int(self.options.capacity[group]), self.fixed.sizes[group]
+        if not held:
             return len(pack(sizes.tolist(), capacity))
-        rest = [size % capacity for size in sizes.tolist() if size % capacity]
-        new = pack_into(rest, capacity, rooms)[1]
-        return len(rooms) + int((sizes // capacity).sum()) + len(new)
+        return len(keep_and_pack([*held, *sizes.tolist()], capacity, list(self.fixed.dealt[group])))
 
     def _core(self, group: int, inside: Ints, sizes: Ints, trays: int) -> Ints:
         """Return some of the lots that don't fit by themselves, as few as taking one after the other away leaves."""
@@ -235,19 +325,7 @@ def tighter(goal: Goal, one: float, other: float) -> float:
     return min(one, other) if goal in LARGEST else max(one, other)
 
 
-def _near_enough(goal: Goal | None) -> float:
-    """Return from which distance on a bound is as good as reached: all goals but the first are whole numbers."""
-    return 1e-9 if goal is Goal.SHARE else 0.999
-
-
-def _cost(model: Model, goal: Goal | None) -> Floats:
-    """Return what one unit of each column comes to."""
-    if goal is Goal.SHARE:
-        share = np.zeros_like(model.weights)
-        share[model.share] = 1.0
-        return share
-    if goal is None:
-        extra = np.zeros_like(model.weights)
-        extra[model.extra] = 1.0
-        return extra
-    return {Goal.PLANTS: model.weights, Goal.DAYS: model.days, Goal.TRAYS: model.tray_costs}[goal]
+def cost_of(model: Model, goal: Goal | None) -> Floats:
+    """Return what one unit of each column comes to; nothing, where any answer is good. Shape (n_columns,)."""
+    costs = {Goal.PLANTS: model.weights, Goal.DAYS: model.days, Goal.TRAYS: model.tray_costs}
+    return np.zeros_like(model.weights) if goal is None else costs[goal]

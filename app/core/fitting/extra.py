@@ -46,7 +46,7 @@ def fewest_extra(
     least = least_with_patterns(
         programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH
     )
-    bound = int(np.ceil(max(0.0, least.bound) - 1e-4))
+    bound = int(np.ceil(max(0.0, least.bound) - 1e-4)) if np.isfinite(least.bound) else 0
     if least.values is not None:
         option, plants = whole_lots(options, wishes, model, least.values)
         rounded = Picked(np.where(options.is_free, option, best.option), np.where(options.is_free, plants, best.plants))
@@ -55,11 +55,10 @@ def fewest_extra(
         wishes = _only_whole(gather_wishes(options, every_level=True))
         model = build_model(options, wishes, patterns, strict, whole_lots=True, whole_trays=True)
         if len(model.choices) <= most_choices:
-            exact = Exact(options, wishes, patterns, strict, model, clock, best, None)
+            exact = Exact(options, wishes, patterns, strict, model, clock, best, 1.0, None)
             programme = model.programme.open(whole=True)
-            _ask_for_extra(programme, model, wishes)
-            solved = exact.solve(programme, None, seconds=clock.left)
-            if np.isfinite(solved.bound):
+            solved = exact.solve(programme, _ask_for_extra(programme, model, wishes), None, clock.left)
+            if np.isfinite(solved.bound):  # it is not, if it was stopped before it had one
                 bound = max(bound, int(np.ceil(solved.bound - 1e-4)))
             if solved.values is not None:
                 best = min(best, exact.picked(solved.values), key=lambda picked: sum(more_of(options, picked)))

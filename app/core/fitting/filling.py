@@ -1,6 +1,5 @@
 """Lots put on the shelves one after the other, never more trays than there are positions."""
 
-from bisect import bisect_left, insort
 from collections import Counter
 from dataclasses import dataclass, field
 
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import member_dates, stays_of
-from app.core.fitting.wishes import Stand
+from app.core.fitting.wishes import Stand, spare_of
 from app.core.packing import pack_into
 from app.core.words import HARDENING, PLACES, Place
 
@@ -23,24 +22,47 @@ NOTHING = -1
 
 @dataclass
 class _Group:
-    """The trays of one group: the free cells of each, rising, what is in them, and where they stand."""
+    """The trays of one group, what is in them, and where they stand.
+
+    Whole trays of large lots are counted; of the others the free cells are known, and who is in which.
+    """
 
     capacity: int
-    rooms: list[int]
+    free: dict[int, int]
+    fixed: frozenset[int]
+    n_whole: int = 0
+    next_tray: int = 0
+    tray_of: dict[int, int] = field(default_factory=dict)
     cells: dict[int, int] = field(default_factory=dict)
     dates: Counter[_Dates] = field(default_factory=Counter)
     stays: list[_Stay] = field(default_factory=list)
 
+    @property
+    def n_trays(self) -> int:
+        """All its trays. [1]"""
+        return self.n_whole + len(self.free)
+
+    def tray_for(self, rest: int) -> int | None:
+        """Return the fullest tray with room for so many cells; None for a new one."""
+        best, least = None, self.capacity + 1
+        for tray, room in self.free.items():
+            if rest <= room < least:
+                best, least = tray, room
+                if room == rest:
+                    break
+        return best
+
 
 @dataclass(frozen=True)
 class _Change:
-    """What a lot makes of a group."""
+    """What a lot makes of a group: the tray for what is less than a whole one, or all packed anew."""
 
     group: int
-    lot: int
     cells: int
     dates: _Dates
-    rooms: list[int]
+    tray: int | None
+    packed: "tuple[dict[int, int], dict[int, int]] | None"
+    n_trays: int
     stays: list[_Stay]
 
 
@@ -71,8 +93,16 @@ class Filling:
             window = self._free[:, begin : begin + fixed.use.shape[1]]
             np.maximum(window, fixed.use, out=window)
         self._groups = [
-            _Group(capacity, sorted(rooms)) for capacity, rooms in zip(options.capacity.tolist(), fixed.rooms, strict=True)
+            _Group(capacity, dict(enumerate(rooms)), frozenset(range(len(rooms))), next_tray=len(rooms))
+            for capacity, rooms in zip(options.capacity.tolist(), fixed.rooms, strict=True)
         ]
+        plants = np.arange(stand.cells.shape[1])
+        self._pots = np.minimum(stand.cells, plants + spare_of(plants, stand.spare))
+        self._place_of = np.zeros((options.n_groups, 2), dtype=np.int64)
+        for groups in (options.start_group, options.pot_group):
+            there = groups >= 0
+            self._place_of[groups[there], 0] = options.first_place[there]
+            self._place_of[groups[there], 1] = options.light[there]
         self._put_fixed()
 
     def _put_fixed(self) -> None:
@@ -83,10 +113,10 @@ class Filling:
             self.plants[lot] = options.plan.plants[options.lot[lot]]
             for group, dates in self._memberships(option):
                 self._groups[group].dates[dates] += 1
-        for number, group in enumerate(self._groups):
-            if group.dates:
-                group.stays = self._stays(number, group.dates)
-                self._book(group.stays, -len(group.rooms))
+        for number, its_group in enumerate(self._groups):
+            if its_group.dates:
+                its_group.stays = self._stays(number, its_group.dates)
+                self._book(its_group.stays, -its_group.n_trays)
 
     def _memberships(self, option: int) -> list[tuple[int, _Dates]]:
         groups = (int(self.options.start_group[option]), int(self.options.pot_group[option]))
@@ -95,126 +125,200 @@ class Filling:
     def _stays(self, group: int, dates: "Counter[_Dates] | list[_Dates]") -> list[_Stay]:
         begin = min(one[0] for one in dates)
         ends = [max(one[which] for one in dates) for which in (1, 2, 3)]
-        first_place, light_place = self._places(group)
+        first_place, light_place = self._place_of[group].tolist()
         return [
             (place, first - self._first_day, end - self._first_day)
             for place, first, end in stays_of(first_place, light_place, (begin, ends[0], ends[1], ends[2]))
             if end > first and (place != HARDENING or self._has_hardening)
         ]
 
-    def _places(self, group: int) -> tuple[int, int]:
-        if not hasattr(self, "_place_of"):
-            options = self.options
-            self._place_of = np.zeros((options.n_groups, 2), dtype=np.int64)
-            for groups in (options.start_group, options.pot_group):
-                there = groups >= 0
-                self._place_of[groups[there], 0] = options.first_place[there]
-                self._place_of[groups[there], 1] = options.light[there]
-        first, light = self._place_of[group]
-        return int(first), int(light)
-
     def _book(self, stays: list[_Stay], trays: int) -> None:
         """Add to the free positions; a negative number takes them."""
         for place, begin, end in stays:
             self._free[place, begin:end] += trays
 
-    def put(self, lot: int, option: int, plants: int) -> bool:
+    def put(self, lot: int, option: int, plants: int, *, close_up: bool = True) -> bool:
         """Put a lot on the shelves, if it fits; say whether it does.
 
         Args:
             lot: Index of a lot that has no option yet.
             option: One of its kind's options.
-            plants: Plants that are to be placed, 1 or more.
+            plants: Plants that are to be placed, 1 or more. [1]
+            close_up: Whether the trays of its groups may be packed anew for it.
         """
-        cells = int(self.stand.cells_of(np.int64(lot), np.int64(plants)))  # type: ignore[arg-type]  # arrays of none
-        needs = [cells]
-        if self.options.pot_group[option] >= 0:
-            needs.append(int(self.stand.pots_of(np.int64(lot), np.int64(plants))))  # type: ignore[arg-type]
+        needs = self._needs(lot, plants)
         members = self._memberships(option)
         for exactly in (False, True):
-            if exactly and not any(
-                self._may_close_up(group, need) for (group, _), need in zip(members, needs, strict=True)
+            if exactly and not (
+                close_up
+                and any(self._may_close_up(group, need) for (group, _), need in zip(members, needs, strict=False))
             ):
                 return False
             changes = [
                 self._with(group, lot, need, dates, exactly=exactly)
-                for (group, dates), need in zip(members, needs, strict=True)
+                for (group, dates), need in zip(members, needs, strict=False)
             ]
             if self._fits(changes):
                 for change in changes:
-                    group = self._groups[change.group]
-                    group.rooms, group.stays = change.rooms, change.stays
-                    group.cells[lot] = change.cells
-                    group.dates[change.dates] += 1
+                    self._make(change, lot)
                 self.option[lot], self.plants[lot] = option, plants
                 return True
         return False
+
+    def load(self, option: Ints, plants: Ints) -> None:
+        """Put free lots on empty shelves in the fewest trays, as an answer that fits has them.
+
+        Args:
+            option: The option of each lot; -1 for none. Shape (n_lots,).
+            plants: Its plants. Shape (n_lots,). [1]
+        """
+        there = np.flatnonzero(self.options.is_free & (plants > 0))
+        touched = set()
+        for lot in there.tolist():
+            self.option[lot], self.plants[lot] = option[lot], plants[lot]
+            members = self._memberships(int(option[lot]))
+            for (number, dates), need in zip(members, self._needs(lot, int(plants[lot])), strict=False):
+                group = self._groups[number]
+                if number not in touched:
+                    touched.add(number)
+                    self._book(group.stays, group.n_trays)
+                group.cells[lot] = need
+                group.n_whole += need // group.capacity
+                group.dates[dates] += 1
+        for number in touched:
+            group = self._groups[number]
+            group.free, group.tray_of = self._packed(number, group.cells, proven=True)
+            group.next_tray = len(group.free)
+            group.stays = self._stays(number, group.dates)
+            self._book(group.stays, -group.n_trays)
+
+    def move(self, lot: int, choices: list[int], plants: int, *, close_up: bool = False) -> bool:
+        """Put a lot that is on the shelves into another option or give it more plants; else it stays as it is.
+
+        Args:
+            lot: Index of a lot that has an option.
+            choices: Options, the best first.
+            plants: Plants that it is to have. [1]
+            close_up: Whether trays may be packed anew for it.
+        """
+        had = int(self.option[lot]), int(self.plants[lot])
+        trays = [self._take_from(number, lot, dates) for number, dates in self._memberships(had[0])]
+        self.option[lot], self.plants[lot] = NOTHING, 0
+        if any(self.put(lot, choice, plants, close_up=close_up) for choice in choices):
+            return True
+        for (number, dates), (cells, tray) in zip(self._memberships(had[0]), trays, strict=True):
+            group = self._groups[number]
+            stays = group.stays if dates in group.dates else self._stays(number, [*group.dates, dates])
+            is_new = tray is not None and tray not in group.free
+            n_trays = group.n_trays + cells // group.capacity + is_new
+            change = _Change(number, cells, dates, None if is_new else tray, None, n_trays, stays)
+            self._book(group.stays, group.n_trays)
+            self._make(change, lot)
+            self._book(group.stays, -group.n_trays)
+        self.option[lot], self.plants[lot] = had
+        return False
+
+    def _take_from(self, number: int, lot: int, dates: _Dates) -> tuple[int, int | None]:
+        """Take a lot out of a group; return its cells and the tray of what is less than a whole one."""
+        group = self._groups[number]
+        self._book(group.stays, group.n_trays)
+        cells, tray = group.cells.pop(lot), group.tray_of.pop(lot, None)
+        group.n_whole -= cells // group.capacity
+        if tray is not None:
+            group.free[tray] += cells % group.capacity
+            if group.free[tray] == group.capacity and tray not in group.fixed:
+                del group.free[tray]
+        group.dates[dates] -= 1
+        if not group.dates[dates]:
+            del group.dates[dates]
+            group.stays = self._stays(number, group.dates) if group.dates else []
+        self._book(group.stays, -group.n_trays)
+        return cells, tray
+
+    def room_for(self, lot: int, option: int) -> int:
+        """Return how many plants of a lot fit into what is free in the trays that its groups have. [1]"""
+        rooms = [max(self._groups[group].free.values(), default=0) for group, _ in self._memberships(option)]
+        row = int(self.stand.row[lot])
+        return min(
+            int(np.searchsorted(need, room, side="right")) - 1
+            for need, room in zip((self.stand.cells[row], self._pots[row]), rooms, strict=False)
+        )
+
+    def _needs(self, lot: int, plants: int) -> tuple[int, int]:
+        row = int(self.stand.row[lot])
+        return int(self.stand.cells[row, plants]), int(self._pots[row, plants])
 
     def _may_close_up(self, number: int, cells: int) -> bool:
         """Return whether another packing could take cells that no single tray has room for."""
         group = self._groups[number]
         rest = cells % group.capacity
-        return 0 < rest <= sum(group.rooms) and rest > max(group.rooms, default=0)
+        rooms = group.free.values()
+        return 0 < rest <= sum(rooms) and rest > max(rooms, default=0)
 
-    def take(self, lot: int) -> tuple[int, int]:
-        """Take a lot off the shelves; return the option and the plants that it had."""
-        had = int(self.option[lot]), int(self.plants[lot])
-        for number, dates in self._memberships(had[0]):
-            group = self._groups[number]
-            self._book(group.stays, len(group.rooms))
-            del group.cells[lot]
-            group.dates[dates] -= 1
-            if not group.dates[dates]:
-                del group.dates[dates]
-            group.rooms = self._packed(number, list(group.cells.values()))
-            group.stays = self._stays(number, group.dates) if group.dates else []
-            self._book(group.stays, -len(group.rooms))
-        self.option[lot], self.plants[lot] = NOTHING, 0
-        return had
-
-    def _packed(self, number: int, sizes: list[int]) -> list[int]:
-        """Return the free cells of the fewest trays of a group, beside what is fixed in it."""
-        capacity = self._groups[number].capacity
-        rooms = list(self._fixed.rooms[number])
-        rest = [size % capacity for size in sizes if size % capacity]
-        in_rooms, new = pack_into(rest, capacity, rooms, proven=False)
-        left = [room - sum(rest[at] for at in taken) for room, taken in zip(rooms, in_rooms, strict=True)]
-        left += [capacity - sum(rest[at] for at in taken) for taken in new]
-        return sorted([*left, *([0] * sum(size // capacity for size in sizes))])
+    def _packed(
+        self, number: int, cells: dict[int, int], *, proven: bool = False
+    ) -> tuple[dict[int, int], dict[int, int]]:
+        """Return the free cells of few trays of a group that hold lots, beside what is fixed, and who is in which."""
+        group, rooms = self._groups[number], list(self._fixed.rooms[number])
+        rest = [(lot, size % group.capacity) for lot, size in cells.items() if size % group.capacity]
+        bins = sum(pack_into([size for _, size in rest], group.capacity, rooms, proven=proven), [])
+        free = dict(enumerate([*rooms, *([group.capacity] * (len(bins) - len(rooms)))]))
+        tray_of = {}
+        for tray, taken in enumerate(bins):
+            for at in taken:
+                tray_of[rest[at][0]] = tray
+                free[tray] -= rest[at][1]
+        return free, tray_of
 
     def _with(self, number: int, lot: int, cells: int, dates: _Dates, *, exactly: bool) -> _Change:
         group = self._groups[number]
+        whole, rest = divmod(cells, group.capacity)
+        packed, tray = None, None
         if exactly:
-            rooms = self._packed(number, [*group.cells.values(), cells])
+            packed = self._packed(number, group.cells | {lot: cells})
+            n_trays = group.n_whole + whole + len(packed[0])
         else:
-            whole, rest = divmod(cells, group.capacity)
-            rooms = [0] * whole + group.rooms
-            if rest:
-                at = bisect_left(rooms, rest)
-                room = rooms.pop(at) if at < len(rooms) else group.capacity
-                insort(rooms, room - rest)
+            tray = group.tray_for(rest) if rest else None
+            n_trays = group.n_trays + whole + (rest > 0 and tray is None)
         stays = group.stays if dates in group.dates else self._stays(number, [*group.dates, dates])
-        return _Change(number, lot, cells, dates, rooms, stays)
+        return _Change(number, cells, dates, tray, packed, n_trays, stays)
+
+    def _make(self, change: _Change, lot: int) -> None:
+        group = self._groups[change.group]
+        whole, rest = divmod(change.cells, group.capacity)
+        group.n_whole += whole
+        group.cells[lot] = change.cells
+        group.dates[change.dates] += 1
+        group.stays = change.stays
+        if change.packed is not None:
+            group.free, group.tray_of = change.packed
+            group.next_tray = len(group.free)
+        elif rest:
+            tray = change.tray
+            if tray is None:
+                tray = group.next_tray
+                group.next_tray += 1
+                group.free[tray] = group.capacity
+            group.free[tray] -= rest
+            group.tray_of[lot] = tray
 
     def _fits(self, changes: list[_Change]) -> bool:
         """Book the changes, and take them back if a place is then over-full."""
         moved = []
         for change in changes:
             group = self._groups[change.group]
-            if len(change.rooms) != len(group.rooms) or change.stays != group.stays:
-                self._book(group.stays, len(group.rooms))
-                self._book(change.stays, -len(change.rooms))
+            if change.n_trays != group.n_trays or change.stays != group.stays:
+                self._book(group.stays, group.n_trays)
+                self._book(change.stays, -change.n_trays)
                 moved.append((group, change))
-        if all(
-            self._free[place, begin:end].min() >= 0 for _, change in moved for place, begin, end in change.stays
-        ):
+        if all(self._free[place, begin:end].min() >= 0 for _, change in moved for place, begin, end in change.stays):
             return True
         for group, change in moved:
-            self._book(change.stays, len(change.rooms))
-            self._book(group.stays, -len(group.rooms))
+            self._book(change.stays, change.n_trays)
+            self._book(group.stays, -group.n_trays)
         return False
 
     @property
     def trays(self) -> int:
         """All trays on the shelves. [1]"""
-        return sum(len(group.rooms) for group in self._groups)
+        return sum(group.n_trays for group in self._groups)

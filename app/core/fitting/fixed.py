@@ -5,8 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from app.core.dealt import settle
 from app.core.fitting.answer import Stuck
 from app.core.fitting.options import Options
+from app.core.keeping import DealtTray, dealt_by_group
 from app.core.ledger import count_by_day
 from app.core.plan import Plan, make_plan
 from app.core.words import PLACES
@@ -24,6 +26,8 @@ class Fixed:
         days: Its plant-days away from the best days. [d]
         cells: Its cells and pots in each group. Shape (n_groups,). [1]
         rooms: For each group the free cells of each of the fewest trays that hold it. [1]
+        sizes: For each group the cells or pots of its lots. [1]
+        dealt: For each group the dealt trays in which they are, lots counted as in `sizes`.
         first_day: The day of the first column of `use`. [day number]
         use: Its trays standing in each place on each day. Shape (4, n_days). [1]
         positions: Positions of each place. Shape (4,). [1]
@@ -34,6 +38,8 @@ class Fixed:
     days: int
     cells: Ints
     rooms: tuple[tuple[int, ...], ...]
+    sizes: tuple[tuple[int, ...], ...]
+    dealt: tuple[tuple[DealtTray, ...], ...]
     first_day: int
     use: Ints
     positions: Ints
@@ -89,6 +95,7 @@ def find_fixed(options: Options) -> Fixed:
     option = options.first[options.kind[fast]]
     weighted, days = int((placed * (4 - sowings.priority[lot])).sum()), int((placed * options.off[option]).sum())
     cells, rooms = _by_group(options, only, lot, option)
+    sizes, dealt = _dealt_by_group(options, only, lot, option)
     first_week, use = count_by_day(
         only.stays.place,
         only.stays.begin,
@@ -102,6 +109,8 @@ def find_fixed(options: Options) -> Fixed:
         days=days,
         cells=cells,
         rooms=rooms,
+        sizes=sizes,
+        dealt=dealt,
         first_day=first_week * 7 + 1,
         use=use.astype(np.int64),
         positions=plan.ledger.positions,
@@ -126,3 +135,25 @@ def _by_group(options: Options, only: Plan, lot: Ints, option: Ints) -> tuple[In
         # A tray may hold more than its container now says, if the container was changed after it was sown.
         rooms[number].append(max(0, room))
     return cells, tuple(map(tuple, rooms))
+
+
+def _dealt_by_group(
+    options: Options, only: Plan, lot: Ints, option: Ints
+) -> tuple[tuple[tuple[int, ...], ...], tuple[tuple[DealtTray, ...], ...]]:
+    """Return the cells of the fixed lots of each group, and the dealt trays in which they are."""
+    sizes: list[tuple[int, ...]] = [()] * options.n_groups
+    dealt: list[tuple[DealtTray, ...]] = [()] * options.n_groups
+    for potted_on, group_of, cells, container in (
+        (False, options.start_group[option], only.cells[lot], only.container[lot]),
+        (True, options.pot_group[option], only.pots[lot], only.pot_container[lot]),
+    ):
+        there = np.flatnonzero(group_of >= 0)
+        there = there[np.argsort(group_of[there], kind="stable")]
+        group = group_of[there]
+        _, kept = settle(only.garden.dealt, len(only.garden.sowings), potted_on=potted_on)
+        found = dealt_by_group(kept, lot[there], group, container[there])
+        for number in np.unique(group).tolist():
+            begin, end = np.searchsorted(group, [number, number + 1]).tolist()
+            sizes[number] = tuple(cells[there[begin:end]].tolist())
+            dealt[number] = tuple(tray.counted_from(begin) for tray in found.get(number, []))
+    return tuple(sizes), tuple(dealt)

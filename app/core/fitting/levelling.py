@@ -19,14 +19,14 @@ from app.core.fitting.options import Options, find_options
 from app.core.fitting.patterns import Patterns, find_patterns
 from app.core.fitting.picked import Picked, choices_of, values_of
 from app.core.fitting.rough import Rough
-from app.core.fitting.whole import fill_up, put_all, whole_lots
+from app.core.fitting.whole import come_nearer, fill_up, put_all, whole_lots
 from app.core.fitting.wishes import Wishes, gather_wishes
 from app.core.plan import make_plan
 
 Ints = NDArray[np.int64]
 
 # Up to so many choices each lot is looked at by itself.
-MOST_CHOICES = 40_000
+MOST_CHOICES = 15_000
 # Up to so many the solver finds its way among the lots alone.
 FEW = 1_500
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
@@ -91,8 +91,15 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     """Return the best answer found and what no answer can beat for each goal."""
     options, clock = question.options, question.clock
     wishes = gather_wishes(options, every_level=False)
-    rough = Rough(_model(question, wishes, whole_lots=False, whole_trays=False), question.patterns, question.fixed, clock)
-    shares, bounds = rough.search()
+    rough = Rough(
+        _model(question, wishes, whole_lots=False, whole_trays=False),
+        options.capacity[question.patterns.group],
+        question.patterns,
+        question.fixed,
+        clock,
+    )
+    shares, most_share = rough.search()
+    bounds = {Goal.SHARE: most_share}
     found = [_in_order(question, wishes)]
     if shares is not None:
         found.append(_made_whole(question, wishes, rough, shares))
@@ -102,7 +109,7 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     model = _model(question, each, whole_lots=True, whole_trays=True)
     if len(model.choices) <= MOST_CHOICES and clock.left:
         classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
-        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, classes)
+        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, most_share, classes)
         best, exactly = exact.improve()
     else:
         clock.was_cut = True
@@ -133,6 +140,7 @@ def _in_order(question: _Question, wishes: Wishes) -> Picked:
 def _made_whole(question: _Question, wishes: Wishes, rough: Rough, shares: "NDArray[np.float64]") -> Picked:
     """Return whole lots near to shares of them, and what still fits beside them."""
     filling = Filling(question.options, wishes.stand, question.fixed)
-    put_all(filling, *whole_lots(question.options, wishes, rough.model, shares))
-    fill_up(filling)
+    put_all(filling, *whole_lots(question.options, wishes, rough.model, shares), question.clock)
+    fill_up(filling, question.clock)
+    come_nearer(filling, question.clock)
     return Picked(filling.option, filling.plants)

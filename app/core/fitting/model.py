@@ -1,15 +1,18 @@
 """The choices of a levelling as a programme: columns, rows and goals."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise, product
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
+from app.core.fitting.packings import add_packing_rows
 from app.core.fitting.patterns import Patterns
-from app.core.fitting.programme import Programme
+from app.core.fitting.programme import INFINITE, Open, Programme
 from app.core.fitting.wishes import Wishes
 from app.core.words import PLACES
 
@@ -31,7 +34,11 @@ class Model:
         choices: The column of each choice. Shape (n_choices,).
         trays: The column of each pattern's trays. Shape (n_patterns,).
         is_used: The column that says whether a pattern is; -1 where its group has but one. Shape (n_patterns,).
+        tray_rows: The row of each pattern in which its trays hold its cells. Shape (n_patterns,).
         share: The column of the smallest share.
+        share_rows: The rows of growers: their plants are no fewer than that share of those wanted. Shape (n_asking,).
+        wanted: Plants wanted by each of these growers. Shape (n_asking,). [1]
+        placed: Plants of theirs that are not free. Shape (n_asking,). [1]
         granted: The columns of the plants that a grower has of a class of several growers' lots. Shape (n_granted,).
         granted_grower: The grower of each. Shape (n_granted,).
         granted_class: The class of each. Shape (n_granted,).
@@ -51,7 +58,11 @@ class Model:
     choices: Ints
     trays: Ints
     is_used: Ints
+    tray_rows: Ints
     share: int
+    share_rows: Ints
+    wanted: Ints
+    placed: Ints
     granted: Ints
     granted_grower: Ints
     granted_class: Ints
@@ -85,8 +96,10 @@ def build_model(
     trays = programme.add_columns(len(patterns.group), whole=whole_trays)
     share = int(programme.add_columns(1, upper=1.0)[0])
     extra = programme.add_columns(len(PLACES), upper=0.0, whole=whole_trays)
-    granted = _add_shares(programme, options, wishes, fixed, (its_class, choices, plants), share)
-    is_used = _add_groups(programme, options, wishes, patterns, fixed, (made, choices), trays)
+    granted, asking = _add_shares(programme, options, wishes, fixed, (its_class, choices, plants), share)
+    is_used, tray_rows = _add_groups(programme, options, wishes, patterns, fixed, (made, choices), trays)
+    if whole_lots:
+        _add_packings(programme, options, wishes, patterns, fixed, (made, choices), trays)
     _add_positions(programme, patterns, fixed, trays, extra)
     costs = np.zeros((3, programme.n_columns))
     costs[0, choices] = plants * wishes.weight[its_class]
@@ -105,7 +118,9 @@ def build_model(
         choices=choices,
         trays=trays,
         is_used=is_used,
+        tray_rows=tray_rows,
         share=share,
+        **asking,
         granted=granted[0],
         granted_grower=granted[1],
         granted_class=granted[2],
@@ -160,11 +175,11 @@ def _add_shares(
     fixed: Fixed,
     choices: tuple[Ints, Ints, Ints],
     share: int,
-) -> tuple[Ints, Ints, Ints]:
+) -> tuple[tuple[Ints, Ints, Ints], dict[str, Ints]]:
     """Each grower's placed plants are at least the smallest share of those wanted.
 
     Returns:
-        Columns of plants granted, and the grower and class of each.
+        Columns of plants granted, and the grower and class of each; and what the model says of growers who ask.
     """
     sowings = options.plan.garden.sowings
     grower = sowings.grower[options.lot]
@@ -202,8 +217,9 @@ def _add_shares(
         lower=0.0,
         upper=0.0,
     )
-    programme.add_rows(entries, n=len(asking), lower=-fixed.placed[asking])
-    return granted, pair_grower[several], pair_class[several]
+    rows = programme.add_rows(entries, n=len(asking), lower=-fixed.placed[asking])
+    of_growers = {"share_rows": rows, "wanted": wanted[asking].astype(np.int64), "placed": fixed.placed[asking]}
+    return (granted, pair_grower[several], pair_class[several]), of_growers
 
 
 def _add_groups(
@@ -214,7 +230,7 @@ def _add_groups(
     fixed: Fixed,
     choices: tuple[_Choices, Ints],
     trays: Ints,
-) -> Ints:
+) -> tuple[Ints, Ints]:
     """The cells in a pattern fit its trays; where a group has several patterns, one at most is used."""
     made, columns = choices
     n_patterns, group = len(patterns.group), patterns.group
@@ -230,15 +246,17 @@ def _add_groups(
     is_used[has_choice] = programme.add_columns(int(has_choice.sum()), upper=1.0, whole=True)
     chosen = np.flatnonzero(has_choice)
     all_patterns = np.arange(n_patterns)
-    for entries, least in (
-        ([(pattern, column, -need), (all_patterns, trays, options.capacity[group])], fixed.cells),
-        ([(all_patterns, trays, 1.0)], fixed.trays),
-    ):
+    tray_rows, _ = (
         programme.add_rows(
             [*entries, (chosen, is_used[chosen], -least[group[chosen]])],
             n=n_patterns,
             lower=np.where(has_choice, 0, least[group]),
         )
+        for entries, least in (
+            ([(pattern, column, -need), (all_patterns, trays, options.capacity[group])], fixed.cells),
+            ([(all_patterns, trays, 1.0)], fixed.trays),
+        )
+    )
     _, row = np.unique(group[chosen], return_inverse=True)
     there = np.unique(group[chosen])
     programme.add_rows([(row, is_used[chosen], 1.0)], n=len(there), lower=np.minimum(fixed.trays[there], 1), upper=1.0)
@@ -272,7 +290,31 @@ def _add_groups(
         n=n_rows,
         lower=0.0,
     )
-    return is_used
+    return is_used, tray_rows
+
+
+def _add_packings(
+    programme: Programme,
+    options: Options,
+    wishes: Wishes,
+    patterns: Patterns,
+    fixed: Fixed,
+    choices: tuple[_Choices, Ints],
+    trays: Ints,
+) -> None:
+    made, columns = choices
+    capacity, is_empty = options.capacity[patterns.group], fixed.trays[patterns.group] == 0
+    for pattern, need in ((made.start_pattern, wishes.level_cells), (made.pot_pattern, wishes.level_pots)):
+        inside = pattern >= 0
+        add_packing_rows(
+            programme,
+            columns[inside],
+            pattern[inside],
+            need[made.level[inside]],
+            capacity,
+            trays,
+            np.intersect1d(pattern[inside], np.flatnonzero(is_empty)),
+        )
 
 
 def _add_positions(programme: Programme, patterns: Patterns, fixed: Fixed, trays: Ints, extra: Ints) -> None:
@@ -300,3 +342,19 @@ def _add_positions(programme: Programme, patterns: Patterns, fixed: Fixed, trays
             n=len(sets),
             upper=np.array([fewest for _, fewest in sets]),
         )
+
+
+def hold_share(programme: Open, model: Model, share: Fraction) -> None:
+    """Have every grower get no smaller share: of each grower's plants a whole number, which says more."""
+    programme.bound_columns(np.array([model.share]), np.zeros(1), np.zeros(1))
+    for row, wanted, placed in zip(
+        model.share_rows.tolist(), model.wanted.tolist(), model.placed.tolist(), strict=True
+    ):
+        programme.bound_row(row, ceil(share * wanted) - placed, INFINITE)
+
+
+def ask_for_share(programme: Open, model: Model, least: float) -> None:
+    """Have the column of the smallest share say what it is, and be no smaller than `least`."""
+    programme.bound_columns(np.array([model.share]), np.array([max(0.0, least)]), np.ones(1))
+    for row, placed in zip(model.share_rows.tolist(), model.placed.tolist(), strict=True):
+        programme.bound_row(row, -placed, INFINITE)

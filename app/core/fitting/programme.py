@@ -26,12 +26,14 @@ class Solved:
         objective: What they come to.
         bound: What no values can beat.
         is_proven: Whether the values are proven to be the best.
+        is_impossible: Whether it is proven that there are none.
     """
 
     values: Floats | None
     objective: float
     bound: float
     is_proven: bool
+    is_impossible: bool = False
 
 
 # Is told objective and bound of a run now and again; says whether to stop.
@@ -136,6 +138,11 @@ class Open:
             n, columns.astype(np.int32), np.asarray(lower, dtype=np.float64), np.asarray(upper, dtype=np.float64)
         )
 
+    def set_values(self, rows: Ints, columns: Ints, values: Floats) -> None:
+        """Give columns other values in rows."""
+        for row, column, value in zip(rows.tolist(), columns.tolist(), values.tolist(), strict=True):
+            self._solver.changeCoeff(row, column, value)
+
     def bound_row(self, row: int, lower: float, upper: float) -> None:
         """Give a row new bounds."""
         self._solver.changeRowBounds(int(row), lower, upper)
@@ -194,7 +201,8 @@ class Open:
     def _read(self, *, largest: bool) -> Solved:
         solver = self._solver
         info = solver.getInfo()
-        proven = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+        status = solver.getModelStatus()
+        proven = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kModelEmpty)
         has_values = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
         if self._is_whole:
             bound = info.mip_dual_bound
@@ -202,7 +210,13 @@ class Open:
             worst = INFINITE if largest else -INFINITE
             bound = info.objective_function_value if proven else worst
         values = np.array(solver.getSolution().col_value) if has_values else None
-        return Solved(values, info.objective_function_value, bound, proven)
+        return Solved(
+            values,
+            info.objective_function_value,
+            bound,
+            is_proven=proven,
+            is_impossible=status == highspy.HighsModelStatus.kInfeasible,
+        )
 
     def price_of(self, row: int) -> float:
         """Return what one unit more of a row costs, at the optimum of a programme without whole columns."""

@@ -6,19 +6,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal, Phase
-from app.core.fitting.branching import least_with_patterns
+from app.core.fitting.branching import WHOLE, least_with_patterns
 from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import Fixed
-from app.core.fitting.model import Model
+from app.core.fitting.model import Model, ask_for_share, hold_share
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Values
 from app.core.fitting.programme import INFINITE, Open, Solved
 
+Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 # What of the first two goals is given up in the programme of shares of lots, so that whole ones have some play.
-SHARE_PLAY = 0.004
-PLANTS_PLAY = 0.002
+PLAY = 0.001
+# Of the share of trays that lots don't fill, so much is missing in the smallest share; if that is too little, twice
+# as much is. Seen with gardens of 1,000 to 50,000 sowings.
+LOST_WITH_ROOM = 0.3
+# So much of their trays lots of many sizes leave empty, beside half a tray of each group.
+NEVER_FILLED = 0.015
+EMPTIEST = 0.6
+# From which gap on the patterns are good enough: to go on from, and to be shown as a bound. [fraction]
+GOOD_START = 5e-3
 GOOD_ENOUGH = 5e-4
 
 
@@ -28,12 +36,14 @@ class Rough:
 
     Attributes:
         model: The programme, with shares of lots and trays.
+        capacity: Cells of a tray of each pattern. Shape (n_patterns,). [1]
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         clock: When to stop.
     """
 
     model: Model
+    capacity: Ints
     patterns: Patterns
     fixed: Fixed
     clock: Clock
@@ -46,30 +56,46 @@ class Rough:
         self._share = np.zeros_like(self.model.weights)
         self._share[self.model.share] = 1.0
 
-    def search(self) -> tuple[Floats | None, dict[Goal, float]]:
-        """Return near best shares of lots, and what no answer can beat for the first goal."""
+    def search(self) -> tuple[Floats | None, float]:
+        """Return near best shares of lots that leave whole lots some room, and the bound of the first goal."""
         model, programme = self.model, self._programme
         self.clock.enter(Phase.SHARE)
         programme.by_interior_points(first=True)
         share = self._most(self._share)
         programme.by_interior_points(first=False)
-        if not share.is_proven:
-            return None, {Goal.SHARE: 1.0}
-        self._hold_share(share.objective * (1 - SHARE_PLAY))
+        if not share.is_proven or share.values is None:
+            return None, 1.0
         self.clock.enter(Phase.PLANTS)
-        plants = self._most(model.weights)
-        self._hold_plants(plants.objective * (1 - PLANTS_PLAY))
+        filled = self._filled_part(share.values)
+        self._fill_trays(filled)
+        for times in (1, 2, 4, 1 / (LOST_WITH_ROOM * max(1e-9, 1 - filled))):
+            least = share.objective * (1 - PLAY - times * LOST_WITH_ROOM * (1 - filled))
+            ask_for_share(programme, model, least)
+            plants = self._most(model.weights)
+            if plants.values is not None and plants.is_proven:
+                break
+        self._hold_plants(plants.objective * (1 - PLAY))
         self.clock.enter(Phase.DAYS)
         found = least_with_patterns(
-            programme, model.days, self._used, self._group, self.clock, gap=GOOD_ENOUGH
+            programme, model.days, self._used, self._group, self.clock, gap=GOOD_START
         )
-        return found.values, {Goal.SHARE: min(1.0, share.objective)}
+        self._fill_trays(1.0)
+        return found.values, min(1.0, share.objective)
+
+    def _filled_part(self, values: Floats) -> float:
+        """Return which part of their trays whole lots may be hoped to fill. [fraction]"""
+        trays = values[self.model.trays]
+        half_empty = 0.5 * float((trays > WHOLE).sum()) / max(1.0, float(trays.sum()))
+        return max(EMPTIEST, 1 - NEVER_FILLED - half_empty)
+
+    def _fill_trays(self, part: float) -> None:
+        self._programme.set_values(self.model.tray_rows, self.model.trays, self.capacity * part)
 
     def bounds(self, reached: Values) -> dict[Goal, float]:
         """Return what no answer can beat for each goal but the first, holding what is reached of those before it."""
         model = self.model
         found: dict[Goal, float] = {}
-        self._hold_share(float(reached.share) - 1e-9)
+        hold_share(self._programme, model, reached.share)
         self._hold_plants(0.0)
         plants = self._most(model.weights)
         found[Goal.PLANTS] = np.floor(plants.bound + 1e-4) + self.fixed.weighted
@@ -85,9 +111,6 @@ class Rough:
     def _most(self, cost: Floats) -> Solved:
         seconds = max(self.clock.left, 5.0)
         return self._programme.solve(cost, largest=True, seconds=seconds, watch=self.clock.watch)
-
-    def _hold_share(self, least: float) -> None:
-        self._programme.bound_columns(np.array([self.model.share]), np.array([max(0.0, least)]), np.array([1.0]))
 
     def _hold_plants(self, least: float) -> None:
         self._programme.bound_row(self.model.plants_row, least, INFINITE)

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from app.core.fitting.clock import Clock
 from app.core.fitting.filling import NOTHING, Filling
 from app.core.fitting.model import Model
 from app.core.fitting.options import Options
@@ -74,35 +75,40 @@ def _plants(options: Options, wishes: Wishes, model: Model, values: Floats) -> I
     return plants
 
 
-def put_all(filling: Filling, option: Ints, plants: Ints) -> None:
+def put_all(filling: Filling, option: Ints, plants: Ints, clock: Clock) -> None:
     """Put lots on the shelves with their options, the largest first; of what does not fit, as many plants as do."""
-    order = np.lexsort((-plants, option))
-    late = []
-    for lot in order.tolist():
-        if filling.options.is_free[lot] and plants[lot] > 0 and not filling.put(lot, int(option[lot]), int(plants[lot])):
-            late.append(lot)
+    group = np.where(option == NOTHING, NOTHING, filling.options.start_group[option])
+    order = np.lexsort((-plants, group))
+    wanted = order[filling.options.is_free[order] & (plants[order] > 0)].tolist()
+    late = [lot for lot in wanted if not (clock.left and filling.put(lot, int(option[lot]), int(plants[lot])))]
     for lot in late:
-        put_most(filling, lot, [int(option[lot])], int(plants[lot]))
+        put_most(filling, lot, [int(option[lot])], int(plants[lot]), close_up=False)
 
 
-def put_most(filling: Filling, lot: int, choices: list[int], plants: int, *, least: int = 1) -> bool:
-    """Put as many plants of a lot on the shelves as fit, in the first option that takes most; say whether any do."""
-    best = (least - 1, NOTHING)
+def put_most(filling: Filling, lot: int, choices: list[int], plants: int, *, least: int = 1, close_up: bool) -> bool:
+    """Put all plants of a lot on the shelves in the first option with room for them, else as many as fit anywhere.
+
+    Args:
+        filling: The shelves.
+        lot: One that has no option yet.
+        choices: Its options, the best first.
+        plants: Its plants. [1]
+        least: With fewer it stays off the shelves. [1]
+        close_up: Whether trays may be packed anew for all its plants.
+
+    Returns:
+        Whether any are there now.
+    """
     for option in choices:
-        low, high = best[0], plants + 1
-        while high - low > 1:
-            middle = (low + high) // 2 if high <= plants else plants
-            if filling.put(lot, option, middle):
-                filling.take(lot)
-                low, best = middle, (middle, option)
-            else:
-                high = middle
-        if best[0] == plants:
-            break
-    return best[1] != NOTHING and filling.put(lot, best[1], best[0])
+        if filling.put(lot, option, plants, close_up=close_up):
+            return True
+    rooms = sorted(((-min(plants - 1, filling.room_for(lot, option)), at) for at, option in enumerate(choices)))
+    return any(
+        filling.put(lot, choices[at], -number, close_up=False) for number, at in rooms if -number >= least
+    )
 
 
-def fill_up(filling: Filling) -> None:
+def fill_up(filling: Filling, clock: Clock) -> None:
     """Give room that is left to lots without all their plants, those of growers with the smallest shares first."""
     options = filling.options
     sowings = options.plan.garden.sowings
@@ -111,13 +117,43 @@ def fill_up(filling: Filling) -> None:
     )
     share = np.bincount(grower, filling.plants) / np.maximum(1, np.bincount(grower, wanted))
     short = np.flatnonzero(options.is_free & (filling.plants < wanted))
-    order = short[np.lexsort((-weight[short], np.round(share[grower[short]], 3)))]
-    for lot in order.tolist():
-        kind = int(options.kind[lot])
-        choices = list(range(int(options.first[kind]), int(options.first[kind + 1])))
-        had = (NOTHING, 0)
-        if filling.option[lot] != NOTHING:
-            had = filling.take(lot)
-            choices = [had[0], *(choice for choice in choices if choice != had[0])]
-        if not put_most(filling, lot, choices, int(wanted[lot]), least=had[1] + 1) and had[0] != NOTHING:
-            filling.put(lot, had[0], had[1])
+    for lot in short[np.lexsort((-weight[short], np.round(share[grower[short]], 3)))].tolist():
+        if not clock.left:
+            break
+        choices = _choices_of(options, lot)
+        had = int(filling.option[lot])
+        if had == NOTHING:
+            put_most(filling, lot, choices, int(wanted[lot]), close_up=True)
+        else:
+            choices = [had, *(choice for choice in choices if choice != had)]
+            _give_more(filling, lot, choices, int(wanted[lot]))
+
+
+def _give_more(filling: Filling, lot: int, choices: list[int], plants: int) -> None:
+    """Give a lot that has some of its plants all of them, else one more as long as that is possible."""
+    if not filling.move(lot, choices, plants):
+        while filling.plants[lot] < plants - 1 and filling.move(lot, choices, int(filling.plants[lot]) + 1):
+            pass
+
+
+def come_nearer(filling: Filling, clock: Clock) -> None:
+    """Move lots nearer to their best days, the farthest first, as long as that is possible with all they have."""
+    options = filling.options
+    while clock.left:
+        there = np.flatnonzero(options.is_free & (filling.option != NOTHING))
+        gain = filling.plants[there] * (options.off[filling.option[there]] - options.off[options.first[options.kind[there]]])
+        order = there[np.argsort(-gain, kind="stable")][: int((gain > 0).sum())]
+        moved = 0
+        for lot in order.tolist():
+            if not clock.left:
+                break
+            now = options.off[filling.option[lot]]
+            better = [choice for choice in _choices_of(options, lot) if options.off[choice] < now]
+            moved += filling.move(lot, better, int(filling.plants[lot]))
+        if not moved:
+            break
+
+
+def _choices_of(options: Options, lot: int) -> list[int]:
+    kind = int(options.kind[lot])
+    return list(range(int(options.first[kind]), int(options.first[kind + 1])))
