@@ -62,9 +62,7 @@ def pack(sizes: Sequence[int], capacity: int) -> Bins:
     return whole + [[rest[size].pop() for size in tray] for tray in _fewest(Counter(counts), capacity)]
 
 
-def pack_into(
-    sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, proven: bool = True
-) -> tuple[Bins, Bins]:
+def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, proven: bool = True) -> tuple[Bins, Bins]:
     """Return what goes into trays that are there already, and into the fewest new ones beside them.
 
     Args:

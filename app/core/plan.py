@@ -26,7 +26,7 @@ from app.core.season import (
     season_fit,
 )
 from app.core.sharing import Stays, Trays
-from app.core.stand import cells_needed
+from app.core.stand import cells_needed, spare_of
 from app.core.standing import Lots, stand_in_trays
 from app.core.timeline import Indoors, Timeline, indoor_timeline, outdoor_timeline
 from app.core.words import HEAT, LAMP, PLACES, WINDOW, CountedFrom, Light, Place
@@ -138,7 +138,7 @@ def make_plan(garden: Garden) -> Plan:
     is_potted_on = timeline.pot_on != NO_DAY
     pot_container = _per_crop(garden, lambda card: _or_none(card.pot_on_container))[sowings.crop]
     pot_container = np.where(is_potted_on, np.where(is_in_pots, potted.container, pot_container), NO_CONTAINER)
-    spare = np.ceil(garden.settings.spare * plants - 1e-9).astype(np.int64)
+    spare = spare_of(plants, garden.settings.spare)
     pots = np.where(is_potted_on, np.where(is_in_pots, potted.cells, np.minimum(cells, plants + spare)), 0)
     capacity = np.array([box.cells_per_tray for box in garden.containers], dtype=np.int64)
     trays, stays = stand_in_trays(

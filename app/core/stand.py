@@ -125,3 +125,17 @@ def cells_needed(
     trials = trials_needed(plants, chance, confidence)
     in_clumps = np.maximum(-(-plants // plants_per_cell), -(-trials // seeds_per_cell))
     return np.where(single, trials, in_clumps)
+
+
+def spare_of(plants: Ints, spare: float) -> Ints:
+    """Return the plants that are kept on potting on beyond those wanted.
+
+    Args:
+        plants: Plants wanted. Shape (n,). [1]
+        spare: Share of them kept more. [fraction]
+
+    Returns:
+        Whole plants. Shape (n,). [1]
+    """
+    kept: Ints = np.ceil(spare * plants - 1e-9).astype(np.int64)
+    return kept

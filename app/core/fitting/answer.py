@@ -75,7 +75,9 @@ class Choices:
     def is_changed(self, garden: Garden) -> Flags:
         """Whether a sowing gets anything else than it has. Shape (n,)."""
         now = garden.sowings
-        return (self.sow_on != now.sow_on) | (self.light != now.light) | (self.placed != now.placed)
+        same = (self.sow_on == now.sow_on) & (self.light == now.light) & (self.placed == now.placed)
+        changed: Flags = ~same
+        return changed
 
     def made_in(self, garden: Garden) -> Garden:
         """Return the garden with these choices made."""

@@ -46,10 +46,8 @@ def least_with_patterns(
     waiting: list[tuple[float, int, dict[int, float]]] = [(-np.inf, next(tie), {})]
     while waiting:
         bound, _, decided = waiting[0]
-        if best.values is not None and bound >= best.objective - gap * max(1.0, abs(best.objective)):
-            break
-        if best.bound > -np.inf and not clock.left:
-            clock.was_cut = True
+        is_near = bound >= best.objective - gap * max(1.0, abs(best.objective))
+        if (best.values is not None and is_near) or (best.bound > -np.inf and not clock.left):
             break
         heapq.heappop(waiting)
         lower, upper = np.zeros(len(used)), np.ones(len(used))
@@ -59,13 +57,12 @@ def least_with_patterns(
         solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
         if solved.is_impossible:
             continue
-        if not solved.is_proven or solved.values is None:
+        if solved.values is None or not solved.is_proven:
             heapq.heappush(waiting, (bound, next(tie), decided))
-            clock.was_cut = True
             break
         best = Branched(best.values, best.objective, max(best.bound, bound))
         is_used = solved.values[used]
-        if best.values is None and not decided:
+        if not decided:
             best = _rounded(programme, cost, used, group, is_used, clock, best.bound)
         away = np.abs(is_used - np.round(is_used))
         which = int(away.argmax()) if len(away) else 0
@@ -73,12 +70,22 @@ def least_with_patterns(
             if solved.objective < best.objective:
                 best = Branched(solved.values, solved.objective, best.bound)
             continue
-        others = {other: 0.0 for other in np.flatnonzero(group == group[which]).tolist()}
+        others = dict.fromkeys(np.flatnonzero(group == group[which]).tolist(), 0.0)
         for more in ({which: 0.0}, others | {which: 1.0}):
             heapq.heappush(waiting, (solved.objective, next(tie), decided | more))
     programme.bound_columns(used, np.zeros(len(used)), np.ones(len(used)))
     bound = min([best.objective, *(node[0] for node in waiting)])
     return Branched(best.values, best.objective, bound)
+
+
+def _branches(is_used: Floats, group: Ints) -> list[dict[int, float]]:
+    """Return two decisions about the pattern that is farthest from being used or not; none where all are decided."""
+    away = np.abs(is_used - np.round(is_used))
+    which = int(away.argmax()) if len(away) else 0
+    if not len(away) or away[which] < WHOLE:
+        return []
+    others = dict.fromkeys(np.flatnonzero(group == group[which]).tolist(), 0.0)
+    return [{which: 0.0}, others | {which: 1.0}]
 
 
 def _rounded(

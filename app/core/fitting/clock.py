@@ -18,14 +18,12 @@ class Clock:
         report: Is told how far it is.
         is_stopped: Says whether somebody wants it to stop.
         reached: The goals for which there is an answer and a bound so far.
-        was_cut: Whether anything was left unfinished for want of time.
     """
 
     seconds: float
     report: Report
     is_stopped: IsStopped
     reached: dict[Goal, Reached] = field(default_factory=dict)
-    was_cut: bool = False
     _phase: Phase = Phase.DATES
     _told: float = 0.0
     _begin: float = field(default_factory=monotonic)
@@ -47,7 +45,9 @@ class Clock:
 
     def _tell(self) -> None:
         self._told = monotonic()
-        self.report(Progress(phase=self._phase, reached=tuple(self.reached[goal] for goal in Goal if goal in self.reached)))
+        self.report(
+            Progress(phase=self._phase, reached=tuple(self.reached[goal] for goal in Goal if goal in self.reached))
+        )
 
     def watch(self, _objective: float, _bound: float) -> bool:
         """Tell how far it is, if that is due, and say whether to stop."""

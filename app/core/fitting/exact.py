@@ -79,7 +79,6 @@ class Exact:
             self._polish()
             seconds = self.clock.left / (len(Goal) - list(Goal).index(goal))
             bounds[goal] = self._fairest(seconds) if goal is Goal.SHARE else self._best_of(goal, seconds)
-            self.clock.was_cut |= bounds[goal] != self._reached.of(goal)
             for programme, model in self._opened:
                 self._hold(programme, model, goal)
             self.clock.set(Reached(goal=goal, value=self._reached.of(goal), bound=bounds[goal]))
@@ -128,7 +127,7 @@ class Exact:
         return self._rounded(goal, solved.bound)
 
     def _lots(self, goal: Goal | None, seconds: float) -> Solved:
-        """Find out how many trays of each pattern are wanted, who is to be in just these, and whether others are better.
+        """Find out which trays are wanted, who is to be in these, and whether others are better.
 
         Args:
             goal: What for; None for any answer.
@@ -180,8 +179,8 @@ class Exact:
     def _polish(self) -> None:
         """Give away the room that the best answer leaves, and move lots nearer to their best days."""
         filling = Filling(self.options, self.wishes.stand, self.fixed)
-        filling.load(self.best.option, self.best.plants)
-        self._keep_filled(filling)
+        if filling.load(self.best.option, self.best.plants):
+            self._keep_filled(filling)
 
     def _repair(self, picked: Picked) -> None:
         """Put lots on the shelves as they are, give away the room that is left, and keep that if it is better."""
@@ -236,7 +235,8 @@ class Exact:
             if not cuts:
                 start = solved.values if solved.values is not None else start
                 continue
-            self._repair(self.picked(solved.values))
+            if solved.values is not None:
+                self._repair(self.picked(solved.values))
             if self.clock.left - until < LEAST_SECONDS:
                 return Solved(None, solved.objective, bound, is_proven=False)
 
@@ -307,7 +307,11 @@ class Exact:
         """Trays >= the fewest for these lots, less what each lot takes that is not there, or there with less."""
         model = self.model
         capacity = int(self.options.capacity[group])
-        columns, values, lower = [model.trays[self.patterns.group == group]], [], float(self._fewest(group, sizes[core]))
+        columns, values, lower = (
+            [model.trays[self.patterns.group == group]],
+            [],
+            float(self._fewest(group, sizes[core])),
+        )
         values.append(np.ones(len(columns[0])))
         for choice in core.tolist():
             saves = -(-int(sizes[choice]) // capacity)

@@ -23,9 +23,7 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 
-def fewest_extra(
-    options: Options, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int
-) -> Extra:
+def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int) -> Extra:
     """Return the fewest more positions with which every sowing stands in its window with all its plants.
 
     Args:
@@ -33,7 +31,7 @@ def fewest_extra(
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         clock: When to stop.
-        most_choices: Up to so many choices each lot is looked at by itself.
+        most_choices: Up to so many choices each lot is looked at by itself. [1]
     """
     # Here what is fixed must fit too.
     strict = replace(fixed, use=np.zeros_like(fixed.use))
@@ -43,9 +41,7 @@ def fewest_extra(
     programme = model.programme.open(whole=False)
     cost = _ask_for_extra(programme, model, wishes)
     chosen = model.is_used >= 0
-    least = least_with_patterns(
-        programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH
-    )
+    least = least_with_patterns(programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH)
     bound = int(np.ceil(max(0.0, least.bound) - 1e-4)) if np.isfinite(least.bound) else 0
     if least.values is not None:
         option, plants = whole_lots(options, wishes, model, least.values)

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import member_dates, stays_of
-from app.core.fitting.wishes import Stand, spare_of
+from app.core.fitting.wishes import Stand
 from app.core.packing import pack_into
+from app.core.stand import spare_of
 from app.core.words import HARDENING, PLACES, Place
 
 Ints = NDArray[np.int64]
@@ -142,7 +143,7 @@ class Filling:
 
         Args:
             lot: Index of a lot that has no option yet.
-            option: One of its kind's options.
+            option: Index of one of its kind's options.
             plants: Plants that are to be placed, 1 or more. [1]
             close_up: Whether the trays of its groups may be packed anew for it.
         """
@@ -165,8 +166,10 @@ class Filling:
                 return True
         return False
 
-    def load(self, option: Ints, plants: Ints) -> None:
-        """Put free lots on empty shelves in the fewest trays, as an answer that fits has them.
+    def load(self, option: Ints, plants: Ints) -> bool:
+        """Put free lots on empty shelves as an answer that fits has them; say whether they fit.
+
+        They do not where what is fixed would have to be packed otherwise.
 
         Args:
             option: The option of each lot; -1 for none. Shape (n_lots,).
@@ -191,13 +194,14 @@ class Filling:
             group.next_tray = len(group.free)
             group.stays = self._stays(number, group.dates)
             self._book(group.stays, -group.n_trays)
+        return bool(self._free.min(initial=0) >= 0)
 
     def move(self, lot: int, choices: list[int], plants: int, *, close_up: bool = False) -> bool:
         """Put a lot that is on the shelves into another option or give it more plants; else it stays as it is.
 
         Args:
             lot: Index of a lot that has an option.
-            choices: Options, the best first.
+            choices: Indices of options, the best first.
             plants: Plants that it is to have. [1]
             close_up: Whether trays may be packed anew for it.
         """
@@ -261,7 +265,8 @@ class Filling:
         """Return the free cells of few trays of a group that hold lots, beside what is fixed, and who is in which."""
         group, rooms = self._groups[number], list(self._fixed.rooms[number])
         rest = [(lot, size % group.capacity) for lot, size in cells.items() if size % group.capacity]
-        bins = sum(pack_into([size for _, size in rest], group.capacity, rooms, proven=proven), [])
+        in_rooms, new = pack_into([size for _, size in rest], group.capacity, rooms, proven=proven)
+        bins = in_rooms + new
         free = dict(enumerate([*rooms, *([group.capacity] * (len(bins) - len(rooms)))]))
         tray_of = {}
         for tray, taken in enumerate(bins):

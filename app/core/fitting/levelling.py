@@ -29,6 +29,8 @@ Ints = NDArray[np.int64]
 MOST_CHOICES = 15_000
 # Up to so many the solver finds its way among the lots alone.
 FEW = 1_500
+# So near to its bound a goal is proven. [fraction]
+PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
 FOR_THE_ANSWER = 0.85
 
@@ -77,13 +79,14 @@ def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stop
     if faults:
         raise UnfitError(str(faults[0]))
     values = values_of(options, picked)
+    reached = tuple(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal)
     return Answer(
         garden=garden,
         choices=choices,
-        reached=tuple(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal),
+        reached=reached,
         extra=extra,
         stuck=question.fixed.stuck,
-        is_stopped=clock.was_cut or is_stopped(),
+        is_stopped=sum(extra.positions) > extra.bound or any(one.gap > PROVEN for one in reached),
     )
 
 
@@ -96,6 +99,7 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
         options.capacity[question.patterns.group],
         question.patterns,
         question.fixed,
+        int((wishes.plants * wishes.weight * wishes.count).sum()),
         clock,
     )
     shares, most_share = rough.search()
@@ -111,8 +115,6 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
         classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
         exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, most_share, classes)
         best, exactly = exact.improve()
-    else:
-        clock.was_cut = True
     values = values_of(options, best)
     bounds |= rough.bounds(values)
     for goal, bound in exactly.items():

@@ -269,28 +269,29 @@ def _add_groups(
         n=len(pair),
         upper=0.0,
     )
-    # Nobody may wait for lots that are not there, even where that would suit: of those who make it so one is there,
-    # with a plant at least.
     plants = np.tile(wishes.level_plants[made.level], 2)[counts]
-    rows, columns, values, n_rows = [], [], [], 0
-    makers = []
-    for one in chosen.tolist():
-        for makes in patterns.makes[one]:
-            there = np.flatnonzero((pattern == one) & np.isin(its_option, list(makes)))
-            rows.append(np.full(len(there), n_rows))
-            columns.append(column[there])
-            values.append(plants[there])
-            makers.append(one)
-            n_rows += 1
-    programme.add_rows(
-        [
-            tuple(np.concatenate([np.zeros(0, dtype=np.int64), *parts]) for parts in (rows, columns, values)),
-            (np.arange(n_rows), is_used[makers], -1.0),
-        ],
-        n=n_rows,
-        lower=0.0,
-    )
+    _add_makers(programme, patterns, (pattern, its_option, plants, column), is_used)
     return is_used, tray_rows
+
+
+def _add_makers(
+    programme: Programme, patterns: Patterns, choices: tuple[Ints, Ints, Ints, Ints], is_used: Ints
+) -> None:
+    """Nobody waits for lots that are not there, even where that would suit: of those who make it so a plant is there.
+
+    Args:
+        programme: Gets a row for each set of options that make a pattern.
+        patterns: All patterns.
+        choices: Pattern, option, plants and column of each choice.
+        is_used: The column that says whether a pattern is used.
+    """
+    pattern, option, plants, column = choices
+    sets = [(one, makes) for one in np.flatnonzero(is_used >= 0).tolist() for makes in patterns.makes[one]]
+    there = [np.flatnonzero((pattern == one) & np.isin(option, list(makes))) for one, makes in sets]
+    row = np.repeat(np.arange(len(sets)), [len(some) for some in there])
+    at = np.concatenate([np.zeros(0, dtype=np.int64), *there])
+    used = is_used[np.array([one for one, _ in sets], dtype=np.int64)]
+    programme.add_rows([(row, column[at], plants[at]), (np.arange(len(sets)), used, -1.0)], n=len(sets), lower=0.0)
 
 
 def _add_packings(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import NO_DAY, Days, last_weekday
+from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days
 from app.core.cards import Garden, Sowings
 from app.core.dealt import Dealt, settle
 from app.core.plan import NO_PLACE, Plan, make_plan
@@ -94,7 +94,9 @@ def find_options(plan: Plan, today: int) -> Options:
     )
     _, example, kind = np.unique(key, axis=0, return_index=True, return_inverse=True)
     kind = kind.ravel().astype(np.int64)
-    rows = _rows(plan, lot[example], is_fixed[example], past[example], only[example], today=today if not season_is_over else 0)
+    rows = _rows(
+        plan, lot[example], is_fixed[example], past[example], only[example], today=today if not season_is_over else 0
+    )
     drawn = _drawn(garden, lot[example][rows.kind], rows, is_fixed[example][rows.kind])
     return _options(plan, lot, kind, is_fixed, rows, make_plan(drawn))
 
@@ -134,13 +136,17 @@ def _rows(plan: Plan, example: Ints, is_fixed: Flags, past: Days, only: Ints, *,
     own = plan.timeline.sow_on[example]
     own_light = plan.light_place[example]
     for kind, place, begin, end, best in zip(
-        kinds.tolist(), light.tolist(), windows.sow_from.tolist(), windows.sow_by.tolist(), windows.sow_best.tolist(), strict=True
+        kinds.tolist(),
+        light.tolist(),
+        windows.sow_from.tolist(),
+        windows.sow_by.tolist(),
+        windows.sow_best.tolist(),
+        strict=True,
     ):
         if is_fixed[kind]:
             found.append((kind, 0, int(own[kind]), place))
             continue
-        first = int(last_weekday(np.int64(begin + 6), weekday))
-        days = list(range(first, end + 1, 7)) or [best]
+        days = [day for day in range(begin, end + 1) if (day - 1) % DAYS_IN_WEEK == weekday] or [best]
         days = [day for day in days if day >= today]
         if past[kind] and place == own_light[kind]:
             days.append(int(past[kind]))

@@ -29,7 +29,8 @@ def add_packing_rows(
         rows_of: The patterns that get such rows: those with nothing fixed in them.
 
     Source:
-        The functions u(k) and U(e) of S. Fekete, J. Schepers, Mathematical Programming 91, 2001, section 3 (from memory).
+        The functions u(k) and U(e) of S. Fekete, J. Schepers, Mathematical Programming 91, 2001, section 3.
+        From memory.
     """
     row_of = np.full(len(trays), -1)
     row_of[rows_of] = np.arange(len(rows_of))

@@ -50,22 +50,22 @@ def find_patterns(options: Options) -> Patterns:
     exactly are listed, and only those that let in whoever is not free.
     """
     members: list[list[tuple[int, _Dates]]] = [[] for _ in range(options.n_groups)]
-    for group, dates in zip((options.start_group, options.pot_group), member_dates(options), strict=True):
-        for option in np.flatnonzero(group >= 0).tolist():
-            begin, up, leaves, out = (int(day) for day in dates[option])
-            members[int(group[option])].append((option, (begin, up, leaves, out)))
+    for group_of, table in zip((options.start_group, options.pot_group), member_dates(options), strict=True):
+        for option in np.flatnonzero(group_of >= 0).tolist():
+            begin, up, leaves, out = (int(day) for day in table[option])
+            members[int(group_of[option])].append((option, (begin, up, leaves, out)))
     fixed_kinds = np.ones(len(options.first) - 1, dtype=bool)
     fixed_kinds[options.kind[options.is_free]] = False
     fixed = np.repeat(fixed_kinds, np.diff(options.first))
     has_hardening = any(shelf.place is Place.HARDENING for shelf in options.plan.garden.shelves)
-    group_of: list[int] = []
+    its_group: list[int] = []
     stays: list[tuple[int, int, int, int]] = []
     lets_in: list[frozenset[int]] = []
     makes: list[tuple[frozenset[int], ...]] = []
     for group, inside in enumerate(members):
         for dates, allowed in _patterns_of(inside, fixed):
-            number = len(group_of)
-            group_of.append(group)
+            number = len(its_group)
+            its_group.append(group)
             lets_in.append(allowed)
             makes.append(_makers(inside, allowed, dates, fixed))
             example = next(iter(allowed))
@@ -76,7 +76,7 @@ def find_patterns(options: Options) -> Patterns:
             ]
     columns = np.array(stays, dtype=np.int64).reshape(-1, 4)
     return Patterns(
-        group=np.array(group_of, dtype=np.int64),
+        group=np.array(its_group, dtype=np.int64),
         stay_pattern=columns[:, 0],
         stay_place=columns[:, 1],
         stay_begin=columns[:, 2],

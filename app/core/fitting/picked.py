@@ -41,7 +41,9 @@ class Values:
 
     def of(self, goal: Goal) -> float:
         """Return the value of a goal."""
-        return float({Goal.SHARE: self.share, Goal.PLANTS: self.plants, Goal.DAYS: self.days, Goal.TRAYS: self.trays}[goal])
+        return float(
+            {Goal.SHARE: self.share, Goal.PLANTS: self.plants, Goal.DAYS: self.days, Goal.TRAYS: self.trays}[goal]
+        )
 
     @property
     def rank(self) -> tuple[Fraction, int, int, int]:

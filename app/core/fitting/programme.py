@@ -92,7 +92,9 @@ class Programme:
         return Open(model)
 
     def _model(self) -> highspy.HighsLp:
-        row, column, value = (np.concatenate([np.zeros(0), *part]) for part in (self._rows, self._columns, self._values))
+        row, column, value = (
+            np.concatenate([np.zeros(0), *part]) for part in (self._rows, self._columns, self._values)
+        )
         order = np.lexsort((column, row))
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = self.n_columns, self.n_rows
@@ -152,7 +154,7 @@ class Open:
         self._solver.addRow(lower, upper, len(columns), columns.astype(np.int32), values.astype(np.float64))
 
     def by_interior_points(self, *, first: bool) -> None:
-        """Have the next run begin inside, which is faster for the first of a large programme; else at the last corner."""
+        """Have runs begin inside, which is faster for the first of a large programme; else at the last corner."""
         self._solver.setOptionValue("solver", "ipx" if first and not self._is_whole else "choose")
 
     def solve(
@@ -172,7 +174,7 @@ class Open:
             largest: Whether the most is wanted, rather than the least.
             seconds: When to stop. [s]
             watch: Is asked whether to stop.
-            absolute_gap: From which distance to the bound on values are good enough.
+            absolute_gap: From which distance to the bound on values are good enough. [the cost's unit]
             start: Values to begin with.
         """
         solver = self._solver

@@ -39,6 +39,7 @@ class Rough:
         capacity: Cells of a tray of each pattern. Shape (n_patterns,). [1]
         patterns: When the trays of each group may stand.
         fixed: What is not free.
+        most_plants: All plants that are free, each counting 4 - priority. [1]
         clock: When to stop.
     """
 
@@ -46,6 +47,7 @@ class Rough:
     capacity: Ints
     patterns: Patterns
     fixed: Fixed
+    most_plants: int
     clock: Clock
 
     def __post_init__(self) -> None:
@@ -76,9 +78,7 @@ class Rough:
                 break
         self._hold_plants(plants.objective * (1 - PLAY))
         self.clock.enter(Phase.DAYS)
-        found = least_with_patterns(
-            programme, model.days, self._used, self._group, self.clock, gap=GOOD_START
-        )
+        found = least_with_patterns(programme, model.days, self._used, self._group, self.clock, gap=GOOD_START)
         self._fill_trays(1.0)
         return found.values, min(1.0, share.objective)
 
@@ -89,7 +89,7 @@ class Rough:
         return max(EMPTIEST, 1 - NEVER_FILLED - half_empty)
 
     def _fill_trays(self, part: float) -> None:
-        self._programme.set_values(self.model.tray_rows, self.model.trays, self.capacity * part)
+        self._programme.set_values(self.model.tray_rows, self.model.trays, (self.capacity * part).astype(np.float64))
 
     def bounds(self, reached: Values) -> dict[Goal, float]:
         """Return what no answer can beat for each goal but the first, holding what is reached of those before it."""
@@ -98,12 +98,10 @@ class Rough:
         hold_share(self._programme, model, reached.share)
         self._hold_plants(0.0)
         plants = self._most(model.weights)
-        found[Goal.PLANTS] = np.floor(plants.bound + 1e-4) + self.fixed.weighted
+        found[Goal.PLANTS] = np.floor(min(plants.bound, self.most_plants) + 1e-4) + self.fixed.weighted
         self._hold_plants(reached.plants - self.fixed.weighted - 0.5)
         for goal, cost, offset in ((Goal.DAYS, model.days, self.fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
-            least = least_with_patterns(
-                self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH
-            )
+            least = least_with_patterns(self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH)
             found[goal] = float(np.ceil(max(0.0, least.bound) - 1e-4)) + offset
             self._programme.bound_row(model.days_row, -INFINITE, reached.days - self.fixed.days + 0.5)
         return found

@@ -12,6 +12,9 @@ from app.core.fitting.wishes import Wishes
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
+# Shares up to this are none but for rounding. [lots]
+NONE = 1e-9
+
 
 def whole_lots(options: Options, wishes: Wishes, model: Model, values: Floats) -> tuple[Ints, Ints]:
     """Return an option and a number of plants for each lot, near to what a programme gave to classes of lots.
@@ -27,7 +30,7 @@ def whole_lots(options: Options, wishes: Wishes, model: Model, values: Floats) -
     """
     share = values[model.choices]
     by_class: dict[int, list[int]] = {}
-    for choice in np.flatnonzero(share > 1e-9).tolist():
+    for choice in np.flatnonzero(share > NONE).tolist():
         by_class.setdefault(int(model.choice_class[choice]), []).append(choice)
     option = np.full(len(options.lot), NOTHING, dtype=np.int64)
     plants = _plants(options, wishes, model, values)
@@ -90,8 +93,8 @@ def put_most(filling: Filling, lot: int, choices: list[int], plants: int, *, lea
 
     Args:
         filling: The shelves.
-        lot: One that has no option yet.
-        choices: Its options, the best first.
+        lot: Index of one that has no option yet.
+        choices: Indices of its options, the best first.
         plants: Its plants. [1]
         least: With fewer it stays off the shelves. [1]
         close_up: Whether trays may be packed anew for all its plants.
@@ -103,18 +106,14 @@ def put_most(filling: Filling, lot: int, choices: list[int], plants: int, *, lea
         if filling.put(lot, option, plants, close_up=close_up):
             return True
     rooms = sorted(((-min(plants - 1, filling.room_for(lot, option)), at) for at, option in enumerate(choices)))
-    return any(
-        filling.put(lot, choices[at], -number, close_up=False) for number, at in rooms if -number >= least
-    )
+    return any(filling.put(lot, choices[at], -number, close_up=False) for number, at in rooms if -number >= least)
 
 
 def fill_up(filling: Filling, clock: Clock) -> None:
     """Give room that is left to lots without all their plants, those of growers with the smallest shares first."""
     options = filling.options
     sowings = options.plan.garden.sowings
-    grower, wanted, weight = (
-        column[options.lot] for column in (sowings.grower, sowings.plants, 4 - sowings.priority)
-    )
+    grower, wanted, weight = (column[options.lot] for column in (sowings.grower, sowings.plants, 4 - sowings.priority))
     share = np.bincount(grower, filling.plants) / np.maximum(1, np.bincount(grower, wanted))
     short = np.flatnonzero(options.is_free & (filling.plants < wanted))
     for lot in short[np.lexsort((-weight[short], np.round(share[grower[short]], 3)))].tolist():
@@ -141,7 +140,9 @@ def come_nearer(filling: Filling, clock: Clock) -> None:
     options = filling.options
     while clock.left:
         there = np.flatnonzero(options.is_free & (filling.option != NOTHING))
-        gain = filling.plants[there] * (options.off[filling.option[there]] - options.off[options.first[options.kind[there]]])
+        gain = filling.plants[there] * (
+            options.off[filling.option[there]] - options.off[options.first[options.kind[there]]]
+        )
         order = there[np.argsort(-gain, kind="stable")][: int((gain > 0).sum())]
         moved = 0
         for lot in order.tolist():

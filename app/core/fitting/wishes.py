@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from app.core.fitting.options import Options
 from app.core.plan import Plan, germination_of
-from app.core.stand import cells_needed
+from app.core.stand import cells_needed, spare_of
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -60,16 +60,13 @@ class Stand:
 
     def cells_of(self, lot: Ints, plants: Ints) -> Ints:
         """Return the cells of plants of lots. Shape as theirs. [1]"""
-        return self.cells[self.row[lot], plants]
+        cells: Ints = self.cells[self.row[lot], plants]
+        return cells
 
     def pots_of(self, lot: Ints, plants: Ints) -> Ints:
         """Return the pots that are kept of plants of lots, if they are potted on. Shape as theirs. [1]"""
-        return np.minimum(self.cells_of(lot, plants), plants + spare_of(plants, self.spare))
-
-
-def spare_of(plants: Ints, spare: float) -> Ints:
-    """Return the plants kept more than wanted. Shape (n,). [1]"""
-    return np.ceil(spare * plants - 1e-9).astype(np.int64)
+        pots: Ints = np.minimum(self.cells_of(lot, plants), plants + spare_of(plants, self.spare))
+        return pots
 
 
 def stand_of(plan: Plan, lot: Ints) -> Stand:
@@ -127,9 +124,7 @@ def gather_wishes(options: Options, *, every_level: bool) -> Wishes:
     )
 
 
-def _levels(
-    stand: Stand, example: Ints, plants: Ints, is_potted: Flags, *, every_level: bool
-) -> tuple[Ints, Ints]:
+def _levels(stand: Stand, example: Ints, plants: Ints, is_potted: Flags, *, every_level: bool) -> tuple[Ints, Ints]:
     """Return the class and the plants of each level.
 
     Of numbers of plants with the same cells and pots only the largest is worth a choice. Where shares of a lot are
@@ -168,9 +163,7 @@ def _not_shared(numbers: Ints, needs: list[Ints]) -> Ints:
 
 def _is_beaten(number: int, kept: Ints, needs: list[Ints]) -> bool:
     low, high = kept[kept < number, np.newaxis], kept[kept > number]
-    beats = [
-        (number - low) * need[high] + (high - number) * need[low] <= (high - low) * need[number] for need in needs
-    ]
+    beats = [(number - low) * need[high] + (high - number) * need[low] <= (high - low) * need[number] for need in needs]
     return bool(np.logical_and.reduce(beats).any())
 
 
