@@ -61,7 +61,8 @@ ROWS = {
         """INSERT INTO sowing (name, grower_id, crop_id, plants)
            SELECT 'S001', grower.id, crop.id, 6 FROM grower, crop""",
         """INSERT INTO levelling (state, started_at, ended_at, beat_at, stop_wanted, mark, today, seconds, phase,
-           reached, changes, accepted) VALUES ('running', 1.5, NULL, 1.5, FALSE, 'abc', '2027-04-10', 10, 'dates', '[]', 1, 0),
+           reached, changes, accepted) VALUES
+           ('running', 1.5, NULL, 1.5, FALSE, 'abc', '2027-04-10', 10, 'dates', '[]', 1, 0),
            ('stopped', 1.5, 2.5, 1.5, TRUE, 'abc', '2027-04-10', 10, 'dates', '[]', 1, 0)""",
         """INSERT INTO levelling_change (levelling_id, sowing_id, is_accepted, sow_on_after, wanted, day_after)
            SELECT levelling.id, sowing.id, FALSE, '2027-04-17', 6, '2027-04-17' FROM levelling, sowing""",

@@ -22,8 +22,9 @@ PLAY = 0.001
 # Of the share of trays that lots don't fill, so much is missing in the smallest share; if that is too little, twice
 # as much is. Seen with gardens of 1,000 to 50,000 sowings.
 LOST_WITH_ROOM = 0.3
-# So much of their trays lots of many sizes leave empty, beside half a tray of each group.
-NEVER_FILLED = 0.015
+# So much of their trays lots of many sizes leave empty, and of the last tray of each group. [fraction]
+NEVER_FILLED = 0.025
+LAST_EMPTY = 0.25
 EMPTIEST = 0.6
 # From which gap on the patterns are good enough: to go on from, and to be shown as a bound. [fraction]
 GOOD_START = 5e-3
@@ -85,8 +86,8 @@ class Rough:
     def _filled_part(self, values: Floats) -> float:
         """Return which part of their trays whole lots may be hoped to fill. [fraction]"""
         trays = values[self.model.trays]
-        half_empty = 0.5 * float((trays > WHOLE).sum()) / max(1.0, float(trays.sum()))
-        return max(EMPTIEST, 1 - NEVER_FILLED - half_empty)
+        last_ones = LAST_EMPTY * float((trays > WHOLE).sum()) / max(1.0, float(trays.sum()))
+        return max(EMPTIEST, 1 - NEVER_FILLED - last_ones)
 
     def _fill_trays(self, part: float) -> None:
         self._programme.set_values(self.model.tray_rows, self.model.trays, (self.capacity * part).astype(np.float64))
