@@ -13,7 +13,10 @@ from app.core.fitting.programme import Open
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
+# So near to a whole number a column is one.
 WHOLE = 1e-5
+# A bound is worth so much more time, unless somebody wants it to stop. [s]
+WORTH_WAITING_S = 30.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,7 @@ def least_with_patterns(
         for which, value in decided.items():
             lower[which] = upper[which] = value
         programme.bound_columns(used, lower, upper)
-        solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
+        solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
         if solved.is_impossible:
             continue
         if solved.values is None or not solved.is_proven:
@@ -97,7 +100,7 @@ def _rounded(
         its = np.flatnonzero(group == one)
         most[its[is_used[its].argmax()]] = float(is_used[its].max() > WHOLE)
     programme.bound_columns(used, most, most)
-    solved = programme.solve(cost, largest=False, seconds=max(clock.left, 5.0), watch=clock.watch)
+    solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
     if solved.values is None or not solved.is_proven:
         return Branched(None, np.inf, bound)
     return Branched(solved.values, solved.objective, bound)

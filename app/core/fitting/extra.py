@@ -15,7 +15,7 @@ from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Picked, choices_of, plan_of
 from app.core.fitting.programme import INFINITE, Open
-from app.core.fitting.rough import GOOD_ENOUGH
+from app.core.fitting.rough import GOOD_ENOUGH, GOOD_START, fill_trays, filled_part
 from app.core.fitting.whole import whole_lots
 from app.core.fitting.wishes import Wishes, gather_wishes
 
@@ -44,9 +44,16 @@ def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Cloc
     least = least_with_patterns(programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH)
     bound = int(np.ceil(max(0.0, least.bound) - 1e-4)) if np.isfinite(least.bound) else 0
     if least.values is not None:
-        option, plants = whole_lots(options, wishes, model, least.values)
-        rounded = Picked(np.where(options.is_free, option, best.option), np.where(options.is_free, plants, best.plants))
-        best = min(best, rounded, key=lambda picked: sum(more_of(options, picked)))
+        capacity = options.capacity[patterns.group]
+        fill_trays(programme, model, capacity * filled_part(model, least.values))
+        roomy = least_with_patterns(
+            programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_START
+        )
+        for values in (least.values, roomy.values):
+            if values is not None:
+                best = min(
+                    best, _rounded(options, wishes, model, values, best), key=lambda one: sum(more_of(options, one))
+                )
     if sum(more_of(options, best)) > bound and clock.left:
         wishes = _only_whole(gather_wishes(options, every_level=True))
         model = build_model(options, wishes, patterns, strict, whole_lots=True, whole_trays=True)
@@ -60,6 +67,12 @@ def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Cloc
                 best = min(best, exact.picked(solved.values), key=lambda picked: sum(more_of(options, picked)))
     more = more_of(options, best)
     return Extra(positions=more, bound=min(bound, sum(more)), choices=choices_of(options, best))
+
+
+def _rounded(options: Options, wishes: Wishes, model: Model, values: Floats, fixed: Picked) -> Picked:
+    """Return whole lots near to shares of them; what is not free as in another answer."""
+    option, plants = whole_lots(options, wishes, model, values)
+    return Picked(np.where(options.is_free, option, fixed.option), np.where(options.is_free, plants, fixed.plants))
 
 
 def as_it_is(options: Options) -> Picked:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal, Phase
-from app.core.fitting.branching import WHOLE, least_with_patterns
+from app.core.fitting.branching import WHOLE, WORTH_WAITING_S, least_with_patterns
 from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.model import Model, ask_for_share, hold_share
@@ -69,8 +69,8 @@ class Rough:
         if not share.is_proven or share.values is None:
             return None, 1.0
         self.clock.enter(Phase.PLANTS)
-        filled = self._filled_part(share.values)
-        self._fill_trays(filled)
+        filled = filled_part(model, share.values)
+        fill_trays(programme, model, self.capacity * filled)
         for times in (1, 2, 4, 1 / (LOST_WITH_ROOM * max(1e-9, 1 - filled))):
             least = share.objective * (1 - PLAY - times * LOST_WITH_ROOM * (1 - filled))
             ask_for_share(programme, model, least)
@@ -80,17 +80,8 @@ class Rough:
         self._hold_plants(plants.objective * (1 - PLAY))
         self.clock.enter(Phase.DAYS)
         found = least_with_patterns(programme, model.days, self._used, self._group, self.clock, gap=GOOD_START)
-        self._fill_trays(1.0)
+        fill_trays(programme, model, self.capacity)
         return found.values, min(1.0, share.objective)
-
-    def _filled_part(self, values: Floats) -> float:
-        """Return which part of their trays whole lots may be hoped to fill. [fraction]"""
-        trays = values[self.model.trays]
-        last_ones = LAST_EMPTY * float((trays > WHOLE).sum()) / max(1.0, float(trays.sum()))
-        return max(EMPTIEST, 1 - NEVER_FILLED - last_ones)
-
-    def _fill_trays(self, part: float) -> None:
-        self._programme.set_values(self.model.tray_rows, self.model.trays, (self.capacity * part).astype(np.float64))
 
     def bounds(self, reached: Values) -> dict[Goal, float]:
         """Return what no answer can beat for each goal but the first, holding what is reached of those before it."""
@@ -108,8 +99,26 @@ class Rough:
         return found
 
     def _most(self, cost: Floats) -> Solved:
-        seconds = max(self.clock.left, 5.0)
+        seconds = max(self.clock.left, WORTH_WAITING_S)
         return self._programme.solve(cost, largest=True, seconds=seconds, watch=self.clock.watch)
 
     def _hold_plants(self, least: float) -> None:
         self._programme.bound_row(self.model.plants_row, least, INFINITE)
+
+
+def filled_part(model: Model, values: Floats) -> float:
+    """Return which part of their trays whole lots may be hoped to fill. [fraction]"""
+    trays = values[model.trays]
+    last_ones = LAST_EMPTY * float((trays > WHOLE).sum()) / max(1.0, float(trays.sum()))
+    return max(EMPTIEST, 1 - NEVER_FILLED - last_ones)
+
+
+def fill_trays(programme: Open, model: Model, cells: "NDArray[np.floating] | Ints") -> None:
+    """Have a tray of each pattern hold so many cells.
+
+    Args:
+        programme: Of shares of lots.
+        model: Its columns and rows.
+        cells: Shape (n_patterns,). [1]
+    """
+    programme.set_values(model.tray_rows, model.trays, np.asarray(cells, dtype=np.float64))
