@@ -70,7 +70,7 @@ def first_come_first_served(garden, today):
     begin = perf_counter()
     question = Question(garden, today)
     filling = Filling(question.options, question.stand, find_fixed(question.options))
-    fill_in_order(filling)
+    fill_in_order(filling, np.flatnonzero(question.options.is_free))
     return question.outcome(filling.option, filling.plants, perf_counter() - begin)
 
 

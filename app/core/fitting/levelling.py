@@ -1,6 +1,7 @@
 """Levelling: the plan of a garden made to fit its places."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from app.core.fitting.exact import Exact, tighter
 from app.core.fitting.extra import fewest_extra
 from app.core.fitting.filling import Filling
 from app.core.fitting.fixed import Fixed, find_fixed
-from app.core.fitting.greedy import fill_in_order
+from app.core.fitting.greedy import take_turns
 from app.core.fitting.judge import faults_of
 from app.core.fitting.model import Model, build_model
 from app.core.fitting.options import Options, find_options
@@ -33,6 +34,10 @@ FEW = 1_500
 PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
 FOR_THE_ANSWER = 0.85
+
+
+# What of that goes to serving in turns, which soon has an answer.
+FOR_TURNS = 0.1
 
 
 class UnfitError(Exception):
@@ -104,7 +109,8 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     )
     shares, most_share = rough.search()
     bounds = {Goal.SHARE: most_share}
-    found = [_in_order(question, wishes)]
+    shelves = partial(Filling, options, wishes.stand, question.fixed)
+    found = [take_turns(shelves, clock, clock.left * FOR_TURNS)]
     if shares is not None:
         found.append(_made_whole(question, wishes, rough, shares))
     best = max(found, key=lambda picked: values_of(options, picked).rank)
@@ -131,12 +137,6 @@ def _model(question: _Question, wishes: Wishes, *, whole_lots: bool, whole_trays
         whole_lots=whole_lots,
         whole_trays=whole_trays,
     )
-
-
-def _in_order(question: _Question, wishes: Wishes) -> Picked:
-    filling = Filling(question.options, wishes.stand, question.fixed)
-    fill_in_order(filling)
-    return Picked(filling.option, filling.plants)
 
 
 def _made_whole(question: _Question, wishes: Wishes, rough: Rough, shares: "NDArray[np.float64]") -> Picked:
