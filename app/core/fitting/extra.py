@@ -54,7 +54,7 @@ def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Cloc
                 best = min(
                     best, _rounded(options, wishes, model, values, best), key=lambda one: sum(more_of(options, one))
                 )
-    if sum(more_of(options, best)) > bound and clock.left:
+    if sum(more_of(options, best)) > bound and options.n_choices <= most_choices and clock.left:
         wishes = _only_whole(gather_wishes(options, every_level=True))
         model = build_model(options, wishes, patterns, strict, whole_lots=True, whole_trays=True)
         if len(model.choices) <= most_choices:

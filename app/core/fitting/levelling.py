@@ -109,15 +109,16 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     )
     shares, most_share = rough.search()
     bounds = {Goal.SHARE: most_share}
-    shelves = partial(Filling, options, wishes.stand, question.fixed)
-    found = [take_turns(shelves, clock, clock.left * FOR_TURNS)]
-    if shares is not None:
-        found.append(_made_whole(question, wishes, rough, shares))
+    each = gather_wishes(options, every_level=True) if options.n_choices <= MOST_CHOICES else None
+    model = None if each is None else _model(question, each, whole_lots=True, whole_trays=True)
+    is_small = model is not None and len(model.choices) <= MOST_CHOICES
+    found = [] if shares is None else [_made_whole(question, wishes, rough, shares)]
+    if is_small or not found:
+        shelves = partial(Filling, options, wishes.stand, question.fixed)
+        found.append(take_turns(shelves, clock, clock.left * FOR_TURNS))
     best = max(found, key=lambda picked: values_of(options, picked).rank)
     exactly: dict[Goal, float] = {}
-    each = gather_wishes(options, every_level=True)
-    model = _model(question, each, whole_lots=True, whole_trays=True)
-    if len(model.choices) <= MOST_CHOICES and clock.left:
+    if is_small and each is not None and model is not None and clock.left:
         classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
         exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, most_share, classes)
         best, exactly = exact.improve()

@@ -58,6 +58,11 @@ class Options:
     capacity: Ints
 
     @property
+    def n_choices(self) -> int:
+        """The options of all free lots together. [1]"""
+        return int(np.diff(self.first)[self.kind[self.is_free]].sum())
+
+    @property
     def n_groups(self) -> int:
         """The number of groups of cells and of pots."""
         return len(self.capacity)

@@ -13,6 +13,8 @@ from app.core.solver import QuietSolver
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 INFINITE = highspy.kHighsInf
+# With no time at all it would not even say what it was given. [s]
+LEAST_SECONDS = 0.05
 # So far values and what they are said to come to may lie apart by rounding. [the goal's unit]
 DIFFERS = 1e-3
 
@@ -182,8 +184,9 @@ class Open:
         sense = highspy.ObjSense.kMaximize if largest else highspy.ObjSense.kMinimize
         solver.changeObjectiveSense(sense)
         solver.setOptionValue("mip_abs_gap", absolute_gap)
-        # The solver counts the time of all its runs.
-        solver.setOptionValue("time_limit", solver.getRunTime() + max(0.05, seconds))
+        # With whole columns the solver counts the time of a run, without them that of all its runs.
+        before = 0.0 if self._is_whole else solver.getRunTime()
+        solver.setOptionValue("time_limit", before + max(LEAST_SECONDS, seconds))
         if start is not None and self._is_whole:
             solution = highspy.HighsSolution()
             solution.col_value = start
