@@ -89,18 +89,23 @@ class Exact:
         end = self.clock.left - seconds
         if self.by_classes is not None:
             self.most_share = min(self.most_share, self._most_by_classes(seconds * FOR_TRAYS))
-        possible = self._shares()
-        unknown: list[Fraction] = []
+        possible, unknown = self._shares(), list[Fraction]()
+        patience = max(1.0, seconds / TRIES)
         while possible and self.clock.left > end:
             middle = possible[len(possible) // 2]
             for programme, model in self._opened:
                 hold_share(programme, model, middle)
-            solved = self._lots(None, min(self.clock.left - end, max(1.0, seconds / TRIES)))
+            solved = self._lots(None, min(self.clock.left - end, patience))
             if self._reached.share >= middle:
-                possible = [share for share in possible if share > self._reached.share]
+                possible, unknown = (
+                    [share for share in shares if share > self._reached.share] for shares in (possible, unknown)
+                )
             else:
                 unknown += [] if solved.is_impossible else [share for share in possible if share >= middle]
                 possible = [share for share in possible if share < middle]
+            if not possible:
+                # What could not be told in the time is asked again with more.
+                possible, unknown, patience = sorted(unknown), [], 2 * patience
         return float(max([self._reached.share, *possible, *unknown]))
 
     def _most_by_classes(self, seconds: float) -> float:
@@ -241,11 +246,12 @@ class Exact:
                 return Solved(None, solved.objective, bound, is_proven=False)
 
     def _rounded(self, goal: Goal, bound: float) -> float:
-        """Return a bound of a programme with what is fixed, as whole as the goal."""
-        if not np.isfinite(bound):
-            return bound
-        offset = {Goal.PLANTS: self.fixed.weighted, Goal.DAYS: self.fixed.days, Goal.TRAYS: 0}[goal]
-        return float(np.floor(bound + 1e-4) if goal in LARGEST else np.ceil(bound - 1e-4)) + offset
+        """Return a bound of a programme with what is fixed, as whole as the goal; where it has none, what is plain."""
+        wishes, fixed = self.wishes, self.fixed
+        offset = {Goal.PLANTS: fixed.weighted, Goal.DAYS: fixed.days, Goal.TRAYS: 0}[goal]
+        if goal in LARGEST:
+            return float(np.floor(min(bound, (wishes.plants * wishes.weight).sum()) + 1e-4)) + offset
+        return float(np.ceil(max(bound, 0.0) - 1e-4)) + offset
 
     def _hold(self, programme: Open, model: Model, goal: Goal) -> None:
         reached = self._reached
