@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from flask import Flask
+from jinja2 import pass_context
+from jinja2.runtime import Context
 
 from app.core.words import Units
 from app.sheets import bars, units, words
@@ -98,7 +100,8 @@ def first_input(field: Any) -> str:  # noqa: ANN401 - any field of a form
 
 
 def _in_garden_units(function: Callable[..., str]) -> Callable[..., str]:
-    def filled(*values: float) -> str:
+    @pass_context  # else a number in a template would be put into words once and for all, in the units of that day
+    def filled(_context: Context, *values: float) -> str:
         garden = current_garden()
         return function(*values, garden.units if garden else Units.METRIC)
 

@@ -4,6 +4,7 @@ import csv
 import io
 
 from app.core.words import Place, Units
+from app.storage.models import Garden
 from tests import rows
 from tests.web.seasons import links, one_sowing, words
 
@@ -55,6 +56,14 @@ def test_weeks_power_and_pans_have_their_figures(client, session):
     assert "Lamp rack 29.8 l 6.7 26 Apr – 13 Jun (W17 – W23) 7 208.4 l" in said
     assert "at 3 mm of water a day, a figure from memory" in said
     assert said.count("Caution: electricity near water.") == 1
+
+
+def test_a_figure_that_stands_in_the_page_itself_follows_the_units(client, session):
+    equipped(session)
+    assert "at 3 mm of water a day" in words(client.get("/supplies").text).replace("\u00a0", " ")
+    session.query(Garden).one().units = Units.US
+    session.commit()
+    assert "at 1/8 in of water a day" in words(client.get("/supplies").text).replace("\u00a0", " ")
 
 
 def test_a_garden_with_us_units_reads_quarts_ounces_and_gallons(client, session):
