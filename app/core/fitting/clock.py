@@ -1,5 +1,6 @@
 """How long a levelling may look, whether somebody wants it to stop, and what it has said so far."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from time import monotonic
 
@@ -38,9 +39,9 @@ class Clock:
         self._phase = phase
         self._tell()
 
-    def set(self, reached: Reached) -> None:
-        """Take note of how far a goal is reached."""
-        self.reached[reached.goal] = reached
+    def set(self, reached: Iterable[Reached]) -> None:
+        """Take note of how far goals are reached."""
+        self.reached |= {one.goal: one for one in reached}
         self._tell()
 
     def _tell(self) -> None:

@@ -70,10 +70,14 @@ class Exact:
         self._opened = [(model.programme.open(whole=True), model) for model in models]
         self._start: Floats | None = None
         self._reached = values_of(self.options, self.best)
+        self._bounds = {Goal.SHARE: self.most_share}
+        for goal in (Goal.PLANTS, Goal.DAYS, Goal.TRAYS):
+            self._bounds[goal] = self._rounded(goal, INFINITE if goal in LARGEST else -INFINITE)
+        self._tell()
 
     def improve(self) -> tuple[Picked, dict[Goal, float]]:
         """Return the best answer that is found, and what no answer can beat for each goal, holding those before it."""
-        bounds: dict[Goal, float] = {}
+        bounds = self._bounds
         for goal, phase in zip(Goal, (Phase.SHARE, Phase.PLANTS, Phase.DAYS, Phase.TRAYS), strict=True):
             self.clock.enter(phase)
             self._polish()
@@ -81,8 +85,12 @@ class Exact:
             bounds[goal] = self._fairest(seconds) if goal is Goal.SHARE else self._best_of(goal, seconds)
             for programme, model in self._opened:
                 self._hold(programme, model, goal)
-            self.clock.set(Reached(goal=goal, value=self._reached.of(goal), bound=bounds[goal]))
+            self._tell()
         return self.best, bounds
+
+    def _tell(self) -> None:
+        """Say how far each goal is reached, and what is known so far of what none can beat."""
+        self.clock.set(Reached(goal=goal, value=self._reached.of(goal), bound=self._bounds[goal]) for goal in Goal)
 
     def _fairest(self, seconds: float) -> float:
         """Look for the largest smallest share, halving the shares that are possible; return what none can beat."""
@@ -178,6 +186,7 @@ class Exact:
                 self._start = solved.values
             if values.rank > self._reached.rank:
                 self.best, self._reached = picked, values
+                self._tell()
             if not solved.is_proven:
                 self._polish()
 
@@ -200,6 +209,7 @@ class Exact:
         values = values_of(self.options, found)
         if values.rank > self._reached.rank:
             self.best, self._reached, self._start = found, values, None
+            self._tell()
 
     def solve(
         self,

@@ -28,7 +28,7 @@ Ints = NDArray[np.int64]
 
 # Up to so many choices each lot is looked at by itself.
 MOST_CHOICES = 15_000
-# Up to so many the solver finds its way among the lots alone.
+# Up to so many the solver finds its way among the lots alone, and the first turn is enough to begin with.
 FEW = 1_500
 # So near to its bound a goal is proven. [fraction]
 PROVEN = 1e-9
@@ -115,18 +115,28 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     found = [] if shares is None else [_made_whole(question, wishes, rough, shares)]
     if is_small or not found:
         shelves = partial(Filling, options, wishes.stand, question.fixed)
-        found.append(take_turns(shelves, clock, clock.left * FOR_TURNS))
+        is_few = model is not None and len(model.choices) <= FEW
+        found.append(take_turns(shelves, clock, 0.0 if is_few else clock.left * FOR_TURNS))
     best = max(found, key=lambda picked: values_of(options, picked).rank)
     exactly: dict[Goal, float] = {}
     if is_small and each is not None and model is not None and clock.left:
         classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
         exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, most_share, classes)
         best, exactly = exact.improve()
+    elif clock.left:
+        _tell(question, best, {Goal.SHARE: most_share})
     values = values_of(options, best)
     bounds |= rough.bounds(values)
     for goal, bound in exactly.items():
         bounds[goal] = tighter(goal, bounds[goal], bound)
+    _tell(question, best, bounds)
     return best, bounds
+
+
+def _tell(question: _Question, picked: Picked, bounds: dict[Goal, float]) -> None:
+    """Say how far an answer reaches the goals of which there are bounds."""
+    values = values_of(question.options, picked)
+    question.clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
 
 
 def _model(question: _Question, wishes: Wishes, *, whole_lots: bool, whole_trays: bool) -> Model:
