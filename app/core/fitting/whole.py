@@ -47,7 +47,7 @@ def whole_lots(options: Options, wishes: Wishes, model: Model, values: Floats) -
             owed[chosen] = owed.get(chosen, 0.0) + cells * float(share[choice])
         choices = sorted({int(model.choice_option[choice]) for choice in by_class[its_class]})
         for lot in lots:
-            cells = float(wishes.stand.cells_of(np.int64(lot), plants[lot]))  # type: ignore[arg-type]
+            cells = float(wishes.stand.cells[wishes.stand.row[lot], plants[lot]])
             best = max(choices, key=lambda chosen: owed[chosen])
             option[lot] = best
             owed[best] -= cells
