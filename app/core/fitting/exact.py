@@ -29,6 +29,9 @@ NEARLY = 0.5
 # All goals but the first, which has a search of its own, are whole numbers. [the goal's unit]
 NEAR_ENOUGH = 0.999
 SHARE_NEAR_ENOUGH = 1e-3
+# What of the time that is left each goal may take; and the first try, where several may be needed.
+PART_OF_TIME = {Goal.SHARE: 0.4, Goal.PLANTS: 0.4, Goal.DAYS: 0.5, Goal.TRAYS: 1.0}
+FIRST_TRY = 0.6
 # With less time than that the solver is not called again. [s]
 LEAST_SECONDS = 0.3
 # So many shares at least are tried in the time for the first goal, if none takes less.
@@ -81,7 +84,7 @@ class Exact:
         for goal, phase in zip(Goal, (Phase.SHARE, Phase.PLANTS, Phase.DAYS, Phase.TRAYS), strict=True):
             self.clock.enter(phase)
             self._polish()
-            seconds = self.clock.left / (len(Goal) - list(Goal).index(goal))
+            seconds = self.clock.left * PART_OF_TIME[goal]
             bounds[goal] = self._fairest(seconds) if goal is Goal.SHARE else self._best_of(goal, seconds)
             for programme, model in self._opened:
                 self._hold(programme, model, goal)
@@ -236,7 +239,7 @@ class Exact:
                 cost,
                 largest=largest,
                 # What does not fit is to be said and tried again in the time, too.
-                seconds=max(0.0, self.clock.left - until) / 2,
+                seconds=max(0.0, self.clock.left - until) * FIRST_TRY,
                 watch=self.clock.watch,
                 absolute_gap=NEAR_ENOUGH,
                 start=start,
