@@ -9,7 +9,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
+    from sqlalchemy import Connection, Engine
 
 MIGRATIONS = Path(__file__).resolve().parents[2] / "migrations"
 
@@ -23,6 +23,16 @@ def _config(engine: "Engine") -> Config:
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["engine"] = engine
     return config
+
+
+def find_revision(connection: "Connection") -> str | None:
+    """Return the revision of a database's schema; None where there is none of this program."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def known_revisions() -> frozenset[str]:
+    """Return every revision that this version of the program can bring up to date."""
+    return frozenset(script.revision for script in ScriptDirectory(str(MIGRATIONS)).walk_revisions())
 
 
 def upgrade(engine: "Engine", revision: str = "head") -> None:
