@@ -1,11 +1,12 @@
 """The last id that each table has given, so that what stands on paper is given to no other row, here or elsewhere."""
 
 from collections.abc import Mapping
+from typing import Any
 
-from sqlalchemy import Connection, column, func, inspect, select, table, text
+from sqlalchemy import Connection, Select, column, func, inspect, select, table, text
 
 SEQUENCES = table("sqlite_sequence", column("name"), column("seq"))
-STATE = select(column("last_value"), column("is_called"))
+STATE: Select[Any] = select(column("last_value"), column("is_called"))
 _COUNTS_ON = text("SELECT name FROM sqlite_master WHERE type = 'table' AND sql LIKE '%AUTOINCREMENT%'")
 
 
