@@ -52,6 +52,30 @@ class LevellingState(StrEnum):
     THROWN_AWAY = "thrown away"
 
 
+class Role(StrEnum):
+    """What a person may do: everything, or their own part."""
+
+    COORDINATOR = "coordinator"
+    MEMBER = "member"
+
+
+class SlipKind(StrEnum):
+    """What a one-time link is for."""
+
+    FIRST = "first"
+    INVITATION = "invitation"
+    RESET = "reset"
+
+
+class Via(StrEnum):
+    """Which way a change came in."""
+
+    PAGE = "page"
+    BENCH = "bench"
+    COMMAND = "command"
+    PROGRAM = "program"
+
+
 class CountedFrom(StrEnum):
     """Where days to maturity begin."""
 

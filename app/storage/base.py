@@ -2,6 +2,7 @@
 
 from datetime import date
 from enum import StrEnum
+from typing import ClassVar
 
 from sqlalchemy import Date, Enum, MetaData, String, Table
 from sqlalchemy.orm import DeclarativeBase
@@ -19,6 +20,10 @@ class Base(DeclarativeBase):
     """The base of all models."""
 
     metadata = MetaData(naming_convention=NAMING)
+    # Whether its rows are part of what pages of the garden are made from, so that a change renews the mark.
+    marks_data: ClassVar[bool] = True
+    # Not part of what people keep: it is not copied to another database, and gone after a restore.
+    is_transient: ClassVar[bool] = False
     type_annotation_map = {str: String(80), date: Date()}  # noqa: RUF012 - the name and form SQLAlchemy asks for
 
 

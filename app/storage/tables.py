@@ -8,21 +8,43 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, text
 from sqlalchemy.orm import Session
 
 from app.storage.base import Base, table_of
-from app.storage.models import DataVersion, LabelPrint, LabelStock, Printer, PublicAddress
+from app.storage.models import (
+    Account,
+    DataVersion,
+    History,
+    House,
+    LabelPrint,
+    LabelStock,
+    LastNumber,
+    Printer,
+    PublicAddress,
+)
 
 BATCH_ROWS = 10_000
-# They stay when a garden is loaded anew: printers, paper and labels that were made are still there.
-OF_THE_HOUSE = tuple(table_of(model) for model in (Printer, LabelStock, PublicAddress, LabelPrint))
+# They stay when a garden is loaded anew: people, printers, paper and labels that were made are still there.
+OF_THE_HOUSE = tuple(
+    table_of(model) for model in (Account, History, House, LastNumber, Printer, LabelStock, PublicAddress, LabelPrint)
+)
+TRANSIENT = frozenset(table_of(mapper.class_) for mapper in Base.registry.mappers if mapper.class_.is_transient)
 
 
 def _tables() -> list[Table]:
-    """Return the tables that hold anything of the people's, those that others refer to first."""
-    return [table for table in Base.metadata.sorted_tables if table is not table_of(DataVersion)]
+    """Return the tables that hold anything that people keep, those that others refer to first."""
+    left_out = TRANSIENT | {table_of(DataVersion)}
+    return [table for table in Base.metadata.sorted_tables if table not in left_out]
 
 
 def _of_garden() -> list[Table]:
     """Return the tables that hold a garden, those that others refer to first."""
     return [table for table in _tables() if table not in OF_THE_HOUSE]
+
+
+def delete_transient(session: Session) -> None:
+    """Sign everybody out, and forget one-time links, failed tries and forms that were sent."""
+    session.expire_all()
+    for table in reversed(Base.metadata.sorted_tables):
+        if table in TRANSIENT:
+            session.connection().execute(delete(table))
 
 
 def is_empty(session: Session) -> bool:

@@ -11,8 +11,9 @@ from app.core.words import Units
 from app.extensions import db
 from app.services.garden import get_facts
 from app.settings import Settings
+from app.web.access import Who, current_person, is_coordinator, may
 
-# Endpoint and words of each page of the main menu, in the order of the menu.
+# Endpoint and words of each page of the main menu, in the order of the menu; people see those that are open to them.
 MENU = (
     ("week.index", "This week"),
     ("ledger.index", "Shelf ledger"),
@@ -26,6 +27,7 @@ MENU = (
     ("sheets.index", "Weekly sheet"),
     ("setup.index", "Set-up"),
 )
+NO_MENU: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +75,20 @@ def init_app(app: Flask) -> None:
 
     @app.context_processor
     def offer() -> dict[str, Any]:
-        return {"garden": current_garden(), "menu": MENU}
+        return {
+            "garden": current_garden(),
+            "menu": current_menu(),
+            "person": current_person(),
+            "is_coordinator": is_coordinator(),
+        }
+
+
+def current_menu() -> tuple[tuple[str, str], ...]:
+    """Return the entries of the menu that whoever sends the request may open."""
+    views = current_app.view_functions
+    return tuple(
+        (endpoint, words) for endpoint, words in MENU if may(getattr(views[endpoint], "open_to", Who.EVERYONE))
+    )
 
 
 def _load_garden() -> GardenFacts | None:

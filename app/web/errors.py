@@ -10,7 +10,8 @@ from app.core.record import TooFewYearsError
 from app.extensions import db
 from app.storage.errors import NotFoundError
 from app.storage.queries.plan import NoGardenError
-from app.web.context import MENU
+from app.web.context import NO_MENU
+from app.web.kept_form import kept_form_page, posted_fields
 
 PAGES = (400, 403, 404, 413)
 MEGABYTE = 1024 * 1024
@@ -29,7 +30,10 @@ def init_app(app: Flask) -> None:
 
 
 def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
-    """Answer a form whose session has gone."""
+    """Answer a form whose session has gone; what was typed is given back to be sent again."""
+    if posted_fields():
+        reason = "The page was opened in another session, so this form could not be told from a forged one."
+        return kept_form_page("Nothing was saved yet", f"{reason} Look at it once more, and send it again.", 400)
     return render_template("errors/400.html", expired=True), 400
 
 
@@ -43,7 +47,7 @@ def show_failure(_error: InternalServerError) -> ResponseReturnValue:
     """Answer a fault of the program, without the database, which may be the cause."""
     db.session.rollback()
     template = current_app.jinja_env.get_template("errors/500.html")
-    return template.render(garden=None, menu=MENU), 500
+    return template.render(garden=None, menu=NO_MENU), 500
 
 
 def show_missing(error: NotFoundError) -> ResponseReturnValue:

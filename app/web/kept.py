@@ -12,6 +12,7 @@ from flask.typing import ResponseReturnValue
 
 from app.extensions import db
 from app.storage.queries.version import get_mark
+from app.web.access import view_key
 from app.web.context import current_day
 
 LIMIT_BYTES = 24 * 1024 * 1024
@@ -20,7 +21,7 @@ OVERHEAD_BYTES = 1024
 FLASHES = "_flashes"  # where Flask's session holds messages that wait to be shown
 TOKEN = "csrf_token"  # noqa: S105 - where Flask-WTF notes that the page holds a token
 
-Key = tuple[str, str, str]
+Key = tuple[str, str, str, str]
 View = Callable[..., ResponseReturnValue]
 
 
@@ -82,7 +83,7 @@ def init_app(app: Flask) -> None:
 
 
 def kept(view: View) -> View:
-    """Keep the answers of a view that depend on nothing but data, day and address.
+    """Keep the answers of a view that depend on nothing but data, day, address and who may see what.
 
     Whether the data has changed is asked of the database, in one query: the mark there is a new one after
     every change, whichever process made it. The query begins the transaction in which the view then reads,
@@ -96,7 +97,7 @@ def kept(view: View) -> View:
             return _for_one_person(current_app.make_response(view(*args, **kwargs)))
         pages: KeptPages = current_app.extensions["kept_pages"]
         address = request.script_root + request.full_path
-        key = (get_mark(db.session), current_day().isoformat(), address)
+        key = (get_mark(db.session), current_day().isoformat(), view_key(), address)
         page = pages.find(key)
         if page is None:
             response = current_app.make_response(view(*args, **kwargs))

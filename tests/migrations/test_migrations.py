@@ -67,6 +67,22 @@ ROWS = {
         """INSERT INTO levelling_change (levelling_id, sowing_id, is_accepted, sow_on_after, wanted, day_after)
            SELECT levelling.id, sowing.id, FALSE, '2027-04-17', 6, '2027-04-17' FROM levelling, sowing""",
     ),
+    "0006_people": (
+        "INSERT INTO grower (name, days) VALUES ('Ines Moreau', 'saturday')",
+        """INSERT INTO account (name, name_key, role, grower_id, is_demo, made_at)
+           SELECT 'Ines', 'ines', 'member', id, FALSE, 0.5 FROM grower""",
+        """INSERT INTO sign_in (token, account_id, is_bench, made_at, seen_at, expires_at)
+           SELECT 'abc', id, FALSE, 1, 2, 3 FROM account""",
+        "INSERT INTO sign_in (token, is_bench, made_at, seen_at, expires_at) VALUES ('def', TRUE, 1, 2, 3)",
+        """INSERT INTO slip (token, kind, made_at, expires_at) VALUES ('abc', 'first', 1, 2)""",
+        "INSERT INTO failed_try (subject, at) VALUES ('abc', 3)",
+        """INSERT INTO history (at, via, account_id, noun, subject_id, subject, action, changes)
+           SELECT 4, 'page', id, 'sowing', 1, 'S001', 'changed', '[["plants", 6, 7]]' FROM account""",
+        "INSERT INTO form_key (key, made_at, body, answer) VALUES ('abc', 5, 'def', '/growers')",
+        "INSERT INTO last_number (kind, last) VALUES ('tray', 7)",
+        """INSERT INTO house (id, open_to_visitors, keep_days, keep_weeks, keep_months)
+           VALUES (1, TRUE, 7, 4, 12)""",
+    ),
 }
 
 

@@ -3,6 +3,7 @@
 import pytest
 from flask.testing import FlaskClient
 
+from tests.people import sign_in_as
 from tests.web.pages import check_page
 
 
@@ -19,5 +20,15 @@ class RuledClient(FlaskClient):
 
 @pytest.fixture
 def client(app):
+    """Return a client that is signed in as a coordinator."""
+    app.test_client_class = RuledClient
+    client = app.test_client()
+    sign_in_as(client)
+    return client
+
+
+@pytest.fixture
+def visitor(app):
+    """Return a client that is not signed in."""
     app.test_client_class = RuledClient
     return app.test_client()

@@ -4,7 +4,10 @@ from app.storage.models.containers import Container
 from app.storage.models.crops import Crop
 from app.storage.models.garden import DataVersion, FrostPoint, Garden
 from app.storage.models.growers import Grower
+from app.storage.models.history import FormKey, History, LastNumber
+from app.storage.models.house import House
 from app.storage.models.levelling import Levelling, LevellingChange
+from app.storage.models.people import Account, FailedTry, SignIn, Slip
 from app.storage.models.printing import LabelPrint, LabelStock, Printer, PublicAddress
 from app.storage.models.record import DailyTemperature
 from app.storage.models.seed_lots import SeedLot
@@ -13,22 +16,30 @@ from app.storage.models.sowings import Sowing
 from app.storage.models.trays import Cell, Stay, Tray
 
 __all__ = [
+    "Account",
     "Cell",
     "Container",
     "Crop",
     "DailyTemperature",
     "DataVersion",
+    "FailedTry",
+    "FormKey",
     "FrostPoint",
     "Garden",
     "Grower",
+    "History",
+    "House",
     "LabelPrint",
     "LabelStock",
+    "LastNumber",
     "Levelling",
     "LevellingChange",
     "Printer",
     "PublicAddress",
     "SeedLot",
     "Shelf",
+    "SignIn",
+    "Slip",
     "Sowing",
     "Stay",
     "Tray",

@@ -24,9 +24,14 @@ def get_mark(session: Session) -> str:
     if transaction is not None and transaction is session.get_transaction():
         return str(mark)
     mark = str(session.connection().exec_driver_sql(_MARK_SQL).scalar_one())
+    note_mark(session, mark)
+    return mark
+
+
+def note_mark(session: Session, mark: str) -> None:
+    """Keep the mark that a query of this transaction has read along with something else."""
     if is_reading():
         session.info[_SEEN] = (session.get_transaction(), mark)
-    return mark
 
 
 def renew_mark(session: Session) -> None:
@@ -47,13 +52,16 @@ def has_unmarked_changes(session: Session) -> bool:
 
 @event.listens_for(Session, "after_flush")
 def _note_flush(session: Session, _context: object) -> None:
-    session.info[_CHANGED] = True
+    if any(row.marks_data for rows in (session.new, session.dirty, session.deleted) for row in rows):
+        session.info[_CHANGED] = True
 
 
 @event.listens_for(Session, "do_orm_execute")
 def _note_statement(state: ORMExecuteState) -> None:
     changes = state.is_insert or state.is_update or state.is_delete
-    if changes and not state.execution_options.get("mark"):
+    mapper = state.bind_mapper
+    marks_data = mapper is None or mapper.class_.marks_data
+    if changes and marks_data and not state.execution_options.get("mark"):
         state.session.info[_CHANGED] = True
 
 

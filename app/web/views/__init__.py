@@ -3,6 +3,7 @@
 from flask import Blueprint
 
 from app.web.views import (
+    account,
     containers,
     crops,
     deal,
@@ -20,6 +21,7 @@ from app.web.views import (
     setup,
     sheets,
     shelves,
+    sign_in,
     sowing_day,
     supplies,
     tray_changes,
@@ -28,6 +30,8 @@ from app.web.views import (
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     week.bp,
+    sign_in.bp,
+    account.bp,
     ledger.bp,
     levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it

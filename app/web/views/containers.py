@@ -11,6 +11,7 @@ from app.services.removal import InUseError, used_by
 from app.sheets.words import count_words
 from app.storage.queries.containers import get_container, list_containers
 from app.storage.queries.uses import list_crops_of_container, list_trays_of_container
+from app.web.access import Who, open_to
 from app.web.forms.containers import ContainerForm
 from app.web.kept import kept
 
@@ -20,6 +21,7 @@ TAKEN = "Another container has this name."
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List containers."""
@@ -27,6 +29,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a container."""
     form = ContainerForm()
@@ -45,6 +48,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:container_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit(container_id: int) -> ResponseReturnValue:
     """Change a container."""
     container = get_container(db.session, container_id)
@@ -67,6 +71,7 @@ def edit(container_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:container_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(container_id: int) -> ResponseReturnValue:
     """Ask before a container is removed, and remove it; refuse while crop cards use it or there are trays of it."""
     container = get_container(db.session, container_id)

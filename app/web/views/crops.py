@@ -19,6 +19,7 @@ from app.storage.published import emergence_rows, legal_germination
 from app.storage.queries.containers import list_container_choices
 from app.storage.queries.crops import CARD_COLUMNS, get_crop, list_crops
 from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
+from app.web.access import Who, open_to
 from app.web.forms.crops import CropForm
 from app.web.kept import kept
 
@@ -51,6 +52,7 @@ class CropPage:
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List crop cards with the season's verdict on each."""
@@ -58,6 +60,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/<int:crop_id>")
+@open_to(Who.MEMBERS)
 @kept
 def show(crop_id: int) -> ResponseReturnValue:
     """Show a crop card, each figure beside its source."""
@@ -76,6 +79,7 @@ def show(crop_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a crop card."""
     form = CropForm()
@@ -95,6 +99,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:crop_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit(crop_id: int) -> ResponseReturnValue:
     """Change a crop card."""
     crop = get_crop(db.session, crop_id)
@@ -115,6 +120,7 @@ def edit(crop_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:crop_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(crop_id: int) -> ResponseReturnValue:
     """Ask before a crop card is removed, and remove it; refuse while it has sowings or seed lots."""
     crop = get_crop(db.session, crop_id)

@@ -14,6 +14,7 @@ from app.services.plan import get_plan
 from app.sheets.deal_page import DealPage, DealWords, days_to_deal
 from app.sheets.words import count_words, day_year
 from app.storage.engine import reading
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.deal import SEASON, DealForm
 from app.web.forms.labels import MOST_LABELS
@@ -49,12 +50,14 @@ class DealView:
 
 
 @bp.get("")
+@open_to(Who.COORDINATORS)
 def index() -> ResponseReturnValue:
     """Show what a deal would change; its days stand in the address."""
     return show(is_stale=False)
 
 
 @bp.post("")
+@open_to(Who.COORDINATORS)
 def accept() -> ResponseReturnValue:
     """Store a deal as it was shown; if something has changed since, store nothing and show it anew."""
     today = current_day()

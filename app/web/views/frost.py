@@ -20,6 +20,7 @@ from app.sheets.record_words import record_lines
 from app.sheets.risk_preview import RiskPreview, make_risk_preview
 from app.storage.folder import Fault, FaultyFolderError
 from app.storage.models import Garden
+from app.web.access import Who, open_to
 from app.web.forms.frost import PasteForm, RecordForm, RiskForm, TryRiskForm
 from app.web.forms.pasted import PastedTable, read_pasted
 from app.web.forms.setup import CROSSED, say_dates
@@ -54,6 +55,7 @@ def allow_record(endpoint: str | None, _values: dict[str, Any] | None) -> None:
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the frost record; risks in the address are tried on the garden, and nothing is saved."""
@@ -75,6 +77,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.post("/risk")
+@open_to(Who.COORDINATORS)
 def save_risk() -> ResponseReturnValue:
     """Save the risks that were tried."""
     settings = get_garden(db.session)
@@ -95,6 +98,7 @@ def save_risk() -> ResponseReturnValue:
 
 
 @bp.route("/record", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def upload() -> ResponseReturnValue:
     """Take in a station's record, and show what the one there holds."""
     form, faults, count = RecordForm(), tuple[Fault, ...](), 0
@@ -121,6 +125,7 @@ def upload() -> ResponseReturnValue:
 
 
 @bp.route("/record/remove", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def remove() -> ResponseReturnValue:
     """Ask before the station's record is removed, and remove it."""
     settings = get_garden(db.session)
@@ -142,6 +147,7 @@ def remove() -> ResponseReturnValue:
 
 
 @bp.route("/paste", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def paste() -> ResponseReturnValue:
     """Read a pasted table, show it as it was understood, and save it once it was seen so."""
     settings = get_garden(db.session)

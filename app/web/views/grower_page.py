@@ -18,6 +18,7 @@ from app.sheets.words import count_words
 from app.storage.queries.growers import get_grower
 from app.storage.queries.sheets import list_saved_cucurbits
 from app.storage.queries.trays import list_cells_of_grower, list_stays
+from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.views import growers
@@ -75,6 +76,7 @@ class GrowerPage:
 
 
 @bp.get("/<int:grower_id>")
+@open_to(Who.MEMBERS)
 @kept
 def show(grower_id: int) -> ResponseReturnValue:
     """Show a grower's deadlines and what is next."""

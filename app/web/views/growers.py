@@ -9,6 +9,7 @@ from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
 from app.storage.queries.growers import count_growers, get_grower, list_growers
 from app.storage.queries.uses import list_sowings_of_grower
+from app.web.access import Who, open_to
 from app.web.forms.growers import GrowerForm
 from app.web.kept import kept
 from app.web.paging import read_paging
@@ -20,6 +21,7 @@ LONGEST_SEARCH = 80
 
 
 @bp.get("")
+@open_to(Who.COORDINATORS)
 @kept
 def index() -> ResponseReturnValue:
     """List growers; search and order stand in the address."""
@@ -32,6 +34,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a grower."""
     form = GrowerForm()
@@ -48,6 +51,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:grower_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit(grower_id: int) -> ResponseReturnValue:
     """Change a grower."""
     grower = get_grower(db.session, grower_id)
@@ -65,6 +69,7 @@ def edit(grower_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:grower_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(grower_id: int) -> ResponseReturnValue:
     """Ask before a grower is removed, and remove them; refuse while they have sowings."""
     grower = get_grower(db.session, grower_id)

@@ -27,6 +27,7 @@ from app.sheets.words import range_words
 from app.storage.engine import reading
 from app.storage.queries.printing import PrintRow, get_printer, list_days_filled, list_printers, list_prints
 from app.storage.queries.trays import list_trays_filled
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.labels import EACH, MOST_LABELS, ONE, PrintForm, read_numbers
 from app.web.kept import kept
@@ -129,6 +130,7 @@ class WornLine:
 
 
 @bp.get("")
+@open_to(Who.COORDINATORS)
 def index() -> ResponseReturnValue:
     """Show what labels can be made for; kind and trays stand in the address."""
     choice = read_choice()
@@ -137,6 +139,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.post("/print")
+@open_to(Who.COORDINATORS)
 def make() -> ResponseReturnValue:
     """Hand out a file of labels, and remember that they were made."""
     choice, today = read_choice(), current_day()
@@ -166,6 +169,7 @@ def make() -> ResponseReturnValue:
 
 
 @bp.get("/again")
+@open_to(Who.COORDINATORS)
 @kept
 def again() -> ResponseReturnValue:
     """Show labels that were made and no longer hold."""

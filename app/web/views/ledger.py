@@ -13,6 +13,7 @@ from app.services.plan import get_plan
 from app.sheets.ledger_page import make_ledger_page
 from app.sheets.tables import csv_text, ledger_rows
 from app.sheets.weekly import PlaceOnSheet, WeeklySheet, make_weekly_sheet
+from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.weeks import addresses, read_week, week_name
@@ -58,6 +59,7 @@ class LedgerWeekPage:
 
 
 @bp.get("/ledger")
+@open_to(Who.VISITORS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the ledger of the season."""
@@ -66,6 +68,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/ledger/<week>")
+@open_to(Who.VISITORS)
 @kept
 def week(week: str) -> ResponseReturnValue:
     """Show which trays and sowings stand where in a week."""
@@ -101,6 +104,7 @@ def week(week: str) -> ResponseReturnValue:
 
 
 @bp.get("/ledger.csv")
+@open_to(Who.VISITORS)
 @kept
 def csv() -> ResponseReturnValue:
     """Hand out the ledger as a file."""

@@ -19,6 +19,7 @@ from app.sheets.levelling_goals import GoalLine, goal_lines
 from app.sheets.levelling_page import AnswerPage, CompareLine, compare_shelf, make_answer_page
 from app.sheets.levelling_runs import RunLine, found_words, head_words, progress_page, run_line
 from app.storage.engine import reading
+from app.web.access import Who, open_to
 from app.web.context import current_day, current_settings
 from app.web.forms.levelling import ShelfForm, StartForm
 from app.web.paging import Paging, read_paging
@@ -108,12 +109,14 @@ class PastPage:
 
 
 @bp.get("")
+@open_to(Who.COORDINATORS)
 def index() -> ResponseReturnValue:
     """Show what is over-full, and offer to look for a plan that fits."""
     return show_index(StartForm(), ShelfForm(prefix="shelf-"))
 
 
 @bp.post("")
+@open_to(Who.COORDINATORS)
 def start() -> ResponseReturnValue:
     """Look for a plan."""
     form = StartForm()
@@ -124,6 +127,7 @@ def start() -> ResponseReturnValue:
 
 
 @bp.post("/with-shelf")
+@open_to(Who.COORDINATORS)
 def start_with_shelf() -> ResponseReturnValue:
     """Look for a plan with one shelf more, to see what it would bring."""
     form = ShelfForm(prefix="shelf-")
@@ -134,6 +138,7 @@ def start_with_shelf() -> ResponseReturnValue:
 
 
 @bp.get("/<int:run_id>")
+@open_to(Who.COORDINATORS)
 def show(run_id: int) -> ResponseReturnValue:
     """Show how far a levelling is, or what it answers, or what became of it."""
     row = levelling.get_levelling(db.session, run_id, today=current_day())
@@ -144,6 +149,7 @@ def show(run_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:run_id>/stop")
+@open_to(Who.COORDINATORS)
 def stop(run_id: int) -> ResponseReturnValue:
     """Ask a levelling to stop; it keeps the best so far."""
     levelling.stop_levelling(db.session, run_id)

@@ -17,6 +17,7 @@ from app.sheets.levelling_changes import ChangeGroup, groups_of_changes
 from app.sheets.levelling_page import AnswerPage, make_answer_page
 from app.sheets.words import count_words
 from app.storage.engine import reading
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.views import levelling as pages
 
@@ -46,6 +47,7 @@ class SomePage:
 
 
 @bp.route("/<int:run_id>/choose", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def choose(run_id: int) -> ResponseReturnValue:
     """Offer every change with a box; all are ticked, or none, or those that were sent."""
     with reading():
@@ -64,6 +66,7 @@ def choose(run_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:run_id>/some")
+@open_to(Who.COORDINATORS)
 def some(run_id: int) -> ResponseReturnValue:
     """Show what the ticked changes come to; nothing is saved."""
     with reading():
@@ -81,6 +84,7 @@ def some(run_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:run_id>/accept")
+@open_to(Who.COORDINATORS)
 def accept(run_id: int) -> ResponseReturnValue:
     """Accept all changes, or those that were sent."""
     try:
@@ -97,6 +101,7 @@ def accept(run_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:run_id>/throw-away")
+@open_to(Who.COORDINATORS)
 def throw_away(run_id: int) -> ResponseReturnValue:
     """Forget an answer."""
     try:
@@ -109,6 +114,7 @@ def throw_away(run_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:run_id>/take-back")
+@open_to(Who.COORDINATORS)
 def take_back(run_id: int) -> ResponseReturnValue:
     """Put back what an accepted answer changed."""
     try:

@@ -7,6 +7,7 @@ from app.core.calendar import week_start
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.light_page import make_light_page
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 
@@ -14,6 +15,7 @@ bp = Blueprint("light", __name__)
 
 
 @bp.get("/light")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the light of lamps and windows through the season."""

@@ -12,6 +12,7 @@ from app.services.moves import count_dealt_otherwise, list_moves_and_waiting
 from app.services.plan import get_plan
 from app.sheets.moves import MovesSheet, WeekOfMoves, make_moves_sheet
 from app.sheets.pdf import Paper, Template
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.paging import Paging, read_paging
@@ -51,6 +52,7 @@ class MovesPage:
 
 
 @bp.get("/moves")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the moves of a week; the week stands in the address."""
@@ -72,6 +74,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/moves.pdf")
+@open_to(Who.MEMBERS)
 @kept
 def pdf() -> ResponseReturnValue:
     """Hand out the moves of a week as PDF."""

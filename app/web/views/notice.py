@@ -12,6 +12,7 @@ from app.services.plan import get_plan
 from app.sheets.notice import BoardNotice, NoticeFacts, make_board_notice
 from app.sheets.pdf import Paper, Template
 from app.storage.queries.sheets import list_cucurbits
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.views.sheets import current_units, read_paper, send_pdf
@@ -42,6 +43,7 @@ class NoticePage:
 
 
 @bp.get("/notice")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the notice of a week; the week stands in the address."""
@@ -60,6 +62,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/notice.pdf")
+@open_to(Who.MEMBERS)
 @kept
 def pdf() -> ResponseReturnValue:
     """Hand out the notice of a week as PDF."""

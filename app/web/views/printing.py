@@ -15,6 +15,7 @@ from app.sheets.labels import Fit, make_test_frame
 from app.sheets.pdf import PdfError, Template, make_pdf, usual_paper
 from app.storage.models import LabelStock, Printer
 from app.storage.queries.printing import find_public_address, get_printer, get_stock, list_printers, list_stock
+from app.web.access import Who, open_to
 from app.web.context import current_settings
 from app.web.forms.labels import AddressForm, CutForm, PrinterForm, SheetForm, StockForm
 from app.web.kept import kept
@@ -49,6 +50,7 @@ class PrintingPage:
 
 
 @bp.get("/printers")
+@open_to(Who.COORDINATORS)
 @kept
 def index() -> ResponseReturnValue:
     """Show printers, label stock and the address on paper."""
@@ -63,6 +65,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/frame.pdf")
+@open_to(Who.COORDINATORS)
 @kept
 def frame() -> ResponseReturnValue:
     """Hand out the test frame of a stock and a printer."""
@@ -80,6 +83,7 @@ def frame() -> ResponseReturnValue:
 
 
 @bp.route("/printers/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new_printer() -> ResponseReturnValue:
     """Add a printer."""
     form = PrinterForm(data={"offset_x_mm": 0.0, "offset_y_mm": 0.0, "scale_percent": 100.0})
@@ -94,6 +98,7 @@ def new_printer() -> ResponseReturnValue:
 
 
 @bp.route("/printers/<int:printer_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit_printer(printer_id: int) -> ResponseReturnValue:
     """Change a printer."""
     printer = get_printer(db.session, printer_id)
@@ -109,6 +114,7 @@ def edit_printer(printer_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/printers/<int:printer_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete_printer(printer_id: int) -> ResponseReturnValue:
     """Ask before a printer is removed, and remove it."""
     printer = get_printer(db.session, printer_id)
@@ -118,6 +124,7 @@ def delete_printer(printer_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/stock/new/<any(sheet, cut, single):way>", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new_stock(way: str) -> ResponseReturnValue:
     """Add label stock: die-cut sheets, labels to cut, or the labels of a label printer."""
     form = FORMS[way]()
@@ -132,6 +139,7 @@ def new_stock(way: str) -> ResponseReturnValue:
 
 
 @bp.route("/stock/<int:stock_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit_stock(stock_id: int) -> ResponseReturnValue:
     """Change label stock of the garden's own."""
     stock = get_stock(db.session, stock_id)
@@ -148,6 +156,7 @@ def edit_stock(stock_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/stock/<int:stock_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete_stock(stock_id: int) -> ResponseReturnValue:
     """Ask before label stock is removed, and remove it."""
     stock = get_stock(db.session, stock_id)
@@ -157,6 +166,7 @@ def delete_stock(stock_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/address", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def address() -> ResponseReturnValue:
     """Set the address on paper."""
     fixed = current_settings().public_url

@@ -7,6 +7,7 @@ from app.core.season import Verdict
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.season_page import make_season_page
+from app.web.access import Who, open_to
 from app.web.kept import kept
 
 bp = Blueprint("season", __name__)
@@ -15,6 +16,7 @@ WANTED = "wanted"
 
 
 @bp.get("/season")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the verdict on every crop; verdict and whether it is wanted here stand in the address."""

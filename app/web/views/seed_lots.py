@@ -14,6 +14,7 @@ from app.sheets.words import count_words
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.seed_lots import count_seed_lots, get_seed_lot, list_seed_lots
 from app.storage.queries.uses import list_sowings_of_seed_lot
+from app.web.access import Who, open_to
 from app.web.forms.seed_lots import SeedLotForm
 from app.web.kept import kept
 from app.web.paging import read_number, read_paging
@@ -22,6 +23,7 @@ bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List seed lots, those in doubt marked."""
@@ -34,6 +36,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a seed lot, of the crop in the address if there is one."""
     form = SeedLotForm(crop_id=read_number("crop"))
@@ -51,6 +54,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:seed_lot_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit(seed_lot_id: int) -> ResponseReturnValue:
     """Change a seed lot."""
     lot = get_seed_lot(db.session, seed_lot_id)
@@ -72,6 +76,7 @@ def edit(seed_lot_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:seed_lot_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(seed_lot_id: int) -> ResponseReturnValue:
     """Ask before a seed lot is removed, and remove it; refuse while sowings take it."""
     lot = get_seed_lot(db.session, seed_lot_id)

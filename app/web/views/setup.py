@@ -17,6 +17,7 @@ from app.storage.models import Garden
 from app.storage.queries.containers import ContainerRow, list_containers
 from app.storage.queries.garden import find_garden, list_frost_points
 from app.storage.queries.record import NoRecordError
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.setup import CROSSED, FrostForm, GardenSettingsForm, StartForm, frost_lines, say_dates
 from app.web.kept import kept
@@ -54,6 +55,7 @@ class SetupPage:
 
 
 @bp.get("")
+@open_to(Who.COORDINATORS)
 @kept
 def index() -> ResponseReturnValue:
     """Show the garden's settings."""
@@ -81,6 +83,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Set up a garden in a database that holds none."""
     if find_garden(db.session) is not None:
@@ -103,6 +106,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/garden", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit_garden() -> ResponseReturnValue:
     """Change the garden's own settings."""
     form = GardenSettingsForm(obj=get_garden(db.session))
@@ -115,6 +119,7 @@ def edit_garden() -> ResponseReturnValue:
 
 
 @bp.route("/frost", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit_frost() -> ResponseReturnValue:
     """Change where the garden lies and when it freezes there."""
     settings, points = get_garden(db.session), list_frost_points(db.session)

@@ -29,6 +29,7 @@ from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
+from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.public_address import current_public_address
@@ -79,6 +80,7 @@ class SheetsPage:
 
 
 @bp.get("/sheets")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show what can be printed; week and paper stand in the address."""
@@ -104,6 +106,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/sheets/week/<week>")
+@open_to(Who.VISITORS)
 @kept
 def weekly(week: str) -> ResponseReturnValue:
     """Show the shelf sheet of a week, made to be printed."""
@@ -114,6 +117,7 @@ def weekly(week: str) -> ResponseReturnValue:
 
 
 @bp.get("/sheets/week/<week>.pdf")
+@open_to(Who.VISITORS)
 @kept
 def weekly_pdf(week: str) -> ResponseReturnValue:
     """Hand out the shelf sheet of a week as PDF."""
@@ -146,6 +150,7 @@ class SowingPage:
 
 
 @bp.get("/sheets/sowing")
+@open_to(Who.MEMBERS)
 @kept
 def sowing() -> ResponseReturnValue:
     """Show the sowing sheet of a day, of the next day on which trays are filled where none is given."""
@@ -165,6 +170,7 @@ def sowing() -> ResponseReturnValue:
 
 
 @bp.get("/sheets/sowing.pdf")
+@open_to(Who.MEMBERS)
 @kept
 def sowing_pdf() -> ResponseReturnValue:
     """Hand out the sowing sheet of a day as PDF."""
@@ -174,6 +180,7 @@ def sowing_pdf() -> ResponseReturnValue:
 
 
 @bp.get("/sheets/hand-out")
+@open_to(Who.MEMBERS)
 @kept
 def hand_out() -> ResponseReturnValue:
     """Show the hand-out sheet of a day, of the next hand-out day where none is given."""
@@ -183,6 +190,7 @@ def hand_out() -> ResponseReturnValue:
 
 
 @bp.get("/sheets/hand-out.pdf")
+@open_to(Who.MEMBERS)
 @kept
 def hand_out_pdf() -> ResponseReturnValue:
     """Hand out the hand-out sheet of a day as PDF."""
@@ -192,6 +200,7 @@ def hand_out_pdf() -> ResponseReturnValue:
 
 
 @bp.get("/growers/<int:grower_id>/sheet.pdf")
+@open_to(Who.MEMBERS)
 @kept
 def grower_pdf(grower_id: int) -> ResponseReturnValue:
     """Hand out the sheet of a grower as PDF."""
@@ -212,6 +221,7 @@ def grower_pdf(grower_id: int) -> ResponseReturnValue:
 
 
 @bp.get("/sheets/deadlines.csv")
+@open_to(Who.COORDINATORS)
 @kept
 def deadlines_csv() -> ResponseReturnValue:
     """Hand out the deadlines of every sowing as a file."""

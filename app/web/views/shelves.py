@@ -17,6 +17,7 @@ from app.sheets.shelf_page import ShelfOnDay, ShelfPage, days_of_moves, make_she
 from app.storage.queries.shelves import get_shelf
 from app.storage.queries.trays import list_stays_between
 from app.storage.queries.uses import list_trays_on_shelf
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.deal import DayForm
 from app.web.forms.shelves import ShelfForm
@@ -53,6 +54,7 @@ class ShelfView:
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List shelves."""
@@ -60,6 +62,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/<int:shelf_id>")
+@open_to(Who.MEMBERS)
 @kept
 def show(shelf_id: int) -> ResponseReturnValue:
     """Show a shelf as it stands on the day in the address, level by level."""
@@ -99,6 +102,7 @@ def show(shelf_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a shelf."""
     form = ShelfForm()
@@ -115,6 +119,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:shelf_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def edit(shelf_id: int) -> ResponseReturnValue:
     """Change a shelf."""
     shelf = get_shelf(db.session, shelf_id)
@@ -132,6 +137,7 @@ def edit(shelf_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:shelf_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(shelf_id: int) -> ResponseReturnValue:
     """Ask before a shelf is removed, and remove it; refuse while trays stand on it, or will."""
     shelf, today = get_shelf(db.session, shelf_id), current_day()

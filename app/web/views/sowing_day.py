@@ -21,6 +21,7 @@ from app.storage.engine import reading
 from app.storage.models import Sowing
 from app.storage.queries.sowings import get_sowing
 from app.storage.queries.uses import Uses, list_trays_sown_with
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.sowing_day import SowingDayForm
 from app.web.views import sowings as sowing_pages
@@ -72,12 +73,14 @@ class DayPage:
 
 
 @bp.get("/<int:sowing_id>/day")
+@open_to(Who.COORDINATORS)
 def day(sowing_id: int) -> ResponseReturnValue:
     """Show the days of a sowing, and what the choices in the address would do."""
     return show(sowing_id, request.args)
 
 
 @bp.post("/<int:sowing_id>/day")
+@open_to(Who.COORDINATORS)
 def move(sowing_id: int) -> ResponseReturnValue:
     """Store a move as it was shown; if something has changed since, store nothing and show it anew."""
     sowing = get_sowing(db.session, sowing_id)

@@ -27,6 +27,7 @@ from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.seed_lots import list_seed_lot_choices
 from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
 from app.storage.queries.uses import list_trays_sown_with
+from app.web.access import Who, open_to
 from app.web.forms.sowings import SowingForm
 from app.web.kept import kept
 from app.web.paging import read_number, read_paging
@@ -58,6 +59,7 @@ class SowingLine:
 
 
 @bp.get("")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List sowings; grower and crop stand in the address."""
@@ -79,6 +81,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
 def new() -> ResponseReturnValue:
     """Add a sowing, of the grower and crop in the address if there are any."""
     form = SowingForm(grower_id=read_number("grower"), crop_id=read_number("crop"))
@@ -98,6 +101,7 @@ def new() -> ResponseReturnValue:
 
 
 @bp.route("/<int:sowing_id>/edit", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
 def edit(sowing_id: int) -> ResponseReturnValue:
     """Change a sowing."""
     sowing = get_sowing(db.session, sowing_id)
@@ -116,6 +120,7 @@ def edit(sowing_id: int) -> ResponseReturnValue:
 
 
 @bp.route("/<int:sowing_id>/delete", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
 def delete(sowing_id: int) -> ResponseReturnValue:
     """Ask before a sowing is removed, and remove it; refuse while it is sown in trays."""
     sowing = get_sowing(db.session, sowing_id)

@@ -10,6 +10,7 @@ from app.services.plan import get_plan
 from app.sheets.supplies import Season, make_supplies_page, order_rows, season_of, week_rows
 from app.sheets.tables import Table, csv_text
 from app.storage.queries.supplies import list_sown_lots
+from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 
@@ -17,6 +18,7 @@ bp = Blueprint("supplies", __name__)
 
 
 @bp.get("/supplies")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show what the season takes."""
@@ -26,6 +28,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/supplies.csv")
+@open_to(Who.MEMBERS)
 @kept
 def order_csv() -> ResponseReturnValue:
     """Hand out the order list, seeds included, as a file."""
@@ -34,6 +37,7 @@ def order_csv() -> ResponseReturnValue:
 
 
 @bp.get("/supplies/weeks.csv")
+@open_to(Who.MEMBERS)
 @kept
 def weeks_csv() -> ResponseReturnValue:
     """Hand out what each week takes as a file."""

@@ -31,6 +31,7 @@ from app.storage.errors import NotFoundError
 from app.storage.queries.containers import list_container_choices
 from app.storage.queries.trays import StayRow, TrayRow, find_tray, get_tray, list_stays_between
 from app.storage.queries.version import get_mark
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.trays import ExchangeForm, MoveForm, StartForm, WishForm, offer_value
 from app.web.paging import read_number
@@ -84,6 +85,7 @@ class PlannedTray:
 
 
 @bp.route(f"/trays/<int:number>/{PLACE}/move", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def move(number: int, place: str) -> ResponseReturnValue:
     """Put a tray on another position of a place, or exchange it with the one that stands there."""
     tray = get_tray(db.session, number)
@@ -113,6 +115,7 @@ def move(number: int, place: str) -> ResponseReturnValue:
 
 
 @bp.route("/trays/<int:number>/exchange", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def exchange(number: int) -> ResponseReturnValue:
     """Put a sowing, named in the address, into another tray, into free cells or in exchange for another sowing."""
     tray, plan = get_tray(db.session, number), get_plan(db.session)
@@ -148,6 +151,7 @@ def exchange(number: int) -> ResponseReturnValue:
 
 
 @bp.route("/trays/<int:number>/start", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def start(number: int) -> ResponseReturnValue:
     """Start a tray on a number that none has: one of the plan, or an empty one."""
     require_number(number)

@@ -30,6 +30,7 @@ from app.storage.queries.trays import (
     list_stays,
     list_tray_ids_standing,
 )
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.labels import MOST_LABELS
 from app.web.forms.trays import FilledForm, NumberForm
@@ -114,6 +115,7 @@ class TraysPage:
 
 
 @bp.get("/trays")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """List trays as the address asks for them, or open the one whose number is in it."""
@@ -127,6 +129,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/T/<int:number>")
+@open_to(Who.BENCH)
 def short(number: int) -> ResponseReturnValue:
     """Lead from the address on a label to the tray that has the number now, or to where one is started."""
     require_number(number)
@@ -136,12 +139,14 @@ def short(number: int) -> ResponseReturnValue:
 
 
 @bp.get("/trays/<int:number>")
+@open_to(Who.BENCH)
 def show(number: int) -> ResponseReturnValue:
     """Show a tray."""
     return show_tray(number)
 
 
 @bp.post("/trays/<int:number>/pin")
+@open_to(Who.COORDINATORS)
 def pin(number: int) -> ResponseReturnValue:
     """Pin a tray, so that whoever is in it stays, or let it go."""
     pinned = request.form.get("pinned") == "yes"
@@ -152,6 +157,7 @@ def pin(number: int) -> ResponseReturnValue:
 
 
 @bp.post(f"/trays/<int:number>/{PLACE}/pin")
+@open_to(Who.COORDINATORS)
 def pin_position(number: int, place: str) -> ResponseReturnValue:
     """Pin a tray to its position in a place, or let it go."""
     pinned = request.form.get("pinned") == "yes"
@@ -169,6 +175,7 @@ def pin_position(number: int, place: str) -> ResponseReturnValue:
 
 
 @bp.post("/trays/<int:number>/filled")
+@open_to(Who.BENCH)
 def mark(number: int) -> ResponseReturnValue:
     """Write down that a tray was sown, or its pots potted into, on a day."""
     form = FilledForm()
@@ -187,6 +194,7 @@ def mark(number: int) -> ResponseReturnValue:
 
 
 @bp.post("/trays/<int:number>/not-filled")
+@open_to(Who.BENCH)
 def unmark(number: int) -> ResponseReturnValue:
     """Take back that a tray was sown or potted into."""
     trays.unmark_filled(db.session, number)
@@ -196,6 +204,7 @@ def unmark(number: int) -> ResponseReturnValue:
 
 
 @bp.post("/trays/<int:number>/number")
+@open_to(Who.COORDINATORS)
 def renumber(number: int) -> ResponseReturnValue:
     """Give a tray the number of another tag."""
     form = NumberForm()
@@ -213,6 +222,7 @@ def renumber(number: int) -> ResponseReturnValue:
 
 
 @bp.route("/trays/<int:number>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
 def delete(number: int) -> ResponseReturnValue:
     """Ask before a tray without sowings is removed, and remove it."""
     tray = get_tray(db.session, number)

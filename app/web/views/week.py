@@ -23,6 +23,7 @@ from app.sheets.tasks import (
     totals_of,
 )
 from app.sheets.words import count_words, day_words, list_words
+from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.paging import Paging, read_number, read_paging
@@ -77,6 +78,7 @@ class WeekPage:
 
 
 @bp.get("/")
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
     """Show what is due in a week; week and grower stand in the address."""

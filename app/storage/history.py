@@ -1,0 +1,212 @@
+"""Who changed what and when, written down by itself with every change of what people keep."""
+
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from typing import Any
+
+from sqlalchemy import event, inspect
+from sqlalchemy.orm import Session
+
+from app.core.words import Via
+from app.storage.base import Base
+from app.storage.models import (
+    Account,
+    Container,
+    Crop,
+    FrostPoint,
+    Garden,
+    Grower,
+    History,
+    House,
+    LabelStock,
+    Printer,
+    PublicAddress,
+    SeedLot,
+    Shelf,
+    Sowing,
+    Tray,
+)
+
+ACTOR = "actor"
+LONGEST_SUBJECT = 200
+LONGEST_VALUE = 200
+
+# What is written down row by row, and what a row of it is called there.
+NOUNS: dict[type[Base], str] = {
+    Account: "account",
+    Container: "container",
+    Crop: "crop card",
+    FrostPoint: "frost date",
+    Garden: "garden",
+    Grower: "grower",
+    House: "house",
+    LabelStock: "label stock",
+    Printer: "printer",
+    PublicAddress: "address on paper",
+    SeedLot: "seed lot",
+    Shelf: "shelf",
+    Sowing: "sowing",
+    Tray: "tray",
+}
+# That they were changed is said, not from what to what.
+SECRET = frozenset({"passphrase", "pin", "wifi_passphrase"})
+# They say nothing that a person would ask for.
+LEFT_OUT = frozenset({"id", "name_key", "made_at"})
+
+
+@dataclass(frozen=True)
+class Actor:
+    """Who makes the changes of a session.
+
+    Attributes:
+        account_id: The account; None for nobody who is signed in.
+        via: The way in.
+    """
+
+    account_id: int | None
+    via: Via
+
+
+def set_actor(session: Session, actor: Actor) -> None:
+    """Say who makes the changes of this session from here on."""
+    session.info[ACTOR] = actor
+
+
+def note_history(
+    session: Session,
+    noun: str,
+    action: str,
+    *,
+    subject: str = "",
+    subject_id: int | None = None,
+    changes: Iterable[tuple[str, Any, Any]] = (),
+) -> None:
+    """Write down a change that no flush tells of, such as one statement over many rows.
+
+    Args:
+        session: Its transaction takes it.
+        noun: What was changed.
+        action: What was done to it, such as `added`, `changed` or `removed`.
+        subject: What it is called.
+        subject_id: Its id.
+        changes: Column, value before and value after of each.
+    """
+    session.add(_row(session, noun, action, subject, subject_id, changes))
+
+
+def _row(
+    session: Session,
+    noun: str,
+    action: str,
+    subject: str,
+    subject_id: int | None,
+    changes: Iterable[tuple[str, Any, Any]],
+) -> History:
+    actor: Actor = session.info.get(ACTOR, Actor(None, Via.PROGRAM))
+    return History(
+        at=time.time(),
+        via=actor.via,
+        account_id=actor.account_id,
+        noun=noun,
+        subject_id=subject_id,
+        subject=subject[:LONGEST_SUBJECT],
+        action=action,
+        changes=[[column, _plain(before), _plain(after)] for column, before, after in changes],
+    )
+
+
+@event.listens_for(Session, "before_flush")
+def _note_before_flush(session: Session, _context: object, _rows: object) -> None:
+    """Write down what is changed and removed; what is added has no id yet."""
+    for row in session.dirty:
+        noun = NOUNS.get(type(row))
+        if noun is not None and (changes := _changes(row)):
+            session.add(_row(session, noun, "changed", _name(row), _id(row), changes))
+    for row in session.deleted:
+        noun = NOUNS.get(type(row))
+        if noun is not None:
+            session.add(_row(session, noun, "removed", _name(row), _id(row), _columns(row, gone=True)))
+
+
+@event.listens_for(Session, "after_flush")
+def _note_after_flush(session: Session, _context: object) -> None:
+    """Write down what was added; the next flush stores it."""
+    for row in list(session.new):
+        noun = NOUNS.get(type(row))
+        if noun is not None:
+            session.info.setdefault(_ADDED, []).append(
+                _row(session, noun, "added", _name(row), _id(row), _columns(row, gone=False))
+            )
+
+
+_ADDED = "rows of the history that wait for the end of the flush"
+
+
+@event.listens_for(Session, "after_flush_postexec")
+def _store_added(session: Session, _context: object) -> None:
+    session.add_all(session.info.pop(_ADDED, []))
+
+
+@event.listens_for(Session, "after_rollback")
+def _forget_added(session: Session) -> None:
+    session.info.pop(_ADDED, None)
+
+
+def _changes(row: Base) -> list[tuple[str, Any, Any]]:
+    found = []
+    state = inspect(row)
+    for column in state.mapper.column_attrs:
+        if column.key in LEFT_OUT:
+            continue
+        history = state.attrs[column.key].history
+        if history.has_changes():
+            before = history.deleted[0] if history.deleted else None
+            after = history.added[0] if history.added else None
+            if before != after or column.key in SECRET:
+                found.append(_shown(column.key, before, after))
+    return found
+
+
+def _columns(row: Base, *, gone: bool) -> list[tuple[str, Any, Any]]:
+    """Return the columns of a new or removed row that hold anything."""
+    found = []
+    for column in inspect(row).mapper.column_attrs:
+        value = getattr(row, column.key)
+        if column.key not in LEFT_OUT and value not in {None, "", False}:
+            found.append(_shown(column.key, value if gone else None, None if gone else value))
+    return found
+
+
+def _shown(column: str, before: Any, after: Any) -> tuple[str, Any, Any]:  # noqa: ANN401 - any column's
+    if column in SECRET:
+        return column, None, None
+    return column, before, after
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - any column's
+    """Return a value as JSON holds it, cut if it is long."""
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str) and len(value) > LONGEST_VALUE:
+        return value[: LONGEST_VALUE - 1] + "…"
+    return value
+
+
+def _name(row: Base) -> str:
+    for column in ("name", "number", "address"):
+        value = getattr(row, column, None)
+        if value is not None:
+            return str(value)
+    if isinstance(row, FrostPoint):
+        return f"{row.side} {row.chance_percent} %"
+    return ""
+
+
+def _id(row: Base) -> int | None:
+    value = getattr(row, "id", None)
+    return value if isinstance(value, int) else None

@@ -1,0 +1,200 @@
+"""Who may open which page: each view says so, and what says nothing is open to nobody."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any, TypeVar
+
+from flask import Flask, abort, current_app, g, redirect, request, session, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.words import Role, Via
+from app.extensions import db
+from app.services.accounts import IDLE_S, digest_of
+from app.storage.engine import reading, set_reading
+from app.storage.history import Actor, set_actor
+from app.storage.opening import session_on
+from app.storage.queries.house import is_open_to_visitors
+from app.storage.queries.people import SignedIn, find_signed_in, touch_sign_in
+from app.web.headers import READING_METHODS
+
+TOKEN = "token"  # noqa: S105 - where the browser's session holds what it is signed in by
+# When a device was last seen is written down so often at most. [s]
+TOUCH_S = 24 * 60 * 60
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+class SignedOutError(Exception):
+    """A form came from somebody who is not signed in, or no longer."""
+
+
+class Who(IntEnum):
+    """Who may open a page: those named, and all who are named after them."""
+
+    EVERYONE = 0
+    VISITORS = 1  # without signing in only if the garden opens its shelves to them
+    BENCH = 2  # the bench tablet too
+    MEMBERS = 3
+    COORDINATORS = 4
+
+
+@dataclass(frozen=True)
+class Person:
+    """Who sends a request.
+
+    Attributes:
+        account_id: The account.
+        name: What they are called.
+        role: What they may do.
+        grower_id: The grower that they are, if any.
+        is_bench: They are at the bench tablet, and may log there.
+        token: Digest of what the device is signed in by.
+        is_demo: It is the account of the demo garden.
+    """
+
+    account_id: int
+    name: str
+    role: Role
+    grower_id: int | None
+    is_bench: bool
+    token: str
+    is_demo: bool
+
+    @property
+    def is_coordinator(self) -> bool:
+        """Whether they may do everything here."""
+        return self.role is Role.COORDINATOR and not self.is_bench
+
+
+def open_to(who: Who) -> Callable[[View], View]:
+    """Say who may open a view; it stands below the view's route and above everything else."""
+
+    def note(view: View) -> View:
+        view.open_to = who  # type: ignore[attr-defined]  # functions take attributes
+        return view
+
+    return note
+
+
+def current_person() -> Person | None:
+    """Return who sends the request; None for somebody who is not signed in, or a bench tablet that waits."""
+    person: Person | None = g.get("person")
+    return person
+
+
+def is_coordinator() -> bool:
+    """Return whether the request comes from somebody who may do everything."""
+    person = current_person()
+    return person is not None and person.is_coordinator
+
+
+def is_bench() -> bool:
+    """Return whether the request comes from the bench tablet."""
+    return bool(g.get("is_bench"))
+
+
+def may(who: Who) -> bool:
+    """Return whether whoever sends the request may open a page that is open to these."""
+    person = current_person()
+    if who is Who.EVERYONE:
+        return True
+    if person is not None and not person.is_bench:
+        return who is not Who.COORDINATORS or person.is_coordinator
+    if is_bench():
+        return who is Who.BENCH or (who is Who.VISITORS)
+    return who is Who.VISITORS and is_open_to_visitors(db.session)
+
+
+def require_own(grower_id: int | None) -> None:
+    """Refuse what belongs to another grower; coordinators may open everybody's."""
+    person = current_person()
+    if person is None or not (person.is_coordinator or (grower_id is not None and person.grower_id == grower_id)):
+        abort(403)
+
+
+def view_key() -> str:
+    """Return what tells two pages of one address apart that are for different people."""
+    person = current_person()
+    if person is None:
+        return "bench" if is_bench() else "visitor"
+    if person.is_bench:
+        return f"bench {person.account_id}"
+    return "coordinator" if person.is_coordinator else f"member {person.grower_id}"
+
+
+def init_app(app: Flask) -> None:
+    """Find out who sends each request, and refuse what is not theirs."""
+
+    @app.before_request
+    def check_access() -> ResponseReturnValue | None:
+        endpoint = request.endpoint
+        if endpoint == "static":
+            return None
+        _find_person()
+        if endpoint is None:
+            return None  # an address that leads nowhere says so to everybody
+        who = getattr(current_app.view_functions[endpoint], "open_to", None)
+        if who is None:
+            abort(403)
+        if may(who):
+            return None
+        if current_person() is not None:
+            abort(403)
+        if is_bench():
+            return redirect(url_for("bench.index"))
+        if endpoint == "week.index" and may(Who.VISITORS):
+            return redirect(url_for("ledger.index"))
+        if request.method in READING_METHODS:
+            following = request.full_path.rstrip("?")
+            return redirect(url_for("sign_in.index", next=None if following == "/" else following))
+        raise SignedOutError
+
+
+def _find_person() -> None:
+    """Note who sends the request, as the database has it now."""
+    token = session.get(TOKEN)
+    set_actor(db.session, Actor(None, Via.PAGE))
+    if not isinstance(token, str):
+        return
+    with reading():  # a form takes its turn to write only once it is read
+        found = find_signed_in(db.session, digest_of(token))
+        if request.method not in READING_METHODS:
+            db.session.rollback()
+    if found is None or not _still_holds(found):
+        session.pop(TOKEN, None)
+        return
+    g.is_bench = found.is_bench
+    if found.account_id is None or found.role is None or found.name is None:
+        return
+    if found.is_bench and (found.acting_until or 0) < time.time():
+        return
+    g.person = Person(
+        account_id=found.account_id,
+        name=found.name,
+        role=found.role,
+        grower_id=found.grower_id,
+        is_bench=found.is_bench,
+        token=found.token,
+        is_demo=found.is_demo,
+    )
+    set_actor(db.session, Actor(found.account_id, Via.BENCH if found.is_bench else Via.PAGE))
+    if time.time() - found.seen_at > TOUCH_S:
+        _touch(found.token)
+
+
+def _still_holds(found: SignedIn) -> bool:
+    now = time.time()
+    idle = max(IDLE_S.values()) if found.role is None else IDLE_S[found.role]
+    return found.expires_at > now and (found.is_bench or found.seen_at > now - idle)
+
+
+def _touch(token: str) -> None:
+    """Write down that a device was seen; the one thing that reading a page changes."""
+    set_reading(value=False)
+    try:
+        with session_on(db.engine) as own:
+            touch_sign_in(own, token, time.time())
+    finally:
+        set_reading(value=request.method in READING_METHODS)
