@@ -1,12 +1,10 @@
 """The last id that each table has given, so that what stands on paper is given to no other row, here or elsewhere."""
 
 from collections.abc import Mapping
-from typing import Any
 
-from sqlalchemy import Connection, Select, column, func, inspect, select, table, text
+from sqlalchemy import Boolean, Connection, Integer, column, func, inspect, select, table, text
 
 SEQUENCES = table("sqlite_sequence", column("name"), column("seq"))
-STATE: Select[Any] = select(column("last_value"), column("is_called"))
 _COUNTS_ON = text("SELECT name FROM sqlite_master WHERE type = 'table' AND sql LIKE '%AUTOINCREMENT%'")
 
 
@@ -20,7 +18,9 @@ def read_given_ids(connection: Connection) -> dict[str, int]:
     for name in inspect(connection).get_table_names():
         sequence = _sequence_of(connection, name)
         if sequence is not None:
-            last, is_called = connection.execute(STATE.select_from(text(sequence))).one()
+            last, is_called = connection.execute(
+                select(column("last_value", Integer), column("is_called", Boolean)).select_from(text(sequence))
+            ).one()
             given[name] = last if is_called else last - 1
     return given
 
