@@ -8,7 +8,8 @@ import click
 from app.core.errors import CoreError
 from app.services.folder import FolderError, FolderInUseError, NotEmptyError
 from app.settings import SettingsError
-from app.storage.opening import AddressError, DatabaseError
+from app.storage.errors import DatabaseError
+from app.storage.opening import AddressError
 from app.storage.queries.plan import NoGardenError
 from app.storage.queries.record import NoRecordError
 

@@ -11,7 +11,8 @@ from threading import Lock, Thread
 
 from app.services.levelling import fail_levelling
 from app.storage.engine import make_engine
-from app.storage.opening import DatabaseError, session_on
+from app.storage.errors import DatabaseError
+from app.storage.opening import session_on
 
 MODULE = "app.services.levelling_child"
 ROOT = Path(__file__).resolve().parents[2]

@@ -10,8 +10,9 @@ from app.core.fitting.levelling import level
 from app.core.words import LevellingState
 from app.services.levelling import BROKE_OFF, fail_levelling, with_extra
 from app.storage.engine import make_engine
+from app.storage.errors import DatabaseError
 from app.storage.levelling import end_levelling, store_answer, store_beat, store_mark
-from app.storage.opening import DatabaseError, session_on
+from app.storage.opening import session_on
 from app.storage.queries.levelling import get_order
 from app.storage.queries.plan import NoGardenError, get_garden
 from app.storage.queries.version import get_mark

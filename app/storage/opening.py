@@ -9,11 +9,10 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
 from app.storage.engine import make_engine, reading
+from app.storage.errors import DatabaseError
 from app.storage.schema import NewerSchemaError, upgrade
 
-
-class DatabaseError(Exception):
-    """The database cannot be used; the message says why, without its password."""
+__all__ = ["AddressError", "DatabaseError", "open_session", "same_database", "session_on"]
 
 
 class AddressError(DatabaseError):
