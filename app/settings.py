@@ -14,6 +14,8 @@ from app.core.address import AddressError, read_address
 DEFAULT_PORT = 5000
 LAST_PORT = 65535
 PORT_DIGITS = re.compile("[0-9]{1,5}")
+LOOPBACK = "127.0.0.1"
+MOST_PROXIES = 5
 KEY_FILE = "secret_key"
 KEY_BYTES = 32
 
@@ -34,6 +36,8 @@ class Settings:
         secret_key: Signs session cookies; None for the one kept in the instance folder.
         public_url: The address under which phones reach the program, for what is printed; None for the one
             entered on its page, if any.
+        host: Address of this machine that the server listens on.
+        trusted_proxies: How many proxies stand before the server, each of which says whom it asks for. [1]
     """
 
     database_url: str
@@ -42,14 +46,16 @@ class Settings:
     today: date | None = None
     secret_key: str | None = None
     public_url: str | None = None
+    host: str = LOOPBACK
+    trusted_proxies: int = 0
 
 
 def read_settings(environ: Mapping[str, str] = os.environ) -> Settings:
     """Return the settings found in the environment.
 
     Args:
-        environ: DATABASE_URL, PORT, PUBLIC_URL, TRAYMATES_INSTANCE, TRAYMATES_TODAY (year-month-day) and
-            TRAYMATES_SECRET_KEY are read; one that is missing or empty takes its default.
+        environ: DATABASE_URL, PORT, PUBLIC_URL, TRUSTED_PROXY, TRAYMATES_INSTANCE, TRAYMATES_TODAY (year-month-day)
+            and TRAYMATES_SECRET_KEY are read; one that is missing or empty takes its default.
 
     Raises:
         SettingsError: A value cannot be used.
@@ -62,6 +68,7 @@ def read_settings(environ: Mapping[str, str] = os.environ) -> Settings:
         today=_day(environ.get("TRAYMATES_TODAY") or None),
         secret_key=_key(environ.get("TRAYMATES_SECRET_KEY") or None),
         public_url=_public_url(environ.get("PUBLIC_URL") or None),
+        trusted_proxies=_proxies(environ.get("TRUSTED_PROXY") or "0"),
     )
 
 
@@ -107,6 +114,15 @@ def _port(text: str) -> int:
     if not (PORT_DIGITS.fullmatch(text) and 1 <= int(text) <= LAST_PORT):
         raise SettingsError(
             f"PORT is {text!r}; it must be a whole number from 1 to {LAST_PORT}, such as {DEFAULT_PORT}."
+        )
+    return int(text)
+
+
+def _proxies(text: str) -> int:
+    if not (PORT_DIGITS.fullmatch(text) and int(text) <= MOST_PROXIES):
+        raise SettingsError(
+            f"TRUSTED_PROXY is {text!r}; it must be how many proxies stand before the server, 0 to {MOST_PROXIES}. "
+            "With one, set it to 1."
         )
     return int(text)
 

@@ -1,0 +1,29 @@
+"""The cookie of the browser's session: under TLS for TLS alone, on the garden's network without it."""
+
+from flask import Flask, request
+from flask.sessions import SecureCookieSessionInterface
+
+# A browser takes a cookie of such a name only over TLS, for this host alone and from its root (RFC 6265bis, 4.1.3.2).
+PREFIX = "__Host-"
+
+
+class Cookie(SecureCookieSessionInterface):
+    """Decides for each request, since one server may answer over TLS and, in the garden, without."""
+
+    def get_cookie_name(self, app: Flask) -> str:
+        """Return the name of the cookie."""
+        name = super().get_cookie_name(app)
+        return PREFIX + name if request.is_secure else name
+
+    def get_cookie_secure(self, app: Flask) -> bool:  # noqa: ARG002 - as Flask has it
+        """Return whether the browser may send the cookie over TLS alone."""
+        return request.is_secure
+
+    def get_cookie_path(self, app: Flask) -> str:  # noqa: ARG002 - as Flask has it
+        """Return the path below which the browser sends the cookie."""
+        return "/"
+
+
+def init_app(app: Flask) -> None:
+    """Give the application such cookies."""
+    app.session_interface = Cookie()
