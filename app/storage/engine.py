@@ -34,6 +34,7 @@ SILENT_TIMEOUT_MS = 300_000
 SOUND_SQLITE = ((3, 44, 6), (3, 50, 7), (3, 51, 3))
 
 _reading: ContextVar[bool] = ContextVar("reading", default=False)
+_reads_after_commit: ContextVar[bool] = ContextVar("reads_after_commit", default=False)
 
 
 class OldLibraryError(DatabaseError):
@@ -57,11 +58,34 @@ def is_reading() -> bool:
 @contextmanager
 def reading() -> "Iterator[None]":
     """Begin transactions inside the block as readers."""
-    token = _reading.set(True)
+    with _said(_reading, value=True):
+        yield
+
+
+@contextmanager
+def writing() -> "Iterator[None]":
+    """Begin transactions inside the block as writers, whatever holds around it."""
+    with _said(_reading, value=False), _said(_reads_after_commit, value=False):
+        yield
+
+
+@contextmanager
+def reading_after_commit() -> "Iterator[None]":
+    """Begin transactions as readers once one inside the block is committed; leave it so when the block ends.
+
+    What is saved is saved: whoever then looks at it to say so must not wait for a turn to write, or be refused one.
+    """
+    with _said(_reads_after_commit, value=True):
+        yield
+
+
+@contextmanager
+def _said(what: ContextVar[bool], *, value: bool) -> "Iterator[None]":
+    token = what.set(value)
     try:
         yield
     finally:
-        _reading.reset(token)
+        what.reset(token)
 
 
 def require_sound_sqlite(version: tuple[int, ...] = pysqlite3.dbapi2.sqlite_version_info) -> None:
@@ -184,6 +208,7 @@ def listen(engine: Engine) -> None:
     else:
         event.listen(engine, "connect", _on_connect_postgresql)
         event.listen(engine, "begin", _begin_postgresql)
+    event.listen(engine, "commit", _on_commit)
     event.listen(engine, "handle_error", _in_words)
     _Inherited.engines.add(engine)
 
@@ -259,6 +284,11 @@ def _begin_sqlite(connection: "Connection") -> None:
     except BaseException:
         own.rollback()
         raise
+
+
+def _on_commit(_connection: "Connection") -> None:
+    if _reads_after_commit.get():
+        _reading.set(True)
 
 
 def _begin_postgresql(connection: "Connection") -> None:

@@ -1,22 +1,51 @@
 """A database opened for one piece of work, with every failure said in words."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager
 from pathlib import Path
 
 from sqlalchemy import URL, Engine, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
-from app.storage.engine import make_engine, reading
+from app.storage.engine import make_engine, reading, writing
 from app.storage.errors import DatabaseError
 from app.storage.schema import NewerSchemaError, upgrade
 
-__all__ = ["AddressError", "DatabaseError", "open_session", "same_database", "session_on"]
+__all__ = ["AddressError", "DatabaseError", "open_engine", "open_session", "same_database", "session_on"]
 
 
 class AddressError(DatabaseError):
     """The address is not one of a database."""
+
+
+@contextmanager
+def open_engine(url: str, *, must_exist: bool = False) -> Iterator[Engine]:
+    """Give an engine of a database, whose schema stays as it is.
+
+    Args:
+        url: A database address, `sqlite:///...` or `postgresql+psycopg://...`.
+        must_exist: Whether an SQLite file that is missing is an error; otherwise it is made when it is used.
+
+    Raises:
+        AddressError: The address cannot be read.
+        DatabaseError: The database cannot be reached, read or written.
+    """
+    try:
+        engine = make_engine(url)
+        try:
+            if must_exist and engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).is_file():
+                raise DatabaseError(f"There is no database {engine.url.render_as_string()}.")
+            yield engine
+        finally:
+            engine.dispose()
+    except (ArgumentError, NoSuchModuleError, ImportError) as error:
+        message = "The database address cannot be read; write sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME."
+        raise AddressError(message) from error
+    except NewerSchemaError as error:
+        raise DatabaseError(str(error)) from error
+    except DBAPIError as error:
+        raise DatabaseError(_words(make_url(url), error)) from error
 
 
 @contextmanager
@@ -31,21 +60,10 @@ def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
         AddressError: The address cannot be read.
         DatabaseError: The database cannot be reached, read or written.
     """
-    try:
-        engine = make_engine(url)
-        try:
-            upgrade(engine)
-            with session_on(engine, read_only=read_only) as session:
-                yield session
-        finally:
-            engine.dispose()
-    except (ArgumentError, NoSuchModuleError, ImportError) as error:
-        message = "The database address cannot be read; write sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME."
-        raise AddressError(message) from error
-    except NewerSchemaError as error:
-        raise DatabaseError(str(error)) from error
-    except DBAPIError as error:
-        raise DatabaseError(_words(make_url(url), error)) from error
+    with open_engine(url) as engine:
+        upgrade(engine)
+        with session_on(engine, read_only=read_only) as session:
+            yield session
 
 
 @contextmanager
@@ -61,10 +79,11 @@ def session_on(engine: Engine, *, read_only: bool = False) -> Iterator[Session]:
     """
     try:
         with Session(engine) as session:
-            with reading() if read_only else nullcontext():
+            with reading() if read_only else writing():
                 session.connection()
             yield session
-            session.commit()
+            with writing():
+                session.commit()
     except DBAPIError as error:
         raise DatabaseError(_words(engine.url, error)) from error
 

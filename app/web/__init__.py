@@ -2,7 +2,7 @@
 
 from flask import Flask
 
-from app.web import access, context, cookies, errors, filters, headers, hosts, kept, request_log, static_files
+from app.web import access, acting, context, cookies, errors, filters, headers, hosts, kept, request_log, static_files
 from app.web.views import BLUEPRINTS
 
 
@@ -12,3 +12,4 @@ def init_app(app: Flask) -> None:
         part.init_app(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
+    acting.init_app(app)

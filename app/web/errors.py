@@ -1,5 +1,7 @@
 """Error pages: what happened and what to do, in plain words, mapped in one place."""
 
+from contextlib import suppress
+
 from flask import Flask, current_app, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
@@ -8,13 +10,40 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 from app.core.errors import CoreError, NoFrostDateError
 from app.core.record import TooFewYearsError
 from app.extensions import db
-from app.storage.errors import NotFoundError
+from app.storage.errors import BusyError, DatabaseError, FullError, NotFoundError, ReadOnlyError
 from app.storage.queries.plan import NoGardenError
+from app.web.acting import has_saved
 from app.web.context import NO_MENU
+from app.web.headers import READING_METHODS
 from app.web.kept_form import kept_form_page, posted_fields
 
 PAGES = (400, 403, 404, 413)
 MEGABYTE = 1024 * 1024
+TRY_AGAIN_LATER, NO_ROOM = 503, 507
+RETRY_AFTER_S = 3
+# Title, reason and status for each way in which the database cannot be used.
+UNUSABLE: dict[type[DatabaseError], tuple[str, str, int]] = {
+    BusyError: (
+        "Others are saving just now",
+        "Somebody else was saving for so long that it did not come to your turn.",
+        TRY_AGAIN_LATER,
+    ),
+    FullError: (
+        "There is no room left",
+        "The disk on which the garden is kept takes nothing more. Tell whoever runs the program: it may be full.",
+        NO_ROOM,
+    ),
+    ReadOnlyError: (
+        "The garden cannot be opened for writing",
+        "The program may not write where the garden is kept. Tell whoever runs it: its user needs the right to.",
+        TRY_AGAIN_LATER,
+    ),
+    DatabaseError: (
+        "The garden cannot be reached",
+        "The database in which the garden is kept does not answer. Tell whoever runs the program if it stays so.",
+        TRY_AGAIN_LATER,
+    ),
+}
 
 
 def init_app(app: Flask) -> None:
@@ -25,6 +54,7 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(InternalServerError, show_failure)
     app.register_error_handler(NotFoundError, show_missing)
     app.register_error_handler(NoGardenError, go_to_start)
+    app.register_error_handler(DatabaseError, show_unusable)
     for error in (TooFewYearsError, NoFrostDateError):
         app.register_error_handler(error, show_no_dates)
 
@@ -46,8 +76,30 @@ def show_error(error: HTTPException) -> ResponseReturnValue:
 def show_failure(_error: InternalServerError) -> ResponseReturnValue:
     """Answer a fault of the program, without the database, which may be the cause."""
     db.session.rollback()
-    template = current_app.jinja_env.get_template("errors/500.html")
-    return template.render(garden=None, menu=NO_MENU), 500
+    return _render_without_database("errors/500.html"), 500
+
+
+def show_unusable(error: DatabaseError) -> ResponseReturnValue:
+    """Answer while the database cannot be used, without it; a form is given back to be sent again."""
+    with suppress(DatabaseError):
+        db.session.rollback()
+    kind = next(kind for kind in type(error).__mro__ if kind in UNUSABLE)
+    title, reason, status = UNUSABLE[kind]
+    if request.method in READING_METHODS or has_saved():
+        page = _render_without_database("errors/unusable.html", title=title, reason=reason, is_saved=has_saved())
+        answer = current_app.make_response((page, status))
+    else:
+        reason = f"{reason} Nothing was saved."
+        answer = current_app.make_response(kept_form_page(title, reason, status, render=_render_without_database))
+    if status == TRY_AGAIN_LATER:
+        answer.headers["Retry-After"] = str(RETRY_AFTER_S)
+    if kind is not BusyError:
+        current_app.logger.error("%s", error)
+    return answer
+
+
+def _render_without_database(name: str, **values: object) -> str:
+    return current_app.jinja_env.get_template(name).render(garden=None, menu=NO_MENU, **values)
 
 
 def show_missing(error: NotFoundError) -> ResponseReturnValue:

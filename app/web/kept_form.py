@@ -1,6 +1,6 @@
 """A form that could not be taken just now: its page gives back what was typed, to be sent again."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from urllib.parse import urlsplit
 
 from flask import render_template, request
@@ -25,7 +25,13 @@ def posted_fields() -> Fields:
 
 
 def kept_form_page(
-    title: str, reason: str, status: int, *, fields: Iterable[tuple[str, str]] | None = None, path: str | None = None
+    title: str,
+    reason: str,
+    status: int,
+    *,
+    fields: Iterable[tuple[str, str]] | None = None,
+    path: str | None = None,
+    render: Callable[..., str] = render_template,
 ) -> ResponseReturnValue:
     """Return a page that says why a form was not taken, and holds it to be sent again.
 
@@ -35,10 +41,11 @@ def kept_form_page(
         status: The answer's status.
         fields: Names and values; by default those of this request.
         path: Where the form goes; by default where this request went.
+        render: Makes the page from its template; by default with all that pages know of the garden.
     """
     fields = posted_fields() if fields is None else list(fields)
     path = request.full_path.rstrip("?") if path is None else path
-    page = render_template("errors/kept_form.html", title=title, reason=reason, fields=fields, path=path)
+    page = render("errors/kept_form.html", title=title, reason=reason, fields=fields, path=path)
     return page, status
 
 
