@@ -4,6 +4,7 @@ import sys
 
 import click
 
+from app.cli.backup import backup, restore
 from app.cli.errors import Commands
 from app.cli.fit import fit
 from app.cli.folder import demo, dump, load
@@ -24,5 +25,5 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy):
+for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy, backup, restore):
     main.add_command(_command)

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from app.core.errors import CoreError
+from app.services.backups import BackupError
 from app.services.folder import FolderError, FolderInUseError, NotEmptyError
 from app.settings import SettingsError
 from app.storage.errors import DatabaseError
@@ -42,7 +43,7 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except (AddressError, FolderInUseError, NotEmptyError, SettingsError) as error:
             raise UsageFailure(str(error)) from error
-        except (FolderError, DatabaseError, CoreError) as error:
+        except (BackupError, FolderError, DatabaseError, CoreError) as error:
             raise Failure(str(error)) from error
         except NoGardenError as error:
             message = "The database holds no garden yet. Load one with `traymates load FOLDER`, or `traymates demo`."

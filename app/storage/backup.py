@@ -3,10 +3,15 @@
 The file is an SQLite database of any schema that the program knows, whichever engine it was taken from.
 """
 
-from collections.abc import Iterable
+import errno
+import os
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import pysqlite3.dbapi2
 from sqlalchemy import (
     Connection,
     Engine,
@@ -23,8 +28,10 @@ from sqlalchemy import (
 from sqlalchemy.exc import DBAPIError
 
 from app.storage.engine import engine_options, make_engine, reading
+from app.storage.errors import FullError
 from app.storage.given_ids import raise_given_ids, read_given_ids
 from app.storage.schema import find_revision, known_revisions, upgrade
+from app.storage.trouble import of_sqlite
 from app.storage.whole_files import written_aside
 
 BATCH_ROWS = 10_000
@@ -77,12 +84,14 @@ def copy_database(engine: Engine, path: Path) -> BackupFacts:
         What the check of the copy has found.
 
     Raises:
-        OSError: The file cannot be written.
-        BackupError: The database itself is damaged, so that its copy cannot be used.
-        sqlalchemy.exc.DBAPIError: The database cannot be read, or there is no room for the copy.
+        OSError: The file cannot be written, or there is no room for it.
+        BackupError: The database holds nothing of this program, or is damaged, so that no copy of it can be used.
+        DatabaseError: The database cannot be reached or read.
     """
-    with written_aside(path) as aside:
+    with written_aside(path) as aside, _copying_words(path):
         with reading(), engine.connect() as source:
+            if find_revision(source) is None:
+                raise BackupError("The database holds no garden yet, so there is nothing to back up.")
             counts = _count_rows(source, inspect(source).get_table_names())
             if source.dialect.name == "sqlite":
                 _copy_pages(source, aside)
@@ -132,6 +141,18 @@ def check_backup(path: Path, *, named: str | None = None) -> BackupFacts:
     finally:
         engine.dispose()
     return BackupFacts(revision=revision, counts=counts, size_bytes=path.stat().st_size)
+
+
+@contextmanager
+def _copying_words(path: Path) -> Iterator[None]:
+    """Say what goes wrong with a copy as an error of its file, where it is one."""
+    try:
+        yield
+    except (DBAPIError, pysqlite3.dbapi2.Error) as error:
+        cause: Any = error.orig if isinstance(error, DBAPIError) else error
+        if of_sqlite(getattr(cause, "sqlite_errorcode", 0)) is FullError:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path.parent)) from error
+        raise BackupError(f"The database cannot be copied: {cause}.") from error
 
 
 def _check_head(path: Path, name: str) -> None:

@@ -22,7 +22,10 @@ def written_aside(path: Path) -> Iterator[Path]:
         OSError: It cannot be written; `path` is as it was.
     """
     path = path.absolute()
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)  # owner-only (0600)
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)  # owner-only (0600)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
     os.close(handle)
     aside = Path(name)
     try:

@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from app.core.retention import Keeping, choose_kept
 
-MOMENTS = st.datetimes(datetime(2024, 11, 1), datetime(2028, 3, 1), timezones=st.just(UTC))
+# hypothesis wants the ends bare, and adds the zone
+EARLIEST, LATEST = (datetime(year, month, 1) for year, month in ((2024, 11), (2028, 3)))  # noqa: DTZ001
+MOMENTS = st.datetimes(EARLIEST, LATEST, timezones=st.just(UTC))
 CLOSE = st.builds(
     lambda first, hours: [first + timedelta(hours=hour) for hour in hours],
     MOMENTS,

@@ -1,0 +1,47 @@
+"""Backups in words: when, how large, how old, what was checked."""
+
+from datetime import datetime
+
+from app.services.backups import BackupFacts
+from app.sheets.words import count_words, day_year, number_words
+
+KILOBYTE, MEGABYTE, GIGABYTE = 1_000, 1_000_000, 1_000_000_000
+MINUTE_S, HOUR_S, DAY_S = 60, 3_600, 86_400
+ROUND_FROM = 10
+"""From so many on, a size has no decimal."""
+
+
+def moment_words(at: float) -> str:
+    """Return a moment in this machine's time zone, as `Sat 10 Apr 2027, 03:12`. [s since 1970]"""
+    local = datetime.fromtimestamp(at).astimezone()
+    return f"{day_year(local.date())}, {local:%H:%M}"
+
+
+def size_words(size_bytes: int) -> str:
+    """Return the size of a file, as `740 kB` or `1.2 MB`. [B]"""
+    for unit, name in ((GIGABYTE, "GB"), (MEGABYTE, "MB")):
+        if size_bytes >= unit:
+            size = size_bytes / unit
+            return f"{size:.0f} {name}" if size >= ROUND_FROM else f"{size:.1f} {name}"
+    return f"{max(1, round(size_bytes / KILOBYTE))} kB"
+
+
+def age_words(age_s: float) -> str:
+    """Return an age, as `3 hours` or `2 days`; only its largest part, rounded down. [s]"""
+    for unit, name in ((DAY_S, "day"), (HOUR_S, "hour"), (MINUTE_S, "minute")):
+        if age_s >= unit:
+            return count_words(int(age_s // unit), name)
+    return "less than a minute"
+
+
+def checked_words(facts: BackupFacts) -> str:
+    """Return what the check of a backup has found."""
+    return checked_counts_words(facts.rows, len(facts.counts), facts.revision)
+
+
+def checked_counts_words(rows: int, tables: int, revision: str) -> str:
+    """Return what the check of a backup has found, from its figures."""
+    return (
+        f"the file is whole, every row has the rows it belongs to, {number_words(rows)} rows in "
+        f"{count_words(tables, 'table')}, schema {revision}"
+    )
