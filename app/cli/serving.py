@@ -15,6 +15,8 @@ from waitress.server import create_server
 from app import LARGEST_BODY_BYTES, create_app
 from app.cli.errors import Failure
 from app.cli.options import database_option, database_url, garden_session, today_option
+from app.services.backups import backup_folder
+from app.services.daily_backups import DailyBackups
 from app.services.levelling import end_silent_levellings
 from app.services.levelling_children import end_children
 from app.settings import read_settings
@@ -62,7 +64,9 @@ def serve(database: str | None, today: datetime | None, host: str, port: int | N
     shown = f"[{host}]" if ":" in host else host
     with suppress(SystemExit):  # told to stop before the loop began
         click.echo(f"Traymates is at http://{shown}:{settings.port}  (Ctrl-C stops it)")
+        backups = DailyBackups(settings.database_url, backup_folder(settings.instance))
         server.run()
+        backups.stop()
     end_children(CHILDREN_SECONDS)
     click.echo("Stopped.")
 
