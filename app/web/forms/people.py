@@ -1,5 +1,7 @@
 """Signing in and one-time links."""
 
+from typing import Any
+
 from flask_wtf import FlaskForm
 from wtforms import BooleanField, HiddenField, PasswordField, StringField
 
@@ -11,9 +13,9 @@ from app.web.forms.fields import GardenForm, TextField
 class PassphraseField(PasswordField):
     """A passphrase as it is typed: what is in it is nobody's business but its length."""
 
-    def __init__(self, label: str, *, autocomplete: str, description: str = "") -> None:
+    def __init__(self, label: str, *, autocomplete: str, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
         """Make the field; `autocomplete` tells the browser's own store which one is asked for."""
-        super().__init__(label, description=description, render_kw={"autocomplete": autocomplete})
+        super().__init__(label, render_kw={"autocomplete": autocomplete}, **kwargs)
 
     unit_words = said = ""
     may_be_empty = False
