@@ -6,10 +6,11 @@ import time
 from dataclasses import dataclass
 
 from app.core.words import Role, SlipKind
-from app.services.passphrases import check_passphrase, comparable, hash_secret, is_right
+from app.services.passphrases import check_passphrase, check_pin, comparable, hash_secret, is_right
 from app.storage import Session
 from app.storage.history import note_history
 from app.storage.models import Account, FailedTry, SignIn, Slip
+from app.storage.queries.growers import get_grower
 from app.storage.queries.people import (
     count_coordinators,
     count_tries,
@@ -20,6 +21,8 @@ from app.storage.queries.people import (
     find_slip,
     forget_tries,
     get_account,
+    let_act,
+    list_growers_without_account,
     sweep,
 )
 from app.storage.queries.version import hold_writes
@@ -33,6 +36,8 @@ SLIP_S = {SlipKind.FIRST: DAY_S, SlipKind.INVITATION: 21 * DAY_S, SlipKind.RESET
 TRIES_S = 15 * 60
 MOST_TRIES, MOST_FROM_ADDRESS = 5, 40
 DEMO_NAME = "Demo coordinator"
+# So long after their last request somebody at the bench tablet is forgotten.
+BENCH_S = 60
 
 
 class NameTakenError(Exception):
@@ -49,6 +54,10 @@ class WrongError(Exception):
 
 class TooManyTriesError(Exception):
     """Too many wrong tries for a name or from an address."""
+
+
+class NoPinError(Exception):
+    """The person has no PIN, so a coordinator logs for them."""
 
 
 class LastCoordinatorError(Exception):
@@ -88,22 +97,45 @@ def make_first_slip(session: Session) -> NewSlip | None:
     return _make_slip(session, SlipKind.FIRST, None)
 
 
-def invite(session: Session, name: str, role: Role, grower_id: int | None) -> tuple[Account, NewSlip]:
-    """Add an account that waits for its person, and return it with the link that lets them in.
+def invite(session: Session, name: str, role: Role, grower_id: int | None) -> Account:
+    """Add an account that waits for its person; `make_slip` lets them in.
 
     Raises:
         NameTakenError: There is an account of this name.
+        NotFoundError: There is no such grower.
     """
     hold_writes(session)
     name = " ".join(name.split())
     if find_account(session, comparable(name)) is not None:
         raise NameTakenError
+    if grower_id is not None:
+        get_grower(session, grower_id)
+    return _add_account(session, name, role, grower_id)
+
+
+def invite_growers(session: Session) -> tuple[list[Account], list[str]]:
+    """Add a member's account for each grower whom none is of.
+
+    Returns:
+        The accounts, and the names of growers that an account has already which is not theirs.
+    """
+    hold_writes(session)
+    added, taken = [], []
+    for grower_id, name in list_growers_without_account(session):
+        if find_account(session, comparable(name)) is None:
+            added.append(_add_account(session, name, Role.MEMBER, grower_id))
+        else:
+            taken.append(name)
+    return added, taken
+
+
+def _add_account(session: Session, name: str, role: Role, grower_id: int | None) -> Account:
     account = Account(
         name=name, name_key=comparable(name), role=role, grower_id=grower_id, is_demo=False, made_at=time.time()
     )
     session.add(account)
     session.flush()
-    return account, _make_slip(session, SlipKind.INVITATION, account)
+    return account
 
 
 def make_slip(session: Session, account_id: int) -> NewSlip:
@@ -299,6 +331,140 @@ def remove_demo_account(session: Session) -> None:
     if account is not None:
         session.delete(account)
         session.flush()
+
+
+def change_account(session: Session, account_id: int, *, name: str, role: Role, grower_id: int | None) -> Account:
+    """Change what a coordinator sets of an account; with another role it is signed out everywhere.
+
+    Raises:
+        NotFoundError: There is no such account, or no such grower.
+        NameTakenError: Another account has this name.
+        LastCoordinatorError: Nobody would be left who may do everything.
+    """
+    account = rename(session, account_id, name)
+    if grower_id is not None:
+        get_grower(session, grower_id)
+    account.grower_id = grower_id
+    return change_role(session, account_id, role)
+
+
+def rename(session: Session, account_id: int, name: str) -> Account:
+    """Give an account another name.
+
+    Raises:
+        NotFoundError: There is no such account.
+        NameTakenError: Another account has this name.
+    """
+    hold_writes(session)
+    account, name = get_account(session, account_id), " ".join(name.split())
+    other = find_account(session, comparable(name))
+    if other is not None and other.id != account.id:
+        raise NameTakenError
+    account.name, account.name_key = name, comparable(name)
+    session.flush()
+    return account
+
+
+def change_passphrase(session: Session, account_id: int, old: str, new: str, *, garden: str | None, token: str) -> None:
+    """Change the passphrase of who knows the old one; they stay signed in on one device.
+
+    Args:
+        session: Is committed in between; its last transaction takes the change.
+        account_id: Whose.
+        old: The old passphrase, as typed.
+        new: What the person chose.
+        garden: The garden's name, if there is one.
+        token: Digest of what the one device is signed in by.
+
+    Raises:
+        WeakPassphraseError: The new one would be guessed.
+        WrongError: The old one is not right.
+        TooManyTriesError: Too many were wrong within a quarter of an hour.
+        BusyError: Too many are doing so.
+    """
+    account = get_account(session, account_id)
+    name, known = account.name, account.passphrase
+    check_passphrase(new, [name, garden or ""])
+    session.rollback()
+    count_try(session, _by_name(name), f"account {account_id}")
+    if not is_right(old, known):
+        raise WrongError
+    fresh = hash_secret(new)
+    hold_writes(session)
+    account = get_account(session, account_id)
+    if account.passphrase != known:
+        raise WrongError
+    account.passphrase = fresh
+    session.flush()
+    forget_tries(session, _by_name(name))
+    forget_tries(session, _by_address(f"account {account_id}"))
+    end_sign_ins(session, account_id, but=token)
+
+
+def set_pin(session: Session, account_id: int, pin: str | None) -> None:
+    """Set the PIN by which somebody says who they are at the bench tablet, or remove it.
+
+    Args:
+        session: Its transaction is begun anew after the PIN is hashed.
+        account_id: Whose.
+        pin: 4 to 8 digits; None for none.
+
+    Raises:
+        WeakPassphraseError: It would be guessed.
+        BusyError: Too many are doing so.
+    """
+    if pin is not None:
+        check_pin(pin)
+    session.rollback()
+    known = None if pin is None else hash_secret(pin)
+    hold_writes(session)
+    get_account(session, account_id).pin = known
+    session.flush()
+    forget_tries(session, _by_pin(account_id))
+
+
+def come_to_bench(session: Session, token: str, account_id: int, pin: str, address: str) -> Account:
+    """Let somebody act at a bench tablet for a short time.
+
+    Args:
+        session: Is committed in between; its last transaction takes it.
+        token: Digest of what the tablet is signed in by.
+        account_id: Who.
+        pin: As typed.
+        address: Where the request came from.
+
+    Raises:
+        NotFoundError: There is no such account.
+        NoPinError: They have no PIN.
+        WrongError: The PIN is another.
+        TooManyTriesError: Too many were wrong within a quarter of an hour.
+        BusyError: Too many are doing so.
+    """
+    known = get_account(session, account_id).pin
+    if known is None:
+        raise NoPinError
+    session.rollback()
+    count_try(session, _by_pin(account_id), address)
+    if not is_right(pin, known):
+        raise WrongError
+    hold_writes(session)
+    account = get_account(session, account_id)
+    if account.pin != known:
+        raise WrongError
+    forget_tries(session, _by_pin(account_id))
+    forget_tries(session, _by_address(address))
+    now = time.time()
+    let_act(session, token, account_id, now + BENCH_S, now)
+    return account
+
+
+def leave_bench(session: Session, token: str) -> None:
+    """Forget who acts at a bench tablet."""
+    let_act(session, token, None, None, time.time())
+
+
+def _by_pin(account_id: int) -> str:
+    return digest_of(f"pin {account_id}")
 
 
 def change_role(session: Session, account_id: int, role: Role) -> Account:

@@ -8,6 +8,7 @@ from app.core.plan import make_plan
 from app.core.words import FrostSource
 from app.services.garden import get_garden
 from app.services.plan import get_plan
+from app.storage.history import note_history
 from app.storage.queries.record import NoRecordError, delete_record, get_freezes
 from app.storage.queries.version import hold_writes
 
@@ -113,6 +114,7 @@ def remove_record(session: "Session") -> None:
     if garden.frost_source is FrostSource.STATION:
         raise RecordInUseError("The frost dates come from the record")
     delete_record(session)
+    note_history(session, "frost record", "removed")
     session.flush()
 
 

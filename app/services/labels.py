@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from app.core.grid import Cell
 from app.core.label_sheets import LabelKind
 from app.core.words import Place
+from app.storage.history import note_history
 from app.storage.models import LabelPrint
 from app.storage.queries.printing import (
     PrintRow,
@@ -137,6 +138,8 @@ def note_labels(
         row.contents = "" if tray is None else digest(kind, tray)
         session.add(row)
     session.flush()
+    said = [("numbers", None, sorted(contents)), ("address", None, address)]
+    note_history(session, "labels", "made", subject=kind.value, changes=said)
 
 
 def list_missing_labels(session: "Session", today: date) -> list[tuple[date, tuple[int, ...]]]:

@@ -10,6 +10,7 @@ from app.core.fitting.answer import Answer
 from app.core.words import LevellingState
 from app.services.plan import get_plan
 from app.storage.errors import ClashError
+from app.storage.history import note_many
 from app.storage.levelling import (
     apply_changes,
     end_levelling,
@@ -286,6 +287,7 @@ def accept_levelling(
     accepted = apply_changes(session, levelling_id, sowings)
     if not accepted:
         raise NothingChosenError
+    _note(session, levelling_id, "made to fit", is_back=False)
     return accepted
 
 
@@ -326,4 +328,19 @@ def take_back_levelling(session: "Session", levelling_id: int, *, today: "date")
     if row.state is not LevellingState.ACCEPTED or obstacles:
         raise CannotTakeBackError(obstacles)
     take_back_changes(session, levelling_id)
+    _note(session, levelling_id, "put back as before it was made to fit", is_back=True)
     return row.accepted
+
+
+def _note(session: "Session", levelling_id: int, action: str, *, is_back: bool) -> None:
+    """Write down what accepting an answer, or taking it back, has changed of each sowing."""
+    rows = queries.list_accepted_values(session, levelling_id)
+    note_many(
+        session,
+        "sowing",
+        action,
+        (
+            (row_id, name, [(column, *(pair[::-1] if is_back else pair)) for column, pair in values])
+            for row_id, name, values in rows
+        ),
+    )

@@ -4,12 +4,14 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from app.core.calendar import as_date
 from app.core.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED, DailyRecord, Freezes, Half
 from app.services.garden import get_garden
 from app.storage import Session
 from app.storage.folder import MOST_BYTES, Fault, Faults, read_station, read_station_path, too_large
 from app.storage.folder.rules import check_record
 from app.storage.folder.station_layout import RECORD_FILE
+from app.storage.history import note_history
 from app.storage.progress import Progress, Tell, silent
 from app.storage.queries import record as queries
 from app.storage.queries.record import NoRecordError
@@ -119,6 +121,8 @@ def replace_record(
     assert read is not None  # noqa: S101 - a file that cannot be read has a fault
     told = Progress(tell, len(read.record.day))
     queries.replace_record(session, read.record, told.add)
+    first, last = as_date(int(read.record.day[0])), as_date(int(read.record.day[-1]))
+    note_history(session, "frost record", "loaded", changes=[("first_day", None, first), ("last_day", None, last)])
     return _summary(session, notes=read.notes)
 
 

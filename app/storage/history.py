@@ -7,7 +7,7 @@ from datetime import date
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import event, inspect
+from sqlalchemy import event, insert, inspect
 from sqlalchemy.orm import Session
 
 from app.core.words import Via
@@ -75,6 +75,13 @@ def set_actor(session: Session, actor: Actor) -> None:
     session.info[ACTOR] = actor
 
 
+def leave_actor(session: Session, account_id: int) -> None:
+    """Let further changes of this session be nobody's, where they would be of an account that goes."""
+    actor: Actor | None = session.info.get(ACTOR)
+    if actor is not None and actor.account_id == account_id:
+        set_actor(session, Actor(None, actor.via))
+
+
 def note_history(
     session: Session,
     noun: str,
@@ -95,6 +102,25 @@ def note_history(
         changes: Column, value before and value after of each.
     """
     session.add(_row(session, noun, action, subject, subject_id, changes))
+
+
+def note_many(
+    session: Session, noun: str, action: str, rows: Iterable[tuple[int, str, Iterable[tuple[str, Any, Any]]]]
+) -> None:
+    """Write down what one statement has changed in many rows, in one statement.
+
+    Args:
+        session: Its transaction takes it.
+        noun: What was changed.
+        action: What was done to each.
+        rows: Id, name and changes of each, as `note_history` takes them.
+    """
+    session.flush()
+    names = ("at", "via", "account_id", "noun", "subject_id", "subject", "action", "changes")
+    models = (_row(session, noun, action, name, row_id, changes) for row_id, name, changes in rows)
+    values = [{column: getattr(model, column) for column in names} for model in models]
+    if values:  # an empty list would be taken for one row of nothing
+        session.execute(insert(History), values)
 
 
 def _row(
@@ -128,7 +154,7 @@ def _note_before_flush(session: Session, _context: object, _rows: object) -> Non
     for row in session.deleted:
         noun = NOUNS.get(type(row))
         if noun is not None:
-            session.add(_row(session, noun, "removed", _name(row), _id(row), _columns(row, gone=True)))
+            session.add(_row(session, noun, "removed", _name(row), _id(row), _gone(row)))
 
 
 @event.listens_for(Session, "after_flush")
@@ -138,8 +164,17 @@ def _note_after_flush(session: Session, _context: object) -> None:
         noun = NOUNS.get(type(row))
         if noun is not None:
             session.info.setdefault(_ADDED, []).append(
-                _row(session, noun, "added", _name(row), _id(row), _columns(row, gone=False))
+                _row(session, noun, "added", _name(row), _id(row), _columns(row))
             )
+
+
+def _note_old_value(_row: Base, _new: object, _old: object, _event: object) -> None:
+    """Do nothing: that somebody listens for the old value makes the session read it before it is replaced."""
+
+
+for _model in NOUNS:
+    for _column in inspect(_model).column_attrs:
+        event.listen(getattr(_model, _column.key), "set", _note_old_value, active_history=True)
 
 
 _ADDED = "rows of the history that wait for the end of the flush"
@@ -165,19 +200,30 @@ def _changes(row: Base) -> list[tuple[str, Any, Any]]:
         if history.has_changes():
             before = history.deleted[0] if history.deleted else None
             after = history.added[0] if history.added else None
-            if before != after or column.key in SECRET:
+            if before != after:
                 found.append(_shown(column.key, before, after))
     return found
 
 
-def _columns(row: Base, *, gone: bool) -> list[tuple[str, Any, Any]]:
-    """Return the columns of a new or removed row that hold anything."""
-    found = []
-    for column in inspect(row).mapper.column_attrs:
-        value = getattr(row, column.key)
-        if column.key not in LEFT_OUT and value not in {None, "", False}:
-            found.append(_shown(column.key, value if gone else None, None if gone else value))
+def _columns(row: Base) -> list[tuple[str, Any, Any]]:
+    """Return the columns of a new row that hold anything."""
+    values = ((column.key, getattr(row, column.key)) for column in inspect(row).mapper.column_attrs)
+    return [_shown(name, None, value) for name, value in values if name not in LEFT_OUT and not _is_nothing(value)]
+
+
+def _gone(row: Base) -> list[tuple[str, Any, Any]]:
+    """Return the columns of a row that is removed, as they are stored."""
+    found, state = [], inspect(row)
+    for column in state.mapper.column_attrs:
+        history = state.attrs[column.key].load_history()
+        before = [*(history.deleted or ()), *(history.unchanged or ())]
+        if before and column.key not in LEFT_OUT and not _is_nothing(before[0]):
+            found.append(_shown(column.key, before[0], None))
     return found
+
+
+def _is_nothing(value: Any) -> bool:  # noqa: ANN401 - any column's
+    return value is None or value is False or value == ""
 
 
 def _shown(column: str, before: Any, after: Any) -> tuple[str, Any, Any]:  # noqa: ANN401 - any column's

@@ -347,3 +347,18 @@ def _accepted(session: Session, levelling_id: int, holds: ColumnElement[bool]) -
         .order_by(Sowing.id)
     )
     return [SowingName(*row) for row in session.execute(query)]
+
+
+def list_accepted_values(
+    session: Session, levelling_id: int
+) -> list[tuple[int, str, list[tuple[str, tuple[Any, Any]]]]]:
+    """Return id and key of each sowing whose change was accepted, with each column before and after it."""
+    columns = ("sow_on", "light", "placed")
+    pairs = [getattr(LevellingChange, f"{name}_{when}") for name in columns for when in ("before", "after")]
+    query = select(Sowing.id, Sowing.name, *pairs).join(Sowing, Sowing.id == LevellingChange.sowing_id)
+    query = query.where(LevellingChange.levelling_id == levelling_id, LevellingChange.is_accepted).order_by(Sowing.id)
+    found = []
+    for row_id, key, *values in session.execute(query):
+        both = zip(columns, zip(values[::2], values[1::2], strict=True), strict=True)
+        found.append((row_id, key, [(name, pair) for name, pair in both if pair[0] != pair[1]]))
+    return found

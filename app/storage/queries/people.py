@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.core.words import Role
 from app.storage.models import Account, FailedTry, Grower, SignIn, Slip
-from app.storage.queries.rows import get_row
+from app.storage.queries.rows import Choice, get_row
 from app.storage.queries.version import note_mark
 
 # Every page asks this first, so the mark of the data comes along in the same query.
@@ -141,6 +141,45 @@ def list_accounts(session: Session) -> list[AccountRow]:
         .order_by(Account.name_key)
     )
     return [AccountRow(*row) for row in session.execute(query)]
+
+
+def list_linked(session: Session) -> dict[str, list[int]]:
+    """Return the ids of the accounts of each grower who has any, by the grower's name."""
+    query = select(Grower.name, Account.id).join(Account, Account.grower_id == Grower.id)
+    linked: dict[str, list[int]] = {}
+    for name, account_id in session.execute(query):
+        linked.setdefault(name, []).append(account_id)
+    return linked
+
+
+def link_growers(session: Session, linked: dict[str, list[int]]) -> None:
+    """Let accounts be of the growers who have these names now; of nobody, where none has."""
+    for name, ids in linked.items():
+        grower_id = session.scalar(select(Grower.id).where(Grower.name == name))
+        session.execute(update(Account).where(Account.id.in_(ids)).values(grower_id=grower_id))
+
+
+def list_growers_without_account(session: Session) -> list[Choice]:
+    """Return the growers whom no account is of, by name."""
+    query = select(Grower.id, Grower.name).where(~Grower.id.in_(select(Account.grower_id).where(Account.grower_id > 0)))
+    return [Choice(*row) for row in session.execute(query.order_by(Grower.name, Grower.id))]
+
+
+def list_with_pin(session: Session) -> list[Choice]:
+    """Return the accounts that have a PIN, by name."""
+    query = select(Account.id, Account.name).where(Account.pin.is_not(None)).order_by(Account.name_key)
+    return [Choice(*row) for row in session.execute(query)]
+
+
+def list_tablets(session: Session) -> list[SignIn]:
+    """Return the bench tablets, the one made last first."""
+    return list(session.scalars(select(SignIn).where(SignIn.is_bench).order_by(SignIn.made_at.desc(), SignIn.token)))
+
+
+def let_act(session: Session, token: str, account_id: int | None, until: float | None, at: float) -> None:
+    """Note who acts at a bench tablet, and until when; nobody if None. [s since 1970]"""
+    values = {"account_id": account_id, "acting_until": until, "seen_at": at}
+    session.execute(update(SignIn).where(SignIn.token == token, SignIn.is_bench).values(values))
 
 
 def list_sign_ins(session: Session, account_id: int) -> list[SignIn]:
