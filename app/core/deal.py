@@ -64,7 +64,9 @@ class One:
     number: int
 
 
-def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, one: One | None = None) -> Deal:
+def deal(
+    plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, one: One | None = None, given: int = 0
+) -> Deal:
     """Return what dealing the trays that are filled on the days from `first` to `last` stores.
 
     All trays of the plan are given positions, so that dealing day by day takes no more of them than dealing the
@@ -77,6 +79,7 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
         last: Last day. [day number]
         today: Sown trays keep the positions on which they stand today. [day number]
         one: The only tray to deal, whatever the days; one that is not dealt yet.
+        given: The last number that was given to a tray; one of them that is gone is not given again.
 
     Source:
         docs/method.md, section 10; chosen here where nothing is named.
@@ -93,7 +96,7 @@ def deal(plan: Plan, stays: DealtStays, *, first: int, last: int, today: int, on
     fresh = fresh[np.lexsort((fresh, trays.is_potted_on[fresh], filled[fresh]))]
     number = np.zeros(len(trays.group), dtype=np.int64)
     number[order[stored != NOT_DEALT]] = dealt.number[stored[stored != NOT_DEALT]]
-    number[fresh] = int(dealt.number.max(initial=0)) + 1 + np.arange(len(fresh))
+    number[fresh] = int(dealt.number.max(initial=given)) + 1 + np.arange(len(fresh))
     if one is not None:
         number[one.tray] = one.number
     order = order[np.argsort(number[order], kind="stable")]

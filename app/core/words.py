@@ -59,6 +59,13 @@ class Role(StrEnum):
     MEMBER = "member"
 
 
+class NumberKind(StrEnum):
+    """What has numbers that stand on paper."""
+
+    SOWING = "sowing"
+    TRAY = "tray"
+
+
 class SlipKind(StrEnum):
     """What a one-time link is for."""
 

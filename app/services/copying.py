@@ -2,7 +2,7 @@
 
 from app.services.folder import NotEmptyError
 from app.storage import Session
-from app.storage.queries.version import renew_mark
+from app.storage.queries.version import hold_writes, renew_mark
 from app.storage.tables import copy_tables, is_empty, restart_ids
 
 
@@ -19,6 +19,7 @@ def copy_garden(source: Session, target: Session) -> dict[str, int]:
     Raises:
         NotEmptyError: The target holds a garden.
     """
+    hold_writes(target)
     if not is_empty(target):
         raise NotEmptyError
     counts = copy_tables(source.connection(), target.connection())

@@ -7,9 +7,12 @@ from app.core.calendar import as_date
 from app.core.cells import Cells, lay_out
 from app.core.deal import Deal, One, deal, filled_on
 from app.core.dealt import NOT_DEALT
+from app.core.words import NumberKind
 from app.services.plan import get_plan
 from app.storage.dealing import DealStore
 from app.storage.errors import ClashError
+from app.storage.history import note_history
+from app.storage.numbers import last_number
 from app.storage.queries.dealt import get_dealt_cells, get_dealt_stays
 from app.storage.queries.version import get_mark, hold_writes
 
@@ -65,7 +68,8 @@ def _propose(session: "Session", first: "date", last: "date", today: "date", one
     plan = get_plan(session)
     stays = get_dealt_stays(session, plan.garden)
     days = (day.toordinal() for day in (first, last, today))
-    dealt = deal(plan, stays, **dict(zip(("first", "last", "today"), days, strict=True)), one=one)
+    given = last_number(session, NumberKind.TRAY)
+    dealt = deal(plan, stays, **dict(zip(("first", "last", "today"), days, strict=True)), one=one, given=given)
     stored = dealt.stored[dealt.is_changed]
     before = get_dealt_cells(session, plan.garden, stored[stored != NOT_DEALT])
     return Proposal(
@@ -97,6 +101,8 @@ def accept_deal(session: "Session", *, first: "date", last: "date", today: "date
         raise StaleDealError
     proposal = propose_deal(session, first=first, last=last, today=today)
     _store(session, proposal)
+    said = (("first_day", first), ("last_day", last), ("trays", int(proposal.deal.is_changed.sum())))
+    note_history(session, "trays", "dealt", changes=[(name, None, value) for name, value in said])
     return proposal
 
 
@@ -117,6 +123,7 @@ def store_one(session: "Session", one: One, mark: str, *, today: "date") -> None
     if mark != get_mark(session) or not 0 <= one.tray < len(trays.group) or trays.stored[one.tray] != NOT_DEALT:
         raise StaleDealError
     _store(session, _propose(session, today, today, today, one))
+    note_history(session, "tray", "started", subject=str(one.number), changes=[("day", None, today)])
 
 
 def _store(session: "Session", proposal: Proposal) -> None:

@@ -7,6 +7,7 @@ from app.services.folder import load_demo
 from app.services.plan import get_plan
 from app.services.trays import mark_filled
 from app.storage import Session
+from app.storage.numbers import forget_numbers
 from app.storage.queries.trays import list_trays_filled
 
 # The day on which `make demo` shows it, whatever day it is.
@@ -27,6 +28,7 @@ def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
         NotEmptyError: There is a garden, and it is not to be replaced.
     """
     counts = load_demo(session, replace=replace)
+    forget_numbers(session)  # the demo is the same every time
     days = season_days(get_plan(session))
     if days is None:  # never: the demo garden sows
         return counts

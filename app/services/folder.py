@@ -2,10 +2,15 @@
 
 from pathlib import Path
 
+from app.services.accounts import ensure_demo_account, remove_demo_account
 from app.storage import Session
 from app.storage.folder import FolderError, FolderInUseError, read_folder, store_folder, write_folder
+from app.storage.history import note_history
+from app.storage.numbers import forget_numbers
 from app.storage.progress import Tell, silent
 from app.storage.published import SEED_DATA
+from app.storage.queries.people import find_demo_account, has_coordinator, link_growers, list_linked
+from app.storage.queries.version import hold_writes
 from app.storage.tables import delete_all, holds_garden
 
 __all__ = [
@@ -31,14 +36,14 @@ class NotEmptyError(Exception):
 
 
 def load_folder(session: Session, folder: Path, *, replace: bool = False, tell: Tell = silent) -> dict[str, int]:
-    """Load a garden folder into a database.
+    """Load a garden folder into a database; accounts stay, and are of the growers who have the same names in it.
 
-    Everything is read and checked before anything is written.
+    Everything is read and checked before anything is written. The account by which the demo garden is looked at goes.
 
     Args:
         session: Its transaction takes it all.
         folder: The folder.
-        replace: Whether a garden that is there goes.
+        replace: Whether a garden that is there goes; numbers on its paper are not given again, unless it is the demo.
         tell: Is called with the rows stored so far and the rows in all.
 
     Returns:
@@ -48,16 +53,36 @@ def load_folder(session: Session, folder: Path, *, replace: bool = False, tell: 
         NotEmptyError: There is a garden, and it is not to be replaced.
         FolderError: The folder cannot be read, or has faults.
     """
+    counts = _load(session, folder, replace=replace, tell=tell)
+    remove_demo_account(session)
+    return counts
+
+
+def _load(session: Session, folder: Path, *, replace: bool, tell: Tell) -> dict[str, int]:
+    hold_writes(session)
     if not replace and holds_garden(session):
         raise NotEmptyError
     loaded = read_folder(folder)
+    linked = list_linked(session)
     delete_all(session)
-    return store_folder(session, loaded, tell)
+    if find_demo_account(session) is not None:
+        forget_numbers(session)
+    counts = store_folder(session, loaded, tell)
+    link_growers(session, linked)
+    said = [("rows", None, sum(counts.values()))]
+    note_history(session, "garden", "loaded from a folder", subject=loaded.settings.garden["name"], changes=said)
+    return counts
 
 
 def load_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
-    """Load the demo garden; arguments and errors as `load_folder`."""
-    return load_folder(session, DEMO_FOLDER, replace=replace)
+    """Load the demo garden; arguments and errors as `load_folder`.
+
+    Where nobody can sign in as a coordinator, its own account lets in whoever sits at the machine.
+    """
+    counts = _load(session, DEMO_FOLDER, replace=replace, tell=silent)
+    if not has_coordinator(session):
+        ensure_demo_account(session)
+    return counts
 
 
 def dump_folder(session: Session, folder: Path, *, replace: bool = False) -> dict[str, int]:

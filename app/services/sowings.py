@@ -14,6 +14,7 @@ from app.services.columns import set_columns
 from app.services.plan import get_plan
 from app.services.removal import require_unused
 from app.storage.models import Crop, Sowing
+from app.storage.numbers import note_numbers
 from app.storage.queries.crops import get_crop
 from app.storage.queries.growers import get_grower
 from app.storage.queries.seed_lots import get_seed_lot
@@ -163,6 +164,7 @@ def remove_sowing(session: "Session", sowing_id: int) -> str:
     hold_writes(session)
     sowing = get_sowing(session, sowing_id)
     require_unused(list_trays_sown_with(session, sowing_id))
+    note_numbers(session)
     free_cells_of_sowing(session, sowing_id)
     session.delete(sowing)
     session.flush()

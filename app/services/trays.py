@@ -12,7 +12,9 @@ from app.core.words import CellState
 from app.services.deal import store_one
 from app.services.plan import get_plan
 from app.storage.errors import ClashError
+from app.storage.history import note_history
 from app.storage.models import Tray
+from app.storage.numbers import note_numbers
 from app.storage.queries.containers import get_container
 from app.storage.queries.trays import (
     add_free_cells,
@@ -111,6 +113,17 @@ def exchange_sowings(session: "Session", one: Lot, number: int, other_id: int | 
     here.pinned = there.pinned = True
     session.flush()
     leave_where_empty(session, [here.id])
+    for sowing_id, before, after in ((one.sowing_id, one.number, number), (other_id, number, one.number)):
+        if sowing_id is not None:
+            name = plan.garden.sowings.names[plan.index_of[sowing_id]]
+            note_history(
+                session,
+                "sowing",
+                "put into another tray",
+                subject=name,
+                subject_id=sowing_id,
+                changes=[("tray", before, after)],
+            )
 
 
 def _take_out(session: "Session", tray: Tray, sowing_id: int) -> int:
@@ -202,6 +215,8 @@ def mark_filled(session: "Session", numbers: "Iterable[int]", day: "date", *, to
         for cell in cells:
             if cell.sowing_id is not None and cell.state is CellState.EMPTY:
                 cell.state = CellState.UP if tray.potted_on else CellState.SOWN
+        action = "marked as potted on" if tray.potted_on else "marked as sown"
+        note_history(session, "tray", action, subject=str(number), subject_id=tray.id, changes=[("day", None, day)])
     session.flush()
 
 
@@ -216,6 +231,8 @@ def unmark_filled(session: "Session", number: int) -> None:
     for cell in get_cells(session, tray.id):
         if cell.state is undone:
             cell.state = CellState.EMPTY
+    action = "marked as not potted on" if tray.potted_on else "marked as not sown"
+    note_history(session, "tray", action, subject=str(number), subject_id=tray.id)
     session.flush()
 
 
@@ -267,6 +284,7 @@ def renumber_tray(session: "Session", number: int, new: int) -> None:
     tray = get_tray_model(session, number)
     if new != number:
         _require_free(session, new)
+    note_numbers(session)
     try:
         set_number(session, tray, new)
     except ClashError as error:
@@ -284,6 +302,7 @@ def remove_tray(session: "Session", number: int) -> None:
     tray = get_tray_model(session, number)
     if any(cell.sowing_id is not None for cell in get_cells(session, tray.id)):
         raise SownError
+    note_numbers(session)
     session.delete(tray)
     session.flush()
 

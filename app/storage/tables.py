@@ -19,6 +19,7 @@ from app.storage.models import (
     Printer,
     PublicAddress,
 )
+from app.storage.numbers import note_numbers
 
 BATCH_ROWS = 10_000
 # They stay when a garden is loaded anew: people, printers, paper and labels that were made are still there.
@@ -63,8 +64,9 @@ def _has_rows(session: Session, tables: list[Table]) -> bool:
 
 
 def delete_all(session: Session) -> None:
-    """Delete every row of the garden; the session forgets what it had loaded."""
+    """Delete every row of the garden; the session forgets what it had loaded, numbers on paper count on."""
     session.expire_all()
+    note_numbers(session)
     for table in reversed(_of_garden()):
         session.connection().execute(delete(table))
 

@@ -1,15 +1,15 @@
 """Sowings."""
 
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
+from app.core.words import NumberKind
 from app.storage.models import Crop, Grower, Sowing
+from app.storage.numbers import KEY_LETTER, last_number
 from app.storage.queries.rows import PAGE_ROWS, get_row
-
-KEY_LETTER = "S"
 
 
 class SowingRow(NamedTuple):
@@ -68,11 +68,19 @@ def list_sowings(
     return [SowingRow(*row) for row in session.execute(query)]
 
 
+def list_all_sowings_of(session: Session, grower_id: int) -> list[dict[str, Any]]:
+    """Return every column of each sowing of a grower, with the crop's name, as it is handed out to them."""
+    query = select(Sowing, Crop.name).join(Sowing.crop).where(Sowing.grower_id == grower_id).order_by(Sowing.id)
+    names = ("variety", "plants", "placed", "plant_out", "sow_on", "risk", "priority", "days_to_maturity", "light")
+    return [
+        {"key": sowing.name, "crop": crop, **{name: getattr(sowing, name) for name in names}}
+        for sowing, crop in session.execute(query)
+    ]
+
+
 def next_key(session: Session) -> str:
-    """Return the key of the next sowing, one above the highest number in use: S-0042."""
-    keys = session.scalars(select(Sowing.name).where(Sowing.name.like(f"{KEY_LETTER}-%")))
-    numbers = [int(key[2:]) for key in keys if key[2:].isdecimal() and key.isascii()]
-    return f"{KEY_LETTER}-{max(numbers, default=0) + 1:04d}"
+    """Return the key of the next sowing, one above the highest number that was ever given: S-0042."""
+    return f"{KEY_LETTER}-{last_number(session, NumberKind.SOWING) + 1:04d}"
 
 
 def _chosen(grower_id: int | None, crop_id: int | None) -> tuple[ColumnElement[bool], ...]:
