@@ -25,7 +25,7 @@ DAY = date(2027, 4, 10)
 
 @pytest.fixture
 def garden(session):
-    """Add a garden with a sowing whose key was given elsewhere; return the ids of grower, crop, container and sowing."""
+    """Add a garden with a sowing whose key was given elsewhere; return ids of grower, crop, container, sowing."""
     rows.garden(session)
     rows.shelf(session, "Lamp rack", positions=12)
     box, who = rows.container(session), rows.grower(session)

@@ -19,6 +19,9 @@ from tests.lengths import TIMES
 from tests.storage.random_gardens import gardens
 from tests.storage.small_folder import DEALT, FILES, write_files
 
+# What a database knows beyond the garden that is in it.
+OF_THE_DATABASE = {"account", "data_version", "history", "last_number"}
+
 
 def rows_of(session):
     """Return all rows of the garden; ids that mean nothing are left out, and a tray goes by its number."""
@@ -27,7 +30,7 @@ def rows_of(session):
         if table.name in {"frost_point", "tray", "cell", "stay"}:
             query = select(*(_number_of_tray(column) for column in table.c if column.name != "id"))
             found[table.name] = sorted(map(tuple, session.connection().execute(query)), key=repr)
-        elif table.name not in {"data_version", "history", "last_number"}:  # of the database, not of the garden
+        elif table.name not in OF_THE_DATABASE:
             query = select(table).order_by(*table.primary_key)
             found[table.name] = [tuple(row) for row in session.connection().execute(query)]
     return found
