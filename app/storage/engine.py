@@ -125,11 +125,13 @@ class QueuedConnection(pysqlite3.dbapi2.Connection):  # type: ignore[misc] # the
         self._queue = queue
 
     def commit(self) -> None:
-        """Commit."""
+        """Commit, or roll back: after a failed commit the library asks for no rollback, and the lock would stay."""
         try:
             super().commit()
-        finally:
-            self._leave_if_over()
+        except BaseException:
+            self.rollback()
+            raise
+        self._leave_if_over()
 
     def rollback(self) -> None:
         """Roll back."""
