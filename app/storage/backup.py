@@ -45,6 +45,8 @@ LARGEST_PAGE = 65_536  # is written as 1
 ROLLBACK_FORMAT = b"\x01\x01"  # a database in use has 2, for its write-ahead log
 """A finished backup needs no second file beside it; a database copied by hand says here that it does."""
 
+NO_ROOM = frozenset({"database or disk is full", "disk I/O error"})
+
 
 class BackupError(Exception):
     """A file is no backup that can be restored; the message says why, and begins with what the file is."""
@@ -150,7 +152,8 @@ def _copying_words(path: Path) -> Iterator[None]:
         yield
     except (DBAPIError, pysqlite3.dbapi2.Error) as error:
         cause: Any = error.orig if isinstance(error, DBAPIError) else error
-        if of_sqlite(getattr(cause, "sqlite_errorcode", 0)) is FullError:
+        # The driver gives no code for what goes wrong between two databases, only the words that SQLite has for it.
+        if of_sqlite(getattr(cause, "sqlite_errorcode", 0)) is FullError or str(cause) in NO_ROOM:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path.parent)) from error
         raise BackupError(f"The database cannot be copied: {cause}.") from error
 

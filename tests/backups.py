@@ -1,0 +1,92 @@
+"""Gardens with something in every table, and what a database holds, for tests of backups."""
+
+from sqlalchemy import create_engine, insert, select
+
+from app.services.demo import set_up_demo
+from app.storage import Session
+from app.storage.base import Base
+from app.storage.engine import engine_options, make_engine
+from app.storage.schema import upgrade
+
+# A restore signs everybody out and gives the data a new mark.
+TRANSIENT = {"sign_in", "slip", "failed_try", "form_key"}
+PEOPLE = {
+    "account": {
+        "name": "Ünal “the Spade” Öz",
+        "name_key": "ünal “the spade” öz",
+        "role": "coordinator",
+        "passphrase": "no hash",
+        "pin": None,
+        "is_demo": False,
+        "made_at": 1_800_000_000.25,
+    },
+    "sign_in": {"token": "a" * 64, "is_bench": True, "made_at": 1.5, "seen_at": 2.5, "expires_at": 9e9},
+    "slip": {"token": "b" * 64, "kind": "first", "made_at": 1.5, "expires_at": 9e9},
+    "failed_try": {"subject": "c" * 64, "at": 3.5},
+    "history": {
+        "at": 4.5,
+        "via": "page",
+        "noun": "sowing",
+        "subject_id": 1,
+        "subject": "S001",
+        "action": "changed",
+        "changes": [["plants", 6, 7], ["variety", None, "=1+1 “é”"]],
+    },
+    "form_key": {"key": "d" * 22, "made_at": 5.5, "body": "e" * 64, "answer": "/growers"},
+    "last_number": {"kind": "press", "last": 777},
+    "house": {
+        "id": 1,
+        "open_to_visitors": True,
+        "wifi_name": "Shed",
+        "wifi_passphrase": "seedlings",
+        "keep_days": 5,
+        "keep_weeks": 3,
+        "keep_months": 2,
+    },
+    "printer": {"name": "Shed", "offset_x_mm": 0.1, "offset_y_mm": -0.2, "scale_percent": 100.2, "turned": False},
+    "label_print": {"number": 3, "kind": "tray", "contents": "x", "made_on": None},
+}
+
+
+def fill(engine):
+    """Put the demo garden into a database, and a row into each table of people and of the house."""
+    with Session(engine) as session:
+        set_up_demo(session)
+        day = session.scalars(select(Base.metadata.tables["tray"].c.sow_on)).first()
+        for name, row in PEOPLE.items():
+            table = Base.metadata.tables[name]
+            values = {key: day if key == "made_on" else value for key, value in row.items()}
+            session.connection().execute(insert(table).values(**values))
+        session.commit()
+
+
+def rows_of(engine, *, without=frozenset()):
+    """Return all rows of each table that has any."""
+    found = {}
+    with engine.connect() as connection:
+        for table in Base.metadata.sorted_tables:
+            if table.name not in without:
+                rows = connection.execute(select(table).order_by(*table.primary_key))
+                found[table.name] = [tuple(row) for row in rows]
+    return {name: rows for name, rows in found.items() if rows}
+
+
+def kept_rows_of(engine):
+    """Return all rows that a restore brings back."""
+    return rows_of(engine, without=TRANSIENT | {"data_version"})
+
+
+def plain_engine(path):
+    """Return an engine that reads a finished backup and leaves the file as it is."""
+    return create_engine(**engine_options(f"sqlite:///{path}"))
+
+
+def url_of(engine):
+    return engine.url.render_as_string(hide_password=False)
+
+
+def new_database(path):
+    """Return an engine of a new, empty SQLite database."""
+    engine = make_engine(f"sqlite:///{path}")
+    upgrade(engine)
+    return engine
