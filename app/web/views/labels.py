@@ -145,13 +145,16 @@ def make() -> ResponseReturnValue:
     choice, today = read_choice(), current_day()
     with reading():
         form = make_form()
+        if choice.kind is not LabelKind.STAKE:
+            del form.each
         stock = next((one for one in all_stock() if one.key == form.stock.data), None)
         ready = form.validate_on_submit() and stock is not None and form.check_first(stock.sheet)
         trays = trays_of(choice)
         labels = make_labels(choice, trays, form, stock) if ready and stock else None
         if labels is None or not 0 < count_of(labels) <= MOST_LABELS:
             if labels is not None and count_of(labels):
-                form.each.errors = [f"These are {count_of(labels)} labels; one file holds at most {MOST_LABELS}."]
+                wrong = form.each if choice.kind is LabelKind.STAKE else form.stock
+                wrong.errors = [f"These are {count_of(labels)} labels; one file holds at most {MOST_LABELS}."]
             return render_template("labels/index.html", page=make_page(choice), form=form)
         address, paper = current_public_address(), usual_paper(current_units())
         db.session.rollback()  # nobody waits for the file
