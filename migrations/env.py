@@ -6,6 +6,10 @@ from app.storage import models  # noqa: F401 - so that the metadata is complete 
 from app.storage.base import Base
 
 engine = context.config.attributes["engine"]
+before = context.config.attributes["before"]
+# Of several processes that start at once on PostgreSQL, one migrates and the others wait; SQLite has its lock for that.
+ONE_AT_A_TIME = "SELECT pg_advisory_xact_lock(7217)"
+PATIENCE = "SET LOCAL lock_timeout = '60s'"
 
 with engine.connect() as connection:
     is_sqlite = connection.dialect.name == "sqlite"
@@ -21,6 +25,10 @@ with engine.connect() as connection:
     )
     try:
         with context.begin_transaction():
+            if not is_sqlite:
+                connection.exec_driver_sql(PATIENCE)
+                connection.exec_driver_sql(ONE_AT_A_TIME)
+            before(context.get_context().get_current_revision())
             context.run_migrations()
             if is_sqlite and (broken := connection.exec_driver_sql("PRAGMA foreign_key_check").all()):
                 message = f"rows without the row they belong to: {broken[:5]}"

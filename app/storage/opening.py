@@ -8,9 +8,10 @@ from sqlalchemy import URL, Engine, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
+from app.storage.backup import BackupError, copy_database
 from app.storage.engine import make_engine, reading, writing
 from app.storage.errors import DatabaseError
-from app.storage.schema import NewerSchemaError, upgrade
+from app.storage.schema import NewerSchemaError, newest_revision, upgrade
 
 __all__ = ["AddressError", "DatabaseError", "open_engine", "open_session", "same_database", "session_on"]
 
@@ -52,6 +53,8 @@ def open_engine(url: str, *, must_exist: bool = False) -> Iterator[Engine]:
 def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
     """Give a session on a database whose schema is up to date; it is committed at the end, unless there was an error.
 
+    An SQLite database whose schema is older is first copied into `NAME-before-REVISION` beside it.
+
     Args:
         url: A database address, `sqlite:///...` or `postgresql+psycopg://...`.
         read_only: Whether nothing will be written, so that writers need not wait.
@@ -61,7 +64,7 @@ def open_session(url: str, *, read_only: bool = False) -> Iterator[Session]:
         DatabaseError: The database cannot be reached, read or written.
     """
     with open_engine(url) as engine:
-        upgrade(engine)
+        upgrade(engine, before=lambda revision: _keep_copy(engine, revision))
         with session_on(engine, read_only=read_only) as session:
             yield session
 
@@ -86,6 +89,24 @@ def session_on(engine: Engine, *, read_only: bool = False) -> Iterator[Session]:
                 session.commit()
     except DBAPIError as error:
         raise DatabaseError(_words(engine.url, error)) from error
+
+
+def _keep_copy(engine: Engine, revision: str | None) -> None:
+    """Copy an SQLite database that holds anything into a file beside it, before its schema is changed."""
+    if revision is None or engine.dialect.name != "sqlite" or engine.url.database in {None, "", ":memory:"}:
+        return
+    database = Path(str(engine.url.database))
+    copy = database.with_name(f"{database.stem}-before-{newest_revision()}{database.suffix}")
+    try:
+        copy_database(engine, copy)
+    except (OSError, DatabaseError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise DatabaseError(
+            f"The database has to be brought up to date, and stays as it is: no copy of it could be made first at "
+            f"{copy}: {reason}. Make room there, then start again."
+        ) from error
+    except BackupError as error:
+        raise DatabaseError(f"The database has to be brought up to date, and stays as it is. {error}") from error
 
 
 def same_database(one: str, other: str) -> bool:
