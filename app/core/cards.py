@@ -1,6 +1,6 @@
 """What a plan is made from: crop cards, containers, shelves, growers, sowings and settings."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +9,7 @@ from app.core.calendar import Days
 from app.core.dealt import Dealt
 from app.core.emergence import EmergenceRow
 from app.core.frost import Frost
+from app.core.log.entries import Log
 from app.core.record import DailyRecord, Freezes
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Place
 
@@ -145,6 +146,23 @@ class GrowerCard:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SeedLotCard:
+    """A seed lot.
+
+    Attributes:
+        crop: Index of its crop card.
+        stated: Germination on the packet; None where none is given. [fraction]
+        tests: Seeds tested and how many of them came up, of each test.
+    """
+
+    id: int
+    name: str
+    crop: int
+    stated: float | None
+    tests: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class Sowings:
     """All sowings as columns of equal length, in the order in which they are shown.
 
@@ -158,6 +176,7 @@ class Sowings:
         placed: Plants granted; -1 where all are. Shape (n,). [1]
         days_to_maturity: Of the variety, counted as the card counts; 0 where the card's holds. Shape (n,). [d]
         germination: Stated for the seed lot; 0 where none is. Shape (n,). [fraction]
+        seed_lot: Index into the garden's seed lots; -1 for none. Left out, none has one. Shape (n,).
         priority: 1 first to 3 last. Shape (n,).
         plant_out: The grower's own date; 0 for none. Shape (n,). [day number]
         sow_on: A day set by the coordinator; 0 for none. Shape (n,). [day number]
@@ -179,6 +198,12 @@ class Sowings:
     sow_on: Days
     risk: Floats
     light: Ints
+    seed_lot: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+
+    def __post_init__(self) -> None:
+        """Fill in what was left out: no sowing has a seed lot."""
+        if len(self.seed_lot) != len(self.ids):
+            object.__setattr__(self, "seed_lot", np.full(len(self.ids), -1, dtype=np.int64))
 
     def __len__(self) -> int:
         """Return the number of sowings."""
@@ -218,6 +243,11 @@ class Garden:
         station: The freezes of the station's record that `frost` is from; None where it is from a table or dates.
         record: The station's record, where a crop has a heat sum; None where there is no record.
         dealt: The trays that have been dealt.
+        log: What was written down.
+        hardened_on: The day on which hardening was begun, of each sowing; empty where none was.
+            Shape (n_sowings,) or (0,). [day number]
+        lots: The seed lots.
+        today: The day that is taken for today; 0 where days do not pass. [day number]
     """
 
     settings: Settings
@@ -230,3 +260,12 @@ class Garden:
     station: Freezes | None = None
     record: DailyRecord | None = None
     dealt: Dealt = field(default_factory=Dealt)
+    log: Log = field(default_factory=Log)
+    hardened_on: Days = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    lots: tuple[SeedLotCard, ...] = ()
+    today: int = 0
+
+    def only_with(self, sowings: Sowings) -> "Garden":
+        """Return the garden with other sowings, of which nothing is dealt or written down yet."""
+        none = np.zeros(0, dtype=np.int64)
+        return replace(self, sowings=sowings, dealt=Dealt(), log=Log(), hardened_on=none, today=0)

@@ -7,7 +7,6 @@ import numpy as np
 
 from app.core.calendar import DAYS_IN_WEEK
 from app.core.cards import Garden, GrowerCard, Sowings
-from app.core.dealt import Dealt
 from app.core.emergence import Soil
 from app.core.plan import Plan, Warned, make_plan
 from app.core.words import PLACES, Place
@@ -98,7 +97,7 @@ def notice_of(garden: Garden, week: int) -> tuple[CropNotice, ...]:
     cards = garden.cards
     outside = tuple(replace(card, start_container=None) for card in cards)
     both = cards + outside
-    plan = make_plan(replace(garden, cards=both, growers=(NOBODY,), sowings=_one_of_each(len(both)), dealt=Dealt()))
+    plan = make_plan(replace(garden.only_with(_one_of_each(len(both))), cards=both, growers=(NOBODY,)))
     monday = week * DAYS_IN_WEEK + 1
     return tuple(
         CropNotice(

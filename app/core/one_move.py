@@ -9,7 +9,6 @@ import numpy as np
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, next_weekday
 from app.core.cards import Garden, Sowings
-from app.core.dealt import Dealt
 from app.core.ledger import Ledger
 from app.core.plan import NO_PLACE, Plan, make_plan
 from app.core.words import PLACES
@@ -76,7 +75,7 @@ def find_days(garden: Garden, sowing: int, light: int = NO_PLACE) -> SowingDays:
         sowing: Index of the sowing, of a crop that starts in a container.
         light: Index of the light place; -1 for that of the crop card.
     """
-    alone = replace(garden, sowings=_alone(garden.sowings, sowing, light), dealt=Dealt())
+    alone = garden.only_with(_alone(garden.sowings, sowing, light))
     plan = make_plan(alone)
     times = plan.timeline
     first, last, best, usual = (int(days[0]) for days in (times.sow_from, times.sow_by, times.sow_best, times.sow_on))

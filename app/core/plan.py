@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, season_day
-from app.core.cards import GERMINATION, CropCard, Garden
+from app.core.cards import CropCard, Garden
 from app.core.dealt import settle
 from app.core.emergence import Soil, days_to_emerge
 from app.core.errors import NoFrostDateError
 from app.core.frost import Frost
 from app.core.heat import chance_ripe_by_heat, degree_days, heat_sums
 from app.core.ledger import Ledger, count_trays
+from app.core.log.germination import germination_of
+from app.core.log.state import Logged, logged_of
 from app.core.season import (
     TENDER,
     SeasonFit,
@@ -28,7 +30,7 @@ from app.core.season import (
 from app.core.sharing import Stays, Trays
 from app.core.stand import cells_needed, spare_of
 from app.core.standing import Lots, stand_in_trays
-from app.core.timeline import Indoors, Timeline, indoor_timeline, outdoor_timeline
+from app.core.timeline import Forecast, Indoors, Timeline, indoor_timeline, outdoor_timeline
 from app.core.words import HEAT, LAMP, PLACES, WINDOW, CountedFrom, Light, Place
 
 Ints = NDArray[np.int64]
@@ -53,12 +55,39 @@ class Warned(IntFlag):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Progress:
+    """How far sowings are, by the log and by what stands in trays; days are 0 where it has not come to that.
+
+    All of shape (n,). [day number]
+
+    Attributes:
+        sown_on: The day it was sown.
+        up_on: The day it came up.
+        potted_on: The day it was potted on.
+        hardened_on: The day its hardening began.
+        over_on: The day the last of it left the shelves.
+    """
+
+    sown_on: Days
+    up_on: Days
+    potted_on: Days
+    hardened_on: Days
+    over_on: Days
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """What a garden's rows come to. Arrays over sowings have the order of `garden.sowings`.
 
     Attributes:
         garden: What it was made from.
-        timeline: The dates of each sowing.
+        timeline: The dates of each sowing, as they are reckoned with today.
+        due: The dates on which each step is due; of steps that are not written down yet they may be over.
+        logged: What the log comes to.
+        living: Plants that are here by the log; 0 before any came up. Shape (n,). [1]
+        progress: How far each sowing is.
+        is_too_late: Whether it was not sown in time and takes no room any more. Shape (n,).
+        germination: The share of seeds that come up. Shape (n,). [fraction]
         plants: Plants that are given room. Shape (n,). [1]
         cells: Cells to sow; 0 for crops sown outside. Shape (n,). [1]
         seeds: Seeds to sow. Shape (n,). [1]
@@ -76,6 +105,12 @@ class Plan:
 
     garden: Garden
     timeline: Timeline
+    due: Timeline
+    logged: Logged
+    living: Ints
+    progress: Progress
+    is_too_late: Flags
+    germination: Floats
     plants: Ints
     cells: Ints
     seeds: Ints
@@ -128,18 +163,26 @@ def make_plan(garden: Garden) -> Plan:
     sowings = garden.sowings
     sown, kept_cells = settle(garden.dealt, len(sowings), potted_on=False)
     potted, kept_pots = settle(garden.dealt, len(sowings), potted_on=True)
-    timeline, bench_warned = _timeline(garden, places, start, sown.day, potted.day)
+    logged = logged_of(garden.log, len(sowings))
+    germination = germination_of(garden, logged)
+    living = logged.living(_per_crop(garden, lambda card: card.plants_per_cell)[sowings.crop])
+    progress = _progress(garden, logged, sown.day, potted.day)
+    forecast, bench_warned = _timeline(garden, places, start, progress)
+    timeline = forecast.now
     indoors = _per_crop(garden, lambda card: card.is_started_indoors)[sowings.crop].astype(bool)
     plants = np.where(sowings.placed >= 0, sowings.placed, sowings.plants)
     is_sown, is_in_pots = indoors & sown.is_settled, indoors & potted.is_settled
-    cells, seeds = _stand(garden, np.where(indoors, plants, 0), np.where(is_sown, sown.cells, 0))
+    own_cells = np.where(is_sown, np.maximum(sown.cells, logged.sown), logged.sown)
+    wanted = np.where(indoors & ~forecast.is_too_late, plants, 0)
+    cells, seeds = _stand(garden, wanted, np.where(indoors, own_cells, 0), germination)
     container = _per_crop(garden, lambda card: _or_none(card.start_container))[sowings.crop]
     container = np.where(is_sown, sown.container, container)
     is_potted_on = timeline.pot_on != NO_DAY
     pot_container = _per_crop(garden, lambda card: _or_none(card.pot_on_container))[sowings.crop]
     pot_container = np.where(is_potted_on, np.where(is_in_pots, potted.container, pot_container), NO_CONTAINER)
     spare = spare_of(plants, garden.settings.spare)
-    pots = np.where(is_potted_on, np.where(is_in_pots, potted.cells, np.minimum(cells, plants + spare)), 0)
+    seedlings = np.where(logged.potted > 0, logged.potted, np.where(logged.up > 0, living, cells))
+    pots = np.where(is_potted_on, np.where(is_in_pots, potted.cells, np.minimum(seedlings, plants + spare)), 0)
     capacity = np.array([box.cells_per_tray for box in garden.containers], dtype=np.int64)
     trays, stays = stand_in_trays(
         Lots(
@@ -159,6 +202,12 @@ def make_plan(garden: Garden) -> Plan:
     return Plan(
         garden=garden,
         timeline=timeline,
+        due=forecast.due,
+        logged=logged,
+        living=living,
+        progress=progress,
+        is_too_late=forecast.is_too_late,
+        germination=germination,
         plants=plants,
         cells=cells,
         seeds=seeds,
@@ -287,10 +336,24 @@ def _emergence(garden: Garden) -> tuple[Ints, Ints, Ints]:
     return days, delay, warned
 
 
-def _timeline(garden: Garden, places: _Places, start: Days, sown: Days, potted: Days) -> tuple[Timeline, Ints]:
+def _progress(garden: Garden, logged: Logged, filled: Days, potted: Days) -> Progress:
+    """Return how far each sowing is; the log goes before the days on which trays were filled."""
+    per_cell = _per_crop(garden, lambda card: card.plants_per_cell)[garden.sowings.crop]
+    is_indoors = _per_crop(garden, lambda card: card.is_started_indoors)[garden.sowings.crop].astype(bool)
+    none = np.full(len(garden.sowings), NO_DAY)
+    return Progress(
+        sown_on=np.where(logged.sown_on == NO_DAY, filled, logged.sown_on),
+        up_on=logged.up_on,
+        potted_on=np.where(logged.potted_on == NO_DAY, potted, logged.potted_on),
+        hardened_on=garden.hardened_on if len(garden.hardened_on) else none,
+        over_on=np.where(is_indoors & logged.is_over(per_cell), logged.left_on, NO_DAY),
+    )
+
+
+def _timeline(garden: Garden, places: _Places, start: Days, progress: Progress) -> tuple[Forecast, Ints]:
     """Return the dates of all sowings, and what is to be said of their benches.
 
-    Where a sowing is sown or potted on already, the dates after it are counted from that day.
+    What was done already stands as it was, and the dates after it are counted from there.
     """
     sowings, crop = garden.sowings, garden.sowings.crop
     emerge_days, delay, bench_warned = _emergence(garden)
@@ -314,8 +377,12 @@ def _timeline(garden: Garden, places: _Places, start: Days, sown: Days, potted: 
         Indoors(
             start=start,
             own_plant_out=sowings.plant_out,
-            own_sow_on=np.where(sown == NO_DAY, sowings.sow_on, sown),
-            own_pot_on=potted,
+            own_sow_on=sowings.sow_on,
+            sown_on=progress.sown_on,
+            up_on=progress.up_on,
+            potted_on=progress.potted_on,
+            hardened_on=progress.hardened_on,
+            over_on=progress.over_on,
             season_end=ends[crop],
             ripe_days=_ripe_days(garden, CountedFrom.TRANSPLANT),
             indoor_min_days=indoor_min[crop],
@@ -328,16 +395,26 @@ def _timeline(garden: Garden, places: _Places, start: Days, sown: Days, potted: 
         ),
         sowing_weekday=garden.settings.sowing_weekday,
         hand_out_weekday=garden.settings.hand_out_weekday,
+        today=garden.today,
     )
     outdoors = outdoor_timeline(start, ends[crop], _ripe_days(garden, CountedFrom.SEED))
     is_indoors = places.light != NO_PLACE
-    timeline = Timeline(
-        **{
-            field.name: np.where(is_indoors, getattr(indoors, field.name), getattr(outdoors, field.name))
-            for field in fields(Timeline)
-        }
+
+    def with_outdoors(times: Timeline) -> Timeline:
+        return Timeline(
+            **{
+                field.name: np.where(is_indoors, getattr(times, field.name), getattr(outdoors, field.name))
+                for field in fields(Timeline)
+            }
+        )
+
+    now = with_outdoors(indoors.now)
+    forecast = Forecast(
+        due=now if indoors.due is indoors.now else with_outdoors(indoors.due),
+        now=now,
+        is_too_late=is_indoors & indoors.is_too_late,
     )
-    return timeline, np.where(is_indoors, bench_warned[crop, first], 0)
+    return forecast, np.where(is_indoors, bench_warned[crop, first], 0)
 
 
 def _ripe_days(garden: Garden, basis: CountedFrom) -> Ints:
@@ -350,20 +427,13 @@ def _ripe_days(garden: Garden, basis: CountedFrom) -> Ints:
     return np.where(own > 0, own + shift[crop], usual[crop]) + harvest[crop]
 
 
-def germination_of(garden: Garden) -> Floats:
-    """Return the share of seeds that come up: of the seed lot, else the legal minimum, else the usual. Shape (n,)."""
-    usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
-    sowings = garden.sowings
-    return np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
-
-
-def _stand(garden: Garden, plants: Ints, sown_cells: Ints) -> tuple[Ints, Ints]:
+def _stand(garden: Garden, plants: Ints, sown_cells: Ints, germination: Floats) -> tuple[Ints, Ints]:
     """Return the cells and seeds of each sowing; what is sown has the cells that it has."""
     settings, sowings = garden.settings, garden.sowings
     seeds_per_cell = _per_crop(garden, lambda card: card.seeds_per_cell)[sowings.crop]
     cells = cells_needed(
         plants=plants,
-        germination=germination_of(garden),
+        germination=germination,
         seeds_per_cell=seeds_per_cell,
         plants_per_cell=_per_crop(garden, lambda card: card.plants_per_cell)[sowings.crop],
         survival=settings.survival,

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days, week_number
 from app.core.ledger import count_by_day
-from app.core.plan import NO_CONTAINER, Plan, germination_of
+from app.core.plan import NO_CONTAINER, Plan
 from app.core.sharing import first_of, last_of
 
 Ints = NDArray[np.int64]
@@ -152,7 +152,7 @@ def seeds_of_sowings(plan: Plan) -> Ints:
         np.array([getattr(card, name) for card in garden.cards], dtype=np.int64)[crop]
         for name in ("seeds_per_cell", "plants_per_cell")
     )
-    on_average = np.ceil(plan.plants / germination_of(garden) - TOLERANCE).astype(np.int64)
+    on_average = np.ceil(plan.plants / plan.germination - TOLERANCE).astype(np.int64)
     outside = np.maximum(on_average, -(-plan.plants // stay) * at_spot)
     return np.where(plan.container == NO_CONTAINER, outside, plan.seeds)
 

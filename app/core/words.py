@@ -83,6 +83,31 @@ class Via(StrEnum):
     PROGRAM = "program"
 
 
+class LogKind(StrEnum):
+    """What an entry of the log tells of a sowing, in the order of its life."""
+
+    SOWN = "sown"
+    UP = "up"
+    THINNED = "thinned"
+    POTTED_ON = "potted on"
+    LOST = "lost"
+    HANDED_OUT = "handed out"
+    PLANTED_OUT = "planted out"
+
+
+class Cause(StrEnum):
+    """What plants were lost to."""
+
+    DAMPING_OFF = "damping off"
+    DRIED_OUT = "dried out"
+    LEGGY = "leggy"
+    PESTS = "pests"
+    MICE = "mice"
+    DROPPED = "dropped"
+    COLD = "cold"
+    UNKNOWN = "unknown"
+
+
 class CountedFrom(StrEnum):
     """Where days to maturity begin."""
 

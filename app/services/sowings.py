@@ -1,13 +1,12 @@
 """Adding, changing and removing sowings."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from app.core.calendar import as_date, as_day
 from app.core.cards import Sowings
-from app.core.dealt import Dealt
 from app.core.plan import NO_PLACE, make_plan
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
@@ -204,7 +203,7 @@ def find_window(garden: "Garden", values: SowingValues) -> "tuple[date, date]":
         garden: What the plan is made from; its own sowings do not matter.
         values: The sowing, of a crop that starts in a container.
     """
-    timeline = make_plan(replace(garden, sowings=_alone(garden, values), dealt=Dealt())).timeline
+    timeline = make_plan(garden.only_with(_alone(garden, values))).timeline
     first, last = as_date(int(timeline.sow_from[0])), as_date(int(timeline.sow_by[0]))
     if first is None or last is None:
         raise SownOutsideError("sow_on")

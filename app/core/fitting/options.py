@@ -107,9 +107,10 @@ def find_options(plan: Plan, today: int) -> Options:
 
 
 def held_fast(garden: Garden) -> Flags:
-    """Return whether each sowing is sown or in a pinned tray, so that levelling does not touch it. Shape (n,)."""
+    """Return whether each sowing is sown or in a pinned tray, and stays as it is. Shape (n,)."""
     n = len(garden.sowings)
     fast = np.zeros(n, dtype=bool)
+    fast[garden.log.sowing[garden.log.holds]] = True
     for potted_on in (False, True):
         _, kept = settle(garden.dealt, n, potted_on=potted_on)
         fast[kept.lot[kept.is_firm]] = True
@@ -186,7 +187,16 @@ def _drawn(garden: Garden, example: Ints, rows: _Rows, is_fixed: Flags) -> Garde
     )
     new_of = np.full(len(old), -1, dtype=np.int64)
     new_of[example[is_fixed]] = number[is_fixed]
-    return replace(garden, sowings=sowings, dealt=_of_fixed(garden.dealt, new_of))
+    hardened_on = garden.hardened_on
+    if len(hardened_on):
+        hardened_on = np.where(is_fixed, hardened_on[example], NO_DAY)
+    return replace(
+        garden,
+        sowings=sowings,
+        dealt=_of_fixed(garden.dealt, new_of),
+        log=garden.log.moved(new_of),
+        hardened_on=hardened_on,
+    )
 
 
 def _of_fixed(dealt: Dealt, new_of: Ints) -> Dealt:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.options import Options
-from app.core.plan import Plan, germination_of
+from app.core.plan import Plan
 from app.core.stand import cells_needed, spare_of
 
 Ints = NDArray[np.int64]
@@ -73,7 +73,7 @@ def stand_of(plan: Plan, lot: Ints) -> Stand:
     """Return the stand of the lots of a plan, for any number of plants up to those wanted."""
     garden = plan.garden
     sowings = garden.sowings
-    key = np.column_stack([sowings.crop[lot], np.round(germination_of(garden)[lot] * 1e9).astype(np.int64)])
+    key = np.column_stack([sowings.crop[lot], np.round(plan.germination[lot] * 1e9).astype(np.int64)])
     found, example, row = np.unique(key, axis=0, return_index=True, return_inverse=True)
     most = int(sowings.plants[lot].max(initial=0))
     plants = np.tile(np.arange(most + 1), len(found))
@@ -81,7 +81,7 @@ def stand_of(plan: Plan, lot: Ints) -> Stand:
     crop = sowings.crop[example]
     cells = cells_needed(
         plants=plants,
-        germination=germination_of(garden)[example],
+        germination=plan.germination[example],
         seeds_per_cell=np.array([card.seeds_per_cell for card in garden.cards], dtype=np.int64)[crop],
         plants_per_cell=np.array([card.plants_per_cell for card in garden.cards], dtype=np.int64)[crop],
         survival=garden.settings.survival,

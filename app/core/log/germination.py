@@ -1,0 +1,61 @@
+"""The germination that each sowing is reckoned with: what was seen of its seed lot before what is printed on it."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import NO_DAY
+from app.core.cards import GERMINATION, Garden
+from app.core.log.learning import Germination, Observed, learn
+from app.core.log.state import Logged
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+# Stragglers come up within so many days of the first; chosen here.
+ALL_UP_AFTER_DAYS = 7
+
+
+def germination_of(garden: Garden, logged: Logged) -> Floats:
+    """Return the share of seeds that come up: seen of the seed lot, else stated, else the legal minimum, else usual.
+
+    Shape (n_sowings,). [fraction]
+    """
+    usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
+    sowings = garden.sowings
+    found = np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
+    if len(sowings.seed_lot) and garden.lots:
+        learnt = np.array([0.0 if one is None else one.mean for one in germination_of_lots(garden, logged)] + [0.0])
+        seen = learnt[sowings.seed_lot]
+        found = np.where(seen > 0, seen, found)
+    return found
+
+
+def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | None, ...]:
+    """Return what was seen of each seed lot; None where nothing was."""
+    sowings = garden.sowings
+    per_lot: dict[int, list[Observed]] = {}
+    if len(sowings.seed_lot):
+        cards = garden.cards
+        for index in np.flatnonzero(is_counted(logged, garden.today) & (sowings.seed_lot >= 0)).tolist():
+            n_sown, n_seeds = int(logged.sown[index]), int(logged.seeds[index])
+            per_cell = n_seeds / n_sown if n_seeds else cards[int(sowings.crop[index])].seeds_per_cell
+            seen = Observed(n_sown, min(int(logged.up[index]), n_sown), per_cell)
+            per_lot.setdefault(int(sowings.seed_lot[index]), []).append(seen)
+    found = []
+    for number, lot in enumerate(garden.lots):
+        observed = [Observed(seeds, up) for seeds, up in lot.tests] + per_lot.get(number, [])
+        legal = garden.cards[lot.crop].legal_germination
+        found.append(learn(lot.stated or legal or GERMINATION, observed) if observed else None)
+    return tuple(found)
+
+
+def is_counted(logged: Logged, today: int) -> Flags:
+    """Return whether all that comes up of a sowing has been counted: a week after the first, or once more was done.
+
+    Shape (n_sowings,).
+    """
+    went_on = (logged.thinned_on != NO_DAY) | (logged.potted_on != NO_DAY) | (logged.left > 0)
+    waited = (today != NO_DAY) & (today >= logged.up_on + ALL_UP_AFTER_DAYS)
+    counted: Flags = (logged.sown > 0) & (logged.up > 0) & (went_on | waited)
+    return counted
