@@ -2,13 +2,26 @@
 
 from flask import Flask
 
-from app.web import access, acting, context, cookies, errors, filters, headers, hosts, kept, request_log, static_files
+from app.web import (
+    access,
+    acting,
+    context,
+    cookies,
+    errors,
+    filters,
+    headers,
+    hosts,
+    kept,
+    once,
+    request_log,
+    static_files,
+)
 from app.web.views import BLUEPRINTS
 
 
 def init_app(app: Flask) -> None:
     """Add the pages and what belongs to every one of them."""
-    for part in (request_log, cookies, headers, access, context, filters, kept, static_files, errors, hosts):
+    for part in (request_log, cookies, headers, access, once, context, filters, kept, static_files, errors, hosts):
         part.init_app(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)

@@ -2,11 +2,38 @@
 
 from tests.web.pages import read_page
 
+GUARDS = ("csrf_token", "key", "revision")
 
-def form_values(html):
-    """Return what a browser would send for the page's first form that is posted, by name."""
+
+def posted_forms(page):
+    """Return the forms of a page that are posted."""
+    return [form for form in page.all("form") if (form.attributes.get("method") or "").lower() == "post"]
+
+
+def guards(client, path, page=None):
+    """Return what protects the form that goes to `path`: token, key and revision, as the page gives them to it.
+
+    Args:
+        client: Who opens the page.
+        path: Where the form goes.
+        page: A page that has the form; by default the one at `path`. Where it has none that goes there, the token and
+            key of another one are returned, and no revision.
+    """
+    html = client.get(page or path).text
+    for at, form in enumerate(posted_forms(read_page(html))):
+        if form.attributes.get("action") == path:
+            return _only_guards(form_values(html, at))
+    return _only_guards(form_values(client.get("/growers/new").text), GUARDS[:2])
+
+
+def _only_guards(values, names=GUARDS):
+    return {name: values[name] for name in names if name in values}
+
+
+def form_values(html, which=0):
+    """Return what a browser would send for one of the page's forms that are posted, by name; else for the first."""
     page = read_page(html)
-    form = next(f for f in page.all("form") if (f.attributes.get("method") or "").lower() == "post")
+    form = posted_forms(page)[which]
     values = {}
     for element in page.all("input", "textarea", "select"):
         if element.within("form") is form and element.attributes.get("name"):
@@ -33,7 +60,7 @@ def send(client, path, **changes):
     opened = client.get(path)
     assert opened.status_code == 200, f"{path} answers {opened.status_code}"
     values = form_values(opened.text)
-    missing = set(changes) - set(values) - {"heat", "weekdays", "another"}
+    missing = set(changes) - set(values) - {"heat", "weekdays", "another", "theirs"}
     assert not missing, f"the form has no {missing}"
     for name, value in changes.items():
         values[name] = [] if value is None else value if isinstance(value, list) else [str(value)]

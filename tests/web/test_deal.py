@@ -149,8 +149,18 @@ def test_accepting_twice_stores_once(client, session):
     values = form_values(client.get(SEASON).text)
     client.post(SEASON, data=values)
     again = client.post(SEASON, data=values)
-    assert again.status_code == 409
-    assert "There is nothing to change." in words(again.text)
+    assert again.location == "/trays"
+    assert "This was saved already. Nothing was done a second time." in words(client.get("/trays").text)
+    assert trays_of(session) == 3
+
+
+def test_a_deal_that_somebody_else_has_accepted_is_shown_as_it_is_now(client, session):
+    tomatoes(session, dealt=False)
+    values = form_values(client.get(SEASON).text)
+    accept(client)
+    late = client.post(SEASON, data=values)
+    assert late.status_code == 409
+    assert "There is nothing to change." in words(late.text)
     assert trays_of(session) == 3
 
 

@@ -43,7 +43,9 @@ def state_of(session, run):
 
 
 def token(client):
-    return {"csrf_token": form_values(client.get("/shelves/new").text)["csrf_token"]}
+    """Return what protects a form without a revision."""
+    values = form_values(client.get("/shelves/new").text)
+    return {name: values[name] for name in ("csrf_token", "key")}
 
 
 def press(client, path, **values):

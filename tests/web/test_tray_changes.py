@@ -51,7 +51,7 @@ def test_a_large_place_is_offered_shelf_by_shelf(client, garden, engine):
     assert len(positions_offered(client, "Free for the whole time")) < 6
     page = client.get(f"{MOVE}?shelf={garden.shelves[2]}").text
     assert page.count("Lamp shelf, level 1, position") >= 299
-    answer = post(client, f"{MOVE}?shelf={garden.shelves[2]}", MOVE, position=f"{garden.shelves[2]}-1-300")
+    answer = post(client, f"{MOVE}?shelf={garden.shelves[2]}", position=f"{garden.shelves[2]}-1-300")
     assert "Tray 3: Lamp shelf, level 1, position 300;" in said_after(client, answer)
 
 
@@ -68,7 +68,7 @@ def test_a_position_that_is_taken_says_by_whom_and_changes_nothing(client, garde
 
 def test_trays_exchange_positions_if_asked_to(client, garden, engine):
     one, other = position(engine, 1), position(engine, 2)
-    answer = post(client, "/trays/1/lamp/move", MOVE, position="-".join(map(str, other)), exchange="y")
+    answer = post(client, "/trays/1/lamp/move", position="-".join(map(str, other)), exchange="y")
     assert answer.status_code == 302
     assert (position(engine, 1), position(engine, 2)) == (other, one)
 
@@ -101,7 +101,7 @@ def test_what_is_no_position_is_refused(client, garden, engine, value):
 
 def test_a_tray_that_waits_has_nothing_to_exchange(client, garden, engine):
     value = "-".join(map(str, position(engine, 6)))
-    answer = post(client, "/trays/10/lamp/move", MOVE, position=value, exchange="y")
+    answer = post(client, "/trays/10/lamp/move", position=value, exchange="y")
     assert answer.status_code == 409
     assert "Tray 10 has no position that it could give in exchange." in errors_of(answer.text)["position"]
 
@@ -157,7 +157,7 @@ def test_a_wish_that_cannot_be_is_told_why(client, garden, engine, tray, why):
 
 
 def test_a_wish_that_can_be_is_done(client, garden):
-    answer = post(client, exchange_page(garden, "S-0001"), exchange_page(garden), number="4")
+    answer = post(client, exchange_page(garden, "S-0001"), number="4")
     assert answer.location == "/trays/4"
 
 

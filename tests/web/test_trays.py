@@ -207,7 +207,7 @@ def test_a_tray_is_marked_as_sown_today_and_that_is_taken_back(client, garden):
     page = words(client.get("/trays/3").text)
     assert "Sown Sat 10 Apr" in page
     assert "stays in its cells" in page
-    answer = post(client, "/trays/3/not-filled", "/trays/4")
+    answer = post(client, "/trays/3/not-filled", "/trays/3")
     assert "Tray 3 counts as not sown again" in said_after(client, answer)
     assert "To sow Sat 10 Apr" in words(client.get("/trays/3").text)
 

@@ -10,7 +10,7 @@ from app.storage import Session
 from app.storage.models import Stay, Tray
 from tests.conftest import TODAY
 from tests.dealing import deal_season, everything, garden_to_deal
-from tests.web.filling import form_values
+from tests.web.filling import guards
 from tests.web.pages import read_page
 from tests.web.seasons import words
 
@@ -64,9 +64,9 @@ def listed(html):
     return [int(cell.text.split()[1]) for cell in read_page(html).all("th") if cell.attributes.get("scope") == "row"]
 
 
-def post(client, path, page, **sent):
-    """Send values with the token of a page."""
-    return client.post(path, data={"csrf_token": form_values(client.get(page).text)["csrf_token"]} | sent)
+def post(client, path, page=None, **sent):
+    """Send values with what protects the form that goes there, on a page that has it."""
+    return client.post(path, data=guards(client, path, page) | sent)
 
 
 def said_after(client, answer):

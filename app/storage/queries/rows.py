@@ -1,8 +1,8 @@
 """What every noun asks: one row by its id, all names to choose from, and who has a name."""
 
-from typing import NamedTuple, Protocol, TypeVar
+from typing import Any, NamedTuple, Protocol, TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import func, inspect, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.orm.exc import ObjectDeletedError
 
@@ -48,6 +48,11 @@ def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
     if row is None:
         raise NotFoundError(noun, row_id)
     return row
+
+
+def row_values(row: Base) -> dict[str, Any]:
+    """Return what stands in a row, by column."""
+    return {column.key: getattr(row, column.key) for column in inspect(row).mapper.column_attrs}
 
 
 def find_name_id(

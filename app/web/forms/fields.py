@@ -12,7 +12,9 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any
 
+from flask import request
 from flask_wtf import FlaskForm
+from markupsafe import Markup
 from wtforms import Field, Form, SelectField, SelectMultipleField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
 from wtforms.validators import ValidationError
@@ -23,7 +25,9 @@ from app.core.words import Units
 from app.sheets.units import Measure, Unit
 from app.sheets.words import day_long, month_day_words, number_words
 from app.web.context import current_day, current_garden
+from app.web.forms.revisions import Changed, Clash, find_clash, revision_of, stored_names, take
 from app.web.forms.typed import Habits, read_day, read_decimal, read_month_day, read_parts, read_whole
+from app.web.once import REVISION, THEIRS, guard_acts, refuse, sent_form
 
 LONGEST_FIGURE = 60
 PERCENT = Decimal(100)
@@ -31,11 +35,96 @@ CHOOSE = "Choose one from the list."
 
 
 class GardenForm(FlaskForm):
-    """A form whose fields know how the garden writes dates and quantities."""
+    """A form whose fields know how the garden writes dates and quantities, and that acts once.
 
-    def __init__(self, *args: Any, habits: Habits | None = None, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
-        """Take what a form takes, and the garden's habits; by default those of the present garden."""
-        super().__init__(*args, meta={"habits": habits or current_habits()}, **kwargs)
+    Filled from a row (`obj`), it changes that row: it then knows what somebody else has saved since its page was made,
+    and is not valid until its sender has seen it.
+
+    Attributes:
+        head: Heading over what is wrong with it; empty for the usual one.
+        clash: What somebody else has saved meanwhile; None for nothing.
+        anew: Address of the page that has the form as it is stored.
+    """
+
+    head = ""
+    clash: Clash | None = None
+    others = "Something that belongs to it"  # what `belongs` is, in words
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - as WTForms
+        habits: Habits | None = None,
+        revises: bool | None = None,
+        belongs: object = None,
+        **kwargs: Any,  # noqa: ANN401 - as WTForms
+    ) -> None:
+        """Take what a form takes, and more.
+
+        Args:
+            args: As WTForms takes them.
+            habits: How the garden writes; by default as the present one does.
+            revises: Whether it changes what is there; by default if it is filled from a row.
+            belongs: What its saving changes besides its fields, as it is stored now: values with a `repr`.
+            kwargs: As WTForms takes them.
+        """
+        habits = habits or current_habits()
+        super().__init__(*args, meta={"habits": habits}, **kwargs)
+        obj = kwargs.get("obj")
+        self.revises = (obj is not None or belongs is not None) if revises is None else revises
+        self.anew = request.path
+        self.belongs = belongs
+        self.stored: GardenForm = self
+        self.stored_names: list[str] = []
+        self.revision = ""
+        if self.revises:
+            given = {*kwargs, *(kwargs.get("data") or ()), *(name for name in self._fields if hasattr(obj, name))}
+            self.stored_names = stored_names(self, given)
+            if self.is_submitted():
+                self.stored = type(self)(None, habits=habits, revises=False, **kwargs)
+            self.revision = revision_of(self.stored, self.stored_names, belongs)
+            for name in set(request.form.getlist(THEIRS)) & set(self.stored_names) if self.is_submitted() else ():
+                take(self[name], self.stored[name])
+
+    def hidden_tag(self, *fields: Any) -> Markup:  # noqa: ANN401 - as Flask-WTF
+        """Return the hidden inputs: token, key and revision among them."""
+        return Markup(super().hidden_tag(*fields)) + guard_acts(self.revision or None)  # noqa: S704 - made by the library
+
+    def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
+        """Tell whether every field is right, the form has not acted yet, and nobody has saved anything meanwhile."""
+        is_right = bool(super().validate(extra_validators))
+        sent = sent_form()
+        if not self.meta.csrf or sent is None:  # sent in the address, or answered each time
+            return is_right
+        if sent.key is None:
+            self.refuse("Send this once more", "This page was older than the program. Nothing of it is lost.")
+        elif sent.answer is not None and not self.revises:
+            link = Markup('<a href="{}">what was sent first</a>').format(sent.answer)
+            self.refuse(
+                "This form was sent before",
+                Markup("Saved is {}, and now something else stands here. Send it again to save this too.").format(link),
+            )
+        elif self.revises and self._has_clash():
+            refuse()
+        else:
+            sent.may_differ = True
+            return is_right
+        return False
+
+    def _has_clash(self) -> bool:
+        sent = request.form.get(REVISION, "")
+        self.clash = find_clash(self, self.stored, self.stored_names, sent, self.belongs, self.others)
+        for line in self.clash.lines if self.clash else ():
+            if line.changed is Changed.THEY:  # its sender left it as it was: theirs stays
+                take(line.field, self.stored[line.field.short_name])
+            elif line.changed is Changed.BOTH:
+                vars(line.field)["theirs"] = line  # stands beside the input
+        return self.clash is not None
+
+    def refuse(self, head: str, words: str) -> None:
+        """Say why nothing was saved, on a page that is answered as a conflict and keeps what was typed."""
+        self.head = head
+        self.form_errors.append(words)
+        refuse()
 
 
 class GardenPart(Form):

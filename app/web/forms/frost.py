@@ -65,6 +65,8 @@ class TryRiskForm(RiskForm):
 class RecordForm(GardenForm):
     """Hand in a station's record."""
 
+    others = "The station’s record"
+
     record = FileField(
         "File of the station’s record",
         description="daily_temperatures.csv with the columns date, tmin_c and tmax_c, or a GHCN-Daily CSV as the "
@@ -97,6 +99,8 @@ class PastedField(LongTextField):
 
 class PasteForm(GardenForm):
     """Paste a published table."""
+
+    others = "The garden’s frost dates"
 
     threshold_c = QuantityField(
         "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."

@@ -29,6 +29,8 @@ class NumberForm(GardenForm):
 class MoveForm(GardenForm):
     """Put a tray on another position of its place."""
 
+    others = "Its position"
+
     position = ChoiceField("Position")
     exchange = BooleanField("Exchange with the tray that stands there")
 

@@ -1,6 +1,6 @@
 """Containers: the list, adding, changing, removing."""
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
@@ -10,10 +10,13 @@ from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
 from app.sheets.words import count_words
 from app.storage.queries.containers import get_container, list_containers
+from app.storage.queries.rows import row_values
 from app.storage.queries.uses import list_crops_of_container, list_trays_of_container
 from app.web.access import Who, open_to
 from app.web.forms.containers import ContainerForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 
 bp = Blueprint("containers", __name__, url_prefix="/containers")
 
@@ -41,9 +44,7 @@ def new() -> ResponseReturnValue:
         except RowsAndColumnsError as error:
             form.rows.errors = [f"{error}."]
         else:
-            db.session.commit()
-            flash(f"{container.name} added")
-            return redirect(url_for("containers.index"))
+            return save(url_for("containers.index"), f"{container.name} added")
     return render_template("containers/new.html", form=form)
 
 
@@ -51,7 +52,7 @@ def new() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit(container_id: int) -> ResponseReturnValue:
     """Change a container."""
-    container = get_container(db.session, container_id)
+    container = open_row(get_container, container_id, lambda: ("containers/new.html", {"form": ContainerForm()}))
     form = ContainerForm(obj=container)
     if form.validate_on_submit():
         try:
@@ -64,9 +65,7 @@ def edit(container_id: int) -> ResponseReturnValue:
             trays = count_words(error.trays.count, "tray of it is", "trays of it are")
             form.cells_per_tray.errors = [f"{trays} sown: their cells stay as they are. Add another container."]
         else:
-            db.session.commit()
-            flash(f"{container.name} saved")
-            return redirect(url_for("containers.index"))
+            return save(url_for("containers.index"), f"{container.name} saved")
     return render_template("containers/edit.html", form=form, container=container)
 
 
@@ -77,13 +76,12 @@ def delete(container_id: int) -> ResponseReturnValue:
     container = get_container(db.session, container_id)
     lists = (list_crops_of_container, list_trays_of_container)
     uses, status = used_by(*(list_uses(db.session, container_id) for list_uses in lists)), 200
-    if request.method == "POST":
+    changed = revise(row_values(container))
+    if request.method == "POST" and not changed:
         try:
             name = containers.remove_container(db.session, container_id)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("containers.index"))
-    return render_template("containers/delete.html", container=container, uses=uses), status
+            return save(url_for("containers.index"), f"{name} removed")
+    return render_template("containers/delete.html", changed=changed, container=container, uses=uses), status

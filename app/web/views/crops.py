@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.card_rules import CardError, read_sources
@@ -18,10 +18,13 @@ from app.storage.models import Crop
 from app.storage.published import emergence_rows, legal_germination
 from app.storage.queries.containers import list_container_choices
 from app.storage.queries.crops import CARD_COLUMNS, get_crop, list_crops
+from app.storage.queries.rows import row_values
 from app.storage.queries.uses import list_seed_lots_of_crop, list_sowings_of_crop
 from app.web.access import Who, open_to
 from app.web.forms.crops import CropForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 
 bp = Blueprint("crops", __name__, url_prefix="/crops")
 
@@ -82,8 +85,7 @@ def show(crop_id: int) -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a crop card."""
-    form = CropForm()
-    offer(form)
+    form = offer(CropForm())
     if form.validate_on_submit():
         try:
             crop = crops.add_crop(db.session, form.values())
@@ -92,9 +94,7 @@ def new() -> ResponseReturnValue:
         except CardError as error:
             say_faults(form, error)
         else:
-            db.session.commit()
-            flash(f"{crop.name} added")
-            return redirect(url_for("crops.show", crop_id=crop.id))
+            return save(url_for("crops.show", crop_id=crop.id), f"{crop.name} added")
     return render_template("crops/new.html", form=form)
 
 
@@ -102,9 +102,8 @@ def new() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit(crop_id: int) -> ResponseReturnValue:
     """Change a crop card."""
-    crop = get_crop(db.session, crop_id)
-    form = CropForm(obj=crop)
-    offer(form)
+    crop = open_row(get_crop, crop_id, lambda: ("crops/new.html", {"form": offer(CropForm())}))
+    form = offer(CropForm(obj=crop))
     if form.validate_on_submit():
         try:
             crops.change_crop(db.session, crop_id, form.values())
@@ -113,9 +112,7 @@ def edit(crop_id: int) -> ResponseReturnValue:
         except CardError as error:
             say_faults(form, error)
         else:
-            db.session.commit()
-            flash(f"{crop.name} saved")
-            return redirect(url_for("crops.show", crop_id=crop_id))
+            return save(url_for("crops.show", crop_id=crop_id), f"{crop.name} saved")
     return render_template("crops/edit.html", form=form, crop=crop)
 
 
@@ -126,16 +123,15 @@ def delete(crop_id: int) -> ResponseReturnValue:
     crop = get_crop(db.session, crop_id)
     uses = used_by(list_sowings_of_crop(db.session, crop_id), list_seed_lots_of_crop(db.session, crop_id))
     status = 200
-    if request.method == "POST":
+    changed = revise(row_values(crop))
+    if request.method == "POST" and not changed:
         try:
             name = crops.remove_crop(db.session, crop_id)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("crops.index"))
-    return render_template("crops/delete.html", crop=crop, uses=uses), status
+            return save(url_for("crops.index"), f"{name} removed")
+    return render_template("crops/delete.html", changed=changed, crop=crop, uses=uses), status
 
 
 def fits_by_crop() -> dict[int, SeasonFit]:
@@ -144,13 +140,14 @@ def fits_by_crop() -> dict[int, SeasonFit]:
     return {card.id: fit for card, fit in zip(plan.garden.cards, plan.fits, strict=True)}
 
 
-def offer(form: CropForm) -> None:
-    """Fill the lists to choose from."""
+def offer(form: CropForm) -> CropForm:
+    """Fill the lists to choose from, and return the form."""
     containers = list_container_choices(db.session)
     form.start_container_id.offer(containers)
     form.pot_on_container_id.offer(containers)
     form.emergence_row.offer((name, name) for name in sorted(emergence_rows()))
     form.germination_kind.offer((name, name) for name in sorted(legal_germination()))
+    return form
 
 
 def say_faults(form: CropForm, error: CardError) -> None:

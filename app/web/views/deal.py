@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
@@ -18,6 +18,7 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.deal import SEASON, DealForm
 from app.web.forms.labels import MOST_LABELS
+from app.web.once import save
 from app.web.paging import Paging, read_paging
 from app.web.views.labels import range_text
 from app.web.weeks import addresses
@@ -78,9 +79,7 @@ def accept() -> ResponseReturnValue:
     numbers = words.numbers_of_labels()
     labels = url_for("labels.index", trays=range_text(numbers) if len(numbers) <= MOST_LABELS else None)
     link = Markup(' <a href="{}">Print {}</a>').format(labels, count_words(len(numbers), "label")) if numbers else ""
-    db.session.commit()
-    flash(Markup("Dealt: {}.{}").format(words.summary() or "nothing to change", link))
-    return redirect(url_for("trays.index"))
+    return save(url_for("trays.index"), Markup("Dealt: {}.{}").format(words.summary() or "nothing to change", link))
 
 
 def show(*, is_stale: bool) -> str:

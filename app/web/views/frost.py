@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.errors import FrostTableError, NoFrostDateError
@@ -20,11 +20,13 @@ from app.sheets.record_words import record_lines
 from app.sheets.risk_preview import RiskPreview, make_risk_preview
 from app.storage.folder import Fault, FaultyFolderError
 from app.storage.models import Garden
+from app.storage.queries.garden import list_frost_points
 from app.web.access import Who, open_to
 from app.web.forms.frost import PasteForm, RecordForm, RiskForm, TryRiskForm
 from app.web.forms.pasted import PastedTable, read_pasted
 from app.web.forms.setup import CROSSED, say_dates
 from app.web.kept import kept
+from app.web.once import revise, save
 
 bp = Blueprint("frost", __name__, url_prefix="/frost")
 
@@ -63,7 +65,7 @@ def index() -> ResponseReturnValue:
     form = TryRiskForm.of_address(settings, request.args)
     is_asked = any(name in request.args for name in RISKS)
     preview = try_risks(form) if is_asked and form.validate() else None
-    save_form = RiskForm(formdata=None, data=form.data) if preview else None
+    save_form = RiskForm(formdata=None, obj=settings) if preview else None
     page = make_page(settings, form if preview else None)
     return render_template(
         "frost/index.html",
@@ -82,15 +84,14 @@ def save_risk() -> ResponseReturnValue:
     """Save the risks that were tried."""
     settings = get_garden(db.session)
     form = RiskForm(obj=settings)
+    form.anew = url_for("frost.index")
     if form.validate_on_submit():
         try:
             frost_service.change_risks(db.session, form.values())
         except NoFrostDateError as error:
             form.risk.errors = [say_dates(str(error))]
         else:
-            db.session.commit()
-            flash("Risk saved; every date follows it")
-            return redirect(url_for("frost.index"))
+            return save(url_for("frost.index"), "Risk saved; every date follows it")
     page = make_page(settings, None)
     return render_template(
         "frost/index.html", page=page, form=form, settings=settings, preview=None, save=None, is_tried=True
@@ -101,7 +102,8 @@ def save_risk() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def upload() -> ResponseReturnValue:
     """Take in a station's record, and show what the one there holds."""
-    form, faults, count = RecordForm(), tuple[Fault, ...](), 0
+    form = RecordForm(revises=True, belongs=get_garden(db.session).record_mark)
+    faults, count = tuple[Fault, ...](), 0
     if form.validate_on_submit():
         try:
             summary = replace_record(db.session, form.file.read(), file=form.file.filename or "")
@@ -110,9 +112,7 @@ def upload() -> ResponseReturnValue:
             form.record.errors = ["Nothing was taken in; what is wrong with the file is listed below."]
             faults, count = error.faults, error.count
         else:
-            db.session.commit()
-            flash(" ".join(["The record is taken in.", *summary.notes]))
-            return redirect(url_for("frost.upload"))
+            return save(url_for("frost.upload"), " ".join(["The record is taken in.", *summary.notes]))
     summary_there = record_summary(db.session)
     return render_template(
         "frost/upload.html",
@@ -132,7 +132,8 @@ def remove() -> ResponseReturnValue:
     in_use = settings.frost_source is FrostSource.STATION
     if settings.record_mark is None:
         return redirect(url_for("frost.upload"))
-    if request.method == "POST":
+    changed = revise(settings.record_mark)
+    if request.method == "POST" and not changed:
         try:
             frost_service.remove_record(db.session)
         except NoRecordError:
@@ -140,10 +141,8 @@ def remove() -> ResponseReturnValue:
         except RecordInUseError:
             in_use = True
         else:
-            db.session.commit()
-            flash("The record is removed")
-            return redirect(url_for("frost.index"))
-    return render_template("frost/remove.html", in_use=in_use)
+            return save(url_for("frost.index"), "The record is removed")
+    return render_template("frost/remove.html", in_use=in_use, changed=changed)
 
 
 @bp.route("/paste", methods=["GET", "POST"])
@@ -151,15 +150,13 @@ def remove() -> ResponseReturnValue:
 def paste() -> ResponseReturnValue:
     """Read a pasted table, show it as it was understood, and save it once it was seen so."""
     settings = get_garden(db.session)
-    form = PasteForm(obj=settings)
+    form = PasteForm(obj=settings, belongs=(settings.frost_source, list_frost_points(db.session)))
     page = None
     if form.validate_on_submit():
         table = read_pasted(form.text.data, form.text.habits)
         wrong = why_no_table(form, table, settings)
         if not wrong and form.seen.data == table.mark:
-            db.session.commit()
-            flash("Frost dates saved; every date follows them")
-            return redirect(url_for("frost.index"))
+            return save(url_for("frost.index"), "Frost dates saved; every date follows them")
         db.session.rollback()
         form.text.errors = [wrong] if wrong else []
         form.seen.data = table.mark

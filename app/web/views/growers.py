@@ -1,6 +1,6 @@
 """Growers: the list, adding, changing, removing."""
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
@@ -8,10 +8,13 @@ from app.services import growers
 from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
 from app.storage.queries.growers import count_growers, get_grower, list_growers
+from app.storage.queries.rows import row_values
 from app.storage.queries.uses import list_sowings_of_grower
 from app.web.access import Who, open_to
 from app.web.forms.growers import GrowerForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 from app.web.paging import read_paging
 
 bp = Blueprint("growers", __name__, url_prefix="/growers")
@@ -44,9 +47,7 @@ def new() -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = ["Another grower has this name."]
         else:
-            db.session.commit()
-            flash(f"{grower.name} added")
-            return redirect(url_for("growers.show", grower_id=grower.id))
+            return save(url_for("growers.show", grower_id=grower.id), f"{grower.name} added")
     return render_template("growers/new.html", form=form)
 
 
@@ -54,7 +55,7 @@ def new() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit(grower_id: int) -> ResponseReturnValue:
     """Change a grower."""
-    grower = get_grower(db.session, grower_id)
+    grower = open_row(get_grower, grower_id, lambda: ("growers/new.html", {"form": GrowerForm()}))
     form = GrowerForm(obj=grower, weekdays=(grower.days or "").split())
     if form.validate_on_submit():
         try:
@@ -62,9 +63,7 @@ def edit(grower_id: int) -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = ["Another grower has this name."]
         else:
-            db.session.commit()
-            flash(f"{grower.name} saved")
-            return redirect(url_for("growers.show", grower_id=grower_id))
+            return save(url_for("growers.show", grower_id=grower_id), f"{grower.name} saved")
     return render_template("growers/edit.html", form=form, grower=grower)
 
 
@@ -74,13 +73,12 @@ def delete(grower_id: int) -> ResponseReturnValue:
     """Ask before a grower is removed, and remove them; refuse while they have sowings."""
     grower = get_grower(db.session, grower_id)
     uses, status = used_by(list_sowings_of_grower(db.session, grower_id)), 200
-    if request.method == "POST":
+    changed = revise(row_values(grower))
+    if request.method == "POST" and not changed:
         try:
             name = growers.remove_grower(db.session, grower_id)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("growers.index"))
-    return render_template("growers/delete.html", grower=grower, uses=uses), status
+            return save(url_for("growers.index"), f"{name} removed")
+    return render_template("growers/delete.html", changed=changed, grower=grower, uses=uses), status

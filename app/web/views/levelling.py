@@ -22,6 +22,7 @@ from app.storage.engine import reading
 from app.web.access import Who, open_to
 from app.web.context import current_day, current_settings
 from app.web.forms.levelling import ShelfForm, StartForm
+from app.web.once import save
 from app.web.paging import Paging, read_paging
 from app.web.weeks import addresses
 
@@ -153,8 +154,7 @@ def show(run_id: int) -> ResponseReturnValue:
 def stop(run_id: int) -> ResponseReturnValue:
     """Ask a levelling to stop; it keeps the best so far."""
     levelling.stop_levelling(db.session, run_id)
-    db.session.commit()
-    return redirect(url_for("levelling.show", run_id=run_id))
+    return save(url_for("levelling.show", run_id=run_id))
 
 
 def begin(seconds: int, extra: ExtraShelf | None) -> ResponseReturnValue:
@@ -165,9 +165,9 @@ def begin(seconds: int, extra: ExtraShelf | None) -> ResponseReturnValue:
         db.session.rollback()
         flash(str(error))
         return redirect(url_for("levelling.index"))
-    db.session.commit()
+    answer = save(url_for("levelling.show", run_id=run_id))
     launch_levelling(current_settings().database_url, run_id)
-    return redirect(url_for("levelling.show", run_id=run_id))
+    return answer
 
 
 def show_index(form: StartForm, shelf: ShelfForm) -> ResponseReturnValue:

@@ -19,6 +19,7 @@ from app.sheets.words import count_words
 from app.storage.engine import reading
 from app.web.access import Who, open_to
 from app.web.context import current_day
+from app.web.once import save
 from app.web.views import levelling as pages
 
 bp = pages.bp  # an answer belongs to its levelling
@@ -95,9 +96,7 @@ def accept(run_id: int) -> ResponseReturnValue:
         return lead_back(run_id, NOTHING)
     except NoAnswerError:
         return lead_back(run_id, GONE)
-    db.session.commit()
-    flash(f"{count_words(count, 'change')} accepted")
-    return redirect(url_for("levelling.show", run_id=run_id))
+    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change')} accepted")
 
 
 @bp.post("/<int:run_id>/throw-away")
@@ -108,9 +107,7 @@ def throw_away(run_id: int) -> ResponseReturnValue:
         levelling.throw_levelling_away(db.session, run_id, today=current_day())
     except NoAnswerError:
         return lead_back(run_id, GONE)
-    db.session.commit()
-    flash("The plan was thrown away; nothing else has changed")
-    return redirect(url_for("levelling.index"))
+    return save(url_for("levelling.index"), "The plan was thrown away; nothing else has changed")
 
 
 @bp.post("/<int:run_id>/take-back")
@@ -121,9 +118,7 @@ def take_back(run_id: int) -> ResponseReturnValue:
         count = levelling.take_back_levelling(db.session, run_id, today=current_day())
     except CannotTakeBackError:
         return lead_back(run_id, "This plan cannot be taken back any more; nothing was changed.")
-    db.session.commit()
-    flash(f"{count_words(count, 'change')} taken back")
-    return redirect(url_for("levelling.show", run_id=run_id))
+    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change')} taken back")
 
 
 def find_open(run_id: int) -> Answer | None:

@@ -1,8 +1,9 @@
 """Printers, label stock, test frames and the address on paper."""
 
 from dataclasses import dataclass
+from typing import Any
 
-from flask import Blueprint, abort, current_app, flash, redirect, render_template, request, url_for
+from flask import Blueprint, abort, current_app, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.label_sheets import StockPaper
@@ -15,10 +16,13 @@ from app.sheets.labels import Fit, make_test_frame
 from app.sheets.pdf import PdfError, Template, make_pdf, usual_paper
 from app.storage.models import LabelStock, Printer
 from app.storage.queries.printing import find_public_address, get_printer, get_stock, list_printers, list_stock
+from app.storage.queries.rows import row_values
 from app.web.access import Who, open_to
 from app.web.context import current_settings
 from app.web.forms.labels import AddressForm, CutForm, PrinterForm, SheetForm, StockForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 from app.web.paging import read_number
 from app.web.public_address import current_public_address
 from app.web.views.labels import all_stock, read_fit
@@ -101,7 +105,7 @@ def new_printer() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit_printer(printer_id: int) -> ResponseReturnValue:
     """Change a printer."""
-    printer = get_printer(db.session, printer_id)
+    printer = open_row(get_printer, printer_id, lambda: ("labels/printer.html", {"form": PrinterForm()}))
     form = PrinterForm(obj=printer)
     if form.validate_on_submit():
         try:
@@ -118,9 +122,12 @@ def edit_printer(printer_id: int) -> ResponseReturnValue:
 def delete_printer(printer_id: int) -> ResponseReturnValue:
     """Ask before a printer is removed, and remove it."""
     printer = get_printer(db.session, printer_id)
-    if request.method == "POST":
+    changed = revise(row_values(printer))
+    if request.method == "POST" and not changed:
         return saved(f"{service.remove_printer(db.session, printer_id)} removed")
-    return render_template("labels/delete.html", name=printer.name, words="Its offset and scale are forgotten.")
+    return render_template(
+        "labels/delete.html", changed=changed, name=printer.name, words="Its offset and scale are forgotten."
+    )
 
 
 @bp.route("/stock/new/<any(sheet, cut, single):way>", methods=["GET", "POST"])
@@ -142,7 +149,7 @@ def new_stock(way: str) -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit_stock(stock_id: int) -> ResponseReturnValue:
     """Change label stock of the garden's own."""
-    stock = get_stock(db.session, stock_id)
+    stock = open_row(get_stock, stock_id, add_instead)
     way = way_of(stock)
     form = FORMS[way](obj=stock)
     if form.validate_on_submit():
@@ -160,9 +167,12 @@ def edit_stock(stock_id: int) -> ResponseReturnValue:
 def delete_stock(stock_id: int) -> ResponseReturnValue:
     """Ask before label stock is removed, and remove it."""
     stock = get_stock(db.session, stock_id)
-    if request.method == "POST":
+    changed = revise(row_values(stock))
+    if request.method == "POST" and not changed:
         return saved(f"{service.remove_stock(db.session, stock_id)} removed")
-    return render_template("labels/delete.html", name=stock.name, words=f"{sheet_words(sheet_of(stock))}.")
+    return render_template(
+        "labels/delete.html", changed=changed, name=stock.name, words=f"{sheet_words(sheet_of(stock))}."
+    )
 
 
 @bp.route("/address", methods=["GET", "POST"])
@@ -170,7 +180,8 @@ def delete_stock(stock_id: int) -> ResponseReturnValue:
 def address() -> ResponseReturnValue:
     """Set the address on paper."""
     fixed = current_settings().public_url
-    form = AddressForm(obj=find_public_address(db.session))
+    row = find_public_address(db.session)
+    form = AddressForm(revises=True, address=None if row is None else row.address)
     if fixed is None and form.validate_on_submit():
         service.set_public_address(db.session, form.address.data)
         return saved("Address for phones saved" if form.address.data else "Address for phones removed")
@@ -179,9 +190,7 @@ def address() -> ResponseReturnValue:
 
 def saved(words: str) -> ResponseReturnValue:
     """Commit, and go back to the page of printers and stock with a message."""
-    db.session.commit()
-    flash(words)
-    return redirect(url_for("printing.index"))
+    return save(url_for("printing.index"), words)
 
 
 def find_stock(key: str | None) -> Stock:
@@ -194,6 +203,12 @@ def way_of(stock: LabelStock) -> str:
     if stock.paper is StockPaper.LABEL:
         return "single"
     return "cut" if stock.cut else "sheet"
+
+
+def add_instead() -> tuple[str, dict[str, Any]]:
+    """Return the page that adds label stock which was sent to be changed, but is gone."""
+    way = "sheet" if "columns" in request.form else "cut" if "paper" in request.form else "single"
+    return "labels/stock.html", {"form": FORMS[way](), "way": way}
 
 
 def fit_words(fit: Fit) -> str:

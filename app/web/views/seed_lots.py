@@ -1,6 +1,6 @@
 """Seed lots: the list, adding, changing, removing."""
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.cucurbits import is_cucurbit
@@ -12,11 +12,14 @@ from app.services.removal import InUseError, used_by
 from app.services.seed_lots import CropOfUsedLotError, NumberAsNameError
 from app.sheets.words import count_words
 from app.storage.queries.crops import list_crop_choices
+from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import count_seed_lots, get_seed_lot, list_seed_lots
 from app.storage.queries.uses import list_sowings_of_seed_lot
 from app.web.access import Who, open_to
 from app.web.forms.seed_lots import SeedLotForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 from app.web.paging import read_number, read_paging
 
 bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
@@ -39,17 +42,14 @@ def index() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a seed lot, of the crop in the address if there is one."""
-    form = SeedLotForm(crop_id=read_number("crop"))
-    form.crop_id.offer(list_crop_choices(db.session))
+    form = offer(SeedLotForm(crop_id=read_number("crop")))
     if form.validate_on_submit():
         try:
             lot = seed_lots.add_seed_lot(db.session, form.values())
         except (NameTakenError, NumberAsNameError) as error:
             say_name(form, error)
         else:
-            db.session.commit()
-            flash(f"{lot.name} added")
-            return redirect(url_for("seed_lots.index"))
+            return save(url_for("seed_lots.index"), f"{lot.name} added")
     return render_template("seed_lots/new.html", form=form)
 
 
@@ -57,9 +57,8 @@ def new() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit(seed_lot_id: int) -> ResponseReturnValue:
     """Change a seed lot."""
-    lot = get_seed_lot(db.session, seed_lot_id)
-    form = SeedLotForm(obj=lot)
-    form.crop_id.offer(list_crop_choices(db.session))
+    lot = open_row(get_seed_lot, seed_lot_id, lambda: ("seed_lots/new.html", {"form": offer(SeedLotForm())}))
+    form = offer(SeedLotForm(obj=lot))
     if form.validate_on_submit():
         try:
             seed_lots.change_seed_lot(db.session, seed_lot_id, form.values())
@@ -69,9 +68,7 @@ def edit(seed_lot_id: int) -> ResponseReturnValue:
             used = count_words(error.uses[0].count, "sowing takes", "sowings take")
             form.crop_id.errors = [f"{used} this seed for its present crop. Change those first."]
         else:
-            db.session.commit()
-            flash(f"{lot.name} saved")
-            return redirect(url_for("seed_lots.index"))
+            return save(url_for("seed_lots.index"), f"{lot.name} saved")
     return render_template("seed_lots/edit.html", form=form, lot=lot)
 
 
@@ -81,16 +78,21 @@ def delete(seed_lot_id: int) -> ResponseReturnValue:
     """Ask before a seed lot is removed, and remove it; refuse while sowings take it."""
     lot = get_seed_lot(db.session, seed_lot_id)
     uses, status = used_by(list_sowings_of_seed_lot(db.session, seed_lot_id)), 200
-    if request.method == "POST":
+    changed = revise(row_values(lot))
+    if request.method == "POST" and not changed:
         try:
             name = seed_lots.remove_seed_lot(db.session, seed_lot_id)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("seed_lots.index"))
-    return render_template("seed_lots/delete.html", lot=lot, uses=uses), status
+            return save(url_for("seed_lots.index"), f"{name} removed")
+    return render_template("seed_lots/delete.html", changed=changed, lot=lot, uses=uses), status
+
+
+def offer(form: SeedLotForm) -> SeedLotForm:
+    """Fill the list to choose from, and return the form."""
+    form.crop_id.offer(list_crop_choices(db.session))
+    return form
 
 
 def say_name(form: SeedLotForm, error: Exception) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.errors import CoreError, FrostTableError
@@ -21,6 +21,7 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.setup import CROSSED, FrostForm, GardenSettingsForm, StartForm, frost_lines, say_dates
 from app.web.kept import kept
+from app.web.once import save
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
 
@@ -93,15 +94,14 @@ def new() -> ResponseReturnValue:
         try:
             garden_service.start_garden(db.session, form.values())
         except GardenThereError:
+            db.session.rollback()
             return redirect(url_for("setup.index"))
         except FrostTableError as error:
             form.last.errors = [f"{error}."]
         except CrossedFrostError:
             form.first.errors = [CROSSED]
         else:
-            db.session.commit()
-            flash("The garden is set up. Add shelves and containers next.")
-            return redirect(url_for("setup.index"))
+            return save(url_for("setup.index"), "The garden is set up. Add shelves and containers next.")
     return render_template("setup/new.html", form=form)
 
 
@@ -112,9 +112,7 @@ def edit_garden() -> ResponseReturnValue:
     form = GardenSettingsForm(obj=get_garden(db.session))
     if form.validate_on_submit():
         garden_service.change_garden(db.session, form.values())
-        db.session.commit()
-        flash("Settings saved; every figure follows them")
-        return redirect(url_for("setup.index"))
+        return save(url_for("setup.index"), "Settings saved; every figure follows them")
     return render_template("setup/edit_garden.html", form=form)
 
 
@@ -145,9 +143,7 @@ def edit_frost() -> ResponseReturnValue:
         except CoreError as error:
             say_frost(form, str(error))
         else:
-            db.session.commit()
-            flash("Frost dates saved; every date follows them")
-            return redirect(url_for("setup.index"))
+            return save(url_for("setup.index"), "Frost dates saved; every date follows them")
     return render_template("setup/edit_frost.html", form=form)
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
@@ -14,6 +14,7 @@ from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
 from app.services.shelves import list_shelf_room
 from app.sheets.shelf_page import ShelfOnDay, ShelfPage, days_of_moves, make_shelf_page
+from app.storage.queries.rows import row_values
 from app.storage.queries.shelves import get_shelf
 from app.storage.queries.trays import list_stays_between
 from app.storage.queries.uses import list_trays_on_shelf
@@ -21,7 +22,9 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.deal import DayForm
 from app.web.forms.shelves import ShelfForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 from app.web.views.sheets import current_units
 from app.web.weeks import YEARS_AROUND, addresses, week_name
 
@@ -112,9 +115,7 @@ def new() -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = [TAKEN]
         else:
-            db.session.commit()
-            flash(f"{shelf.name} added")
-            return redirect(url_for("shelves.index"))
+            return save(url_for("shelves.index"), f"{shelf.name} added")
     return render_template("shelves/new.html", form=form)
 
 
@@ -122,7 +123,7 @@ def new() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def edit(shelf_id: int) -> ResponseReturnValue:
     """Change a shelf."""
-    shelf = get_shelf(db.session, shelf_id)
+    shelf = open_row(get_shelf, shelf_id, lambda: ("shelves/new.html", {"form": ShelfForm()}))
     form = ShelfForm(obj=shelf)
     if form.validate_on_submit():
         try:
@@ -130,9 +131,7 @@ def edit(shelf_id: int) -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = [TAKEN]
         else:
-            db.session.commit()
-            flash(f"{shelf.name} saved")
-            return redirect(url_for("shelves.index"))
+            return save(url_for("shelves.index"), f"{shelf.name} saved")
     return render_template("shelves/edit.html", form=form, shelf=shelf)
 
 
@@ -142,14 +141,13 @@ def delete(shelf_id: int) -> ResponseReturnValue:
     """Ask before a shelf is removed, and remove it; refuse while trays stand on it, or will."""
     shelf, today = get_shelf(db.session, shelf_id), current_day()
     uses, status = used_by(list_trays_on_shelf(db.session, shelf_id, today)), 200
-    if request.method == "POST":
+    changed = revise(row_values(shelf))
+    if request.method == "POST" and not changed:
         try:
             name = shelves.remove_shelf(db.session, shelf_id, today=today)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("shelves.index"))
+            return save(url_for("shelves.index"), f"{name} removed")
     room = list_shelf_room(db.session, get_plan(db.session))
-    return render_template("shelves/delete.html", shelf=shelf, room=room, uses=uses), status
+    return render_template("shelves/delete.html", changed=changed, shelf=shelf, room=room, uses=uses), status

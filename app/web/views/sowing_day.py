@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from flask import abort, flash, redirect, render_template, request, url_for
+from flask import abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 from werkzeug.datastructures import MultiDict
@@ -24,6 +24,7 @@ from app.storage.queries.uses import Uses, list_trays_sown_with
 from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.sowing_day import SowingDayForm
+from app.web.once import save
 from app.web.views import sowings as sowing_pages
 from app.web.views.sowings import RuleError, say_dates
 from app.web.weeks import read_week, week_name
@@ -88,6 +89,7 @@ def move(sowing_id: int) -> ResponseReturnValue:
     index = plan.index_of[sowing_id]
     if plan.light_place[index] == NO_PLACE:
         abort(400)
+    week = read_back()
     wish = read_wish(make_form(plan, index, request.form))  # None where what the page offered is not offered any more
     try:
         if wish is not None:
@@ -99,10 +101,11 @@ def move(sowing_id: int) -> ResponseReturnValue:
         with reading():
             return show(sowing_id, request.form, is_stale=True), 409
     name, dealt = sowing.name, is_dealt(plan, index)
-    db.session.commit()
     deal = Markup(' Its trays are dealt otherwise: <a href="{}">deal them anew</a>.').format(url_for("deal.index"))
-    flash(Markup("{} saved. {}{}").format(name, say_dates(sowing_id), deal if dealt else ""))
-    return redirect(back_to(sowing, read_back()))
+    return save(
+        back_to(sowing, week),
+        lambda: Markup("{} saved. {}{}").format(name, say_dates(sowing_id), deal if dealt else ""),
+    )
 
 
 def show(sowing_id: int, chosen: MultiDict[str, str], *, is_stale: bool = False) -> str:

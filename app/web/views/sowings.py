@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.calendar import NO_DAY, as_date
@@ -24,12 +24,15 @@ from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_words
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.growers import list_grower_choices
+from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import list_seed_lot_choices
 from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
 from app.storage.queries.uses import list_trays_sown_with
 from app.web.access import Who, open_to
 from app.web.forms.sowings import SowingForm
+from app.web.gone import open_row
 from app.web.kept import kept
+from app.web.once import revise, save
 from app.web.paging import read_number, read_paging
 from app.web.weeks import addresses
 
@@ -84,19 +87,19 @@ def index() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def new() -> ResponseReturnValue:
     """Add a sowing, of the grower and crop in the address if there are any."""
-    form = SowingForm(grower_id=read_number("grower"), crop_id=read_number("crop"))
-    offer(form)
+    form = offer(SowingForm(grower_id=read_number("grower"), crop_id=read_number("crop")))
     if form.validate_on_submit():
         try:
             sowing = sowings.add_sowing(db.session, form.values())
         except RuleError as error:
             say_rule(form, error)
         else:
-            db.session.commit()
-            flash(f"{sowing.name} added. {say_dates(sowing.id)}")
-            if "another" in request.form:
-                return redirect(url_for("sowings.new", grower=sowing.grower_id))
-            return redirect(url_for("growers.show", grower_id=sowing.grower_id))
+            more = url_for("sowings.new", grower=sowing.grower_id)
+            done = url_for("growers.show", grower_id=sowing.grower_id)
+            return save(
+                more if "another" in request.form else done,
+                lambda: f"{sowing.name} added. {say_dates(sowing.id)}",
+            )
     return render_template("sowings/new.html", form=form)
 
 
@@ -104,18 +107,18 @@ def new() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def edit(sowing_id: int) -> ResponseReturnValue:
     """Change a sowing."""
-    sowing = get_sowing(db.session, sowing_id)
-    form = SowingForm(obj=sowing)
-    offer(form)
+    sowing = open_row(get_sowing, sowing_id, lambda: ("sowings/new.html", {"form": offer(SowingForm())}))
+    form = offer(SowingForm(obj=sowing))
     if form.validate_on_submit():
         try:
             sowings.change_sowing(db.session, sowing_id, form.values())
         except RuleError as error:
             say_rule(form, error)
         else:
-            db.session.commit()
-            flash(f"{sowing.name} saved. {say_dates(sowing_id)}")
-            return redirect(url_for("growers.show", grower_id=sowing.grower_id))
+            return save(
+                url_for("growers.show", grower_id=sowing.grower_id),
+                lambda: f"{sowing.name} saved. {say_dates(sowing_id)}",
+            )
     return render_template("sowings/edit.html", form=form, sowing=sowing)
 
 
@@ -125,17 +128,16 @@ def delete(sowing_id: int) -> ResponseReturnValue:
     """Ask before a sowing is removed, and remove it; refuse while it is sown in trays."""
     sowing = get_sowing(db.session, sowing_id)
     uses, status = used_by(list_trays_sown_with(db.session, sowing_id)), 200
-    if request.method == "POST":
+    changed = revise(row_values(sowing))
+    if request.method == "POST" and not changed:
         grower_id = sowing.grower_id
         try:
             name = sowings.remove_sowing(db.session, sowing_id)
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            db.session.commit()
-            flash(f"{name} removed")
-            return redirect(url_for("growers.show", grower_id=grower_id))
-    return render_template("sowings/delete.html", sowing=sowing, uses=uses), status
+            return save(url_for("growers.show", grower_id=grower_id), f"{name} removed")
+    return render_template("sowings/delete.html", changed=changed, sowing=sowing, uses=uses), status
 
 
 def line_of(row: SowingRow, plan: Plan) -> SowingLine:
@@ -166,14 +168,15 @@ def say_day(number: int) -> str:
     return day_words(date.fromordinal(int(number)))
 
 
-def offer(form: SowingForm) -> None:
-    """Fill the lists to choose from."""
+def offer(form: SowingForm) -> SowingForm:
+    """Fill the lists to choose from, and return the form."""
     form.grower_id.offer(list_grower_choices(db.session))
     form.crop_id.offer(list_crop_choices(db.session))
     form.seed_lot_id.offer(
         (lot.id, f"{lot.crop}: {lot.name}{', ' + lot.variety if lot.variety else ''}")
         for lot in list_seed_lot_choices(db.session)
     )
+    return form
 
 
 def say_rule(form: SowingForm, error: Exception) -> None:

@@ -34,12 +34,14 @@ from app.storage.queries.version import get_mark
 from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.trays import ExchangeForm, MoveForm, StartForm, WishForm, offer_value
+from app.web.once import revise, save
 from app.web.paging import read_number
 from app.web.views import trays as tray_pages
-from app.web.views.trays import PLACE, find_stay, read_tray, require_number
+from app.web.views.trays import PLACE, find_stay, read_tray, require_number, revision_of_contents
 
 bp = tray_pages.bp  # what is changed by hand belongs to a tray's page
 
+MEANWHILE = "The tray is not as it was when you opened this page, so nothing was saved. Below is how it is now."
 MOST_OFFERS = 200
 MOST_PLANNED = 40
 MOST_POSITIONS = 200  # in one list to choose from; a larger place is offered shelf by shelf
@@ -94,8 +96,11 @@ def move(number: int, place: str) -> ResponseReturnValue:
         flash(f"Tray {number} does not stand in {PLACE_WORDS[Place(place)]} any more, nor will it")
         return redirect(url_for("trays.show", number=number))
     shelves = choose_shelves(get_plan(db.session), stay)
-    form = MoveForm()
+    form = MoveForm(belongs=(tray.id, stay.shelf_id, stay.level, stay.slot))
     form.offer(list_positions(get_plan(db.session), stay, shelves.chosen))
+    there = f"{stay.shelf_id}-{stay.level}-{stay.slot}"
+    if request.form.get("position") == there and stay.pinned:  # where somebody else has put it meanwhile
+        return save(url_for("trays.show", number=number), f"Tray {number} stands there already, and keeps its position")
     if not form.validate_on_submit():
         return show_move(tray, stay, form, shelves)
     try:
@@ -109,9 +114,10 @@ def move(number: int, place: str) -> ResponseReturnValue:
         db.session.rollback()
         flash(f"Tray {number} was dealt anew meanwhile; nothing was changed")
         return redirect(url_for("trays.show", number=number))
-    db.session.commit()
-    flash(f"Tray {number}: {say_position(form.target())}; it keeps this position when trays are dealt")
-    return redirect(url_for("trays.show", number=number))
+    return save(
+        url_for("trays.show", number=number),
+        f"Tray {number}: {say_position(form.target())}; it keeps this position when trays are dealt",
+    )
 
 
 @bp.route("/trays/<int:number>/exchange", methods=["GET", "POST"])
@@ -126,12 +132,16 @@ def exchange(number: int) -> ResponseReturnValue:
     if lot is None:
         flash(f"Tray {number} has no sowing here that could change trays: what is sown stays in its cells")
         return redirect(url_for("trays.show", number=number))
+    changed = revise(revision_of_contents(tray))
     offers = list(say_offers(plan, tray, lot))
     is_wish = "number" in request.form
     form, wish = (ExchangeForm(None), WishForm()) if is_wish else (ExchangeForm(), WishForm(None))
     form.to.offer(offers[:MOST_OFFERS])
     sent: ExchangeForm | WishForm = wish if is_wish else form
-    if sent.validate_on_submit():
+    is_right = sent.validate_on_submit()
+    if changed:
+        sent.refuse("Changed meanwhile", f"{MEANWHILE} What you chose still stands below, if it can still be chosen.")
+    elif is_right:
         goal, other = sent.goal()
         try:
             trays.exchange_sowings(db.session, Lot(number=number, sowing_id=lot.sowing_id), goal, other)
@@ -139,9 +149,10 @@ def exchange(number: int) -> ResponseReturnValue:
             (wish.number if is_wish else form.to).errors = [f"{say_no(error)} Nothing was changed."]
             db.session.rollback()
         else:
-            db.session.commit()
-            flash(f"{lot.crop} of {lot.grower} is in tray {goal} now. Both trays are pinned: who is in them stays")
-            return redirect(url_for("trays.show", number=goal))
+            return save(
+                url_for("trays.show", number=goal),
+                f"{lot.crop} of {lot.grower} is in tray {goal} now. Both trays are pinned: who is in them stays",
+            )
     with reading():
         forms = {"form": form, "wish": wish, "sent": sent}
         more = max(len(offers) - MOST_OFFERS, 0)
@@ -179,9 +190,7 @@ def start(number: int) -> ResponseReturnValue:
         db.session.rollback()
         flash(f"Somebody else has started tray {number}; nothing was changed")
         return redirect(url_for("trays.show", number=number))
-    db.session.commit()
-    flash(f"Tray {number} started")
-    return redirect(url_for("trays.show", number=number))
+    return save(url_for("trays.show", number=number), f"Tray {number} started")
 
 
 def choose_shelves(plan: Plan, stay: StayRow) -> Shelves:
