@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.core.calendar import iso_week, monday_of, week_start
 from app.core.limits import TRAY_NUMBER
 from app.core.plan import Plan
-from app.core.words import PLACES, Place
+from app.core.words import PLACES, CellState, Place
 from app.extensions import db
 from app.services import trays
 from app.services.plan import get_plan
@@ -35,6 +35,7 @@ from app.web.context import current_day
 from app.web.forms.labels import MOST_LABELS
 from app.web.forms.trays import FilledForm, NumberForm
 from app.web.kept import kept
+from app.web.once import digest_of, is_revision, refuse, revise, save
 from app.web.paging import Paging, read_number, read_paging
 from app.web.views.labels import range_text
 from app.web.weeks import addresses, read_week, week_name
@@ -150,10 +151,11 @@ def show(number: int) -> ResponseReturnValue:
 def pin(number: int) -> ResponseReturnValue:
     """Pin a tray, so that whoever is in it stays, or let it go."""
     pinned = request.form.get("pinned") == "yes"
+    if not is_revision(revision_of_tray(get_tray(db.session, number))):
+        return show_changed(number)
     trays.pin_tray(db.session, number, pinned=pinned)
-    db.session.commit()
-    flash(f"Tray {number}: {'whoever is in it stays' if pinned else 'no longer pinned'}")
-    return redirect(url_for("trays.show", number=number))
+    done = "whoever is in it stays" if pinned else "no longer pinned"
+    return save(url_for("trays.show", number=number), f"Tray {number}: {done}")
 
 
 @bp.post(f"/trays/<int:number>/{PLACE}/pin")
@@ -162,33 +164,36 @@ def pin_position(number: int, place: str) -> ResponseReturnValue:
     """Pin a tray to its position in a place, or let it go."""
     pinned = request.form.get("pinned") == "yes"
     words = PLACE_WORDS[Place(place)].capitalize()
-    stay = find_stay(get_tray(db.session, number), place)
+    tray = get_tray(db.session, number)
+    stay = find_stay(tray, place)
+    if stay is not None and stay.shelf_id is not None and not is_revision(revision_of_place(tray, stay)):
+        return show_changed(number)
     try:
         pin_stay(db.session, stay.id if stay else 0, pinned=pinned)
     except (NotFoundError, WaitsError):
         db.session.rollback()
         flash(f"{words}: tray {number} has no position to keep; nothing was changed")
-    else:
-        db.session.commit()
-        flash(f"{words}: tray {number} {'keeps its position' if pinned else 'may be dealt another position'}")
-    return redirect(url_for("trays.show", number=number))
+        return redirect(url_for("trays.show", number=number))
+    done = "keeps its position" if pinned else "may be dealt another position"
+    return save(url_for("trays.show", number=number), f"{words}: tray {number} {done}")
 
 
 @bp.post("/trays/<int:number>/filled")
 @open_to(Who.BENCH)
 def mark(number: int) -> ResponseReturnValue:
     """Write down that a tray was sown, or its pots potted into, on a day."""
-    form = FilledForm()
-    if form.validate_on_submit():
+    form, tray = FilledForm(), get_tray(db.session, number)
+    is_right = form.validate_on_submit()
+    if not is_revision(revision_of_contents(tray)) and not (is_right and is_filled_on(tray, form.day.data)):
+        return show_changed(number, filled=form)
+    if is_right:
         try:
             trays.mark_filled(db.session, [number], form.day.data, today=current_day())
         except NotYetError:
             form.day.errors = ["This day has not come yet."]
         else:
-            db.session.commit()
-            done = "potted on" if get_tray(db.session, number).potted_on else "sown"
-            flash(f"Tray {number} was {done} on {day_words(form.day.data)}")
-            return redirect(url_for("trays.show", number=number))
+            done = f"was {'potted on' if tray.potted_on else 'sown'} on {day_words(form.day.data)}"
+            return save(url_for("trays.show", number=number), f"Tray {number} {done}")
     db.session.rollback()
     return show_tray(number, filled=form)
 
@@ -197,10 +202,12 @@ def mark(number: int) -> ResponseReturnValue:
 @open_to(Who.BENCH)
 def unmark(number: int) -> ResponseReturnValue:
     """Take back that a tray was sown or potted into."""
+    tray = get_tray(db.session, number)
+    if not is_revision(revision_of_contents(tray)):
+        return show_changed(number)
     trays.unmark_filled(db.session, number)
-    db.session.commit()
-    flash(f"Tray {number} counts as not {'potted into' if get_tray(db.session, number).potted_on else 'sown'} again")
-    return redirect(url_for("trays.show", number=number))
+    done = f"counts as not {'potted into' if tray.potted_on else 'sown'} again"
+    return save(url_for("trays.show", number=number), f"Tray {number} {done}")
 
 
 @bp.post("/trays/<int:number>/number")
@@ -208,15 +215,17 @@ def unmark(number: int) -> ResponseReturnValue:
 def renumber(number: int) -> ResponseReturnValue:
     """Give a tray the number of another tag."""
     form = NumberForm()
+    if not is_revision(revision_of_tray(get_tray(db.session, number))):
+        return show_changed(number, new=form)
     if form.validate_on_submit():
         try:
             trays.renumber_tray(db.session, number, form.new.data)
         except NumberTakenError:
             form.new.errors = ["Another tray has this number. Give that one another number first."]
         else:
-            db.session.commit()
-            flash(f"Tray {number} has the number {form.new.data} now")
-            return redirect(url_for("trays.show", number=form.new.data))
+            return save(
+                url_for("trays.show", number=form.new.data), f"Tray {number} has the number {form.new.data} now"
+            )
     db.session.rollback()
     return show_tray(number, new=form)
 
@@ -227,19 +236,29 @@ def delete(number: int) -> ResponseReturnValue:
     """Ask before a tray without sowings is removed, and remove it."""
     tray = get_tray(db.session, number)
     is_empty, status = not list_cells(db.session, [tray.id]), 200
-    if request.method == "POST":
+    changed = revise(revision_of_tray(tray))
+    if request.method == "POST" and not changed:
         try:
             trays.remove_tray(db.session, number)
         except SownError:
             is_empty, status = False, 409
         else:
-            db.session.commit()
-            flash(f"Tray {number} removed")
-            return redirect(url_for("trays.index"))
-    return render_template("trays/delete.html", tray=tray, is_empty=is_empty), status
+            return save(url_for("trays.index"), f"Tray {number} removed")
+    return render_template("trays/delete.html", tray=tray, is_empty=is_empty, changed=changed), status
 
 
-def show_tray(number: int, *, filled: FilledForm | None = None, new: NumberForm | None = None) -> str:
+def show_changed(
+    number: int, *, filled: FilledForm | None = None, new: NumberForm | None = None
+) -> ResponseReturnValue:
+    """Undo what this request has done, and return the page of a tray as it is now: it is not the one that was seen."""
+    db.session.rollback()
+    refuse()
+    return show_tray(number, filled=filled, new=new, is_changed=True)
+
+
+def show_tray(
+    number: int, *, filled: FilledForm | None = None, new: NumberForm | None = None, is_changed: bool = False
+) -> str:
     """Return the page of a tray, with a form on it that was not right."""
     today, wrong = current_day(), filled or new
     with reading():
@@ -252,6 +271,12 @@ def show_tray(number: int, *, filled: FilledForm | None = None, new: NumberForm 
             tray=tray,
             page=page,
             wrong=wrong,
+            is_changed=is_changed,
+            revisions={
+                "tray": revision_of_tray(tray),
+                "contents": revision_of_contents(tray),
+                **{stay.place: revision_of_place(tray, stay) for stay in list_stays(db.session, [tray.id])},
+            },
             filled=filled,
             new=new or NumberForm(None),
             deal=url_for("deal.index", day=tray.sow_on.isoformat()),
@@ -263,6 +288,27 @@ def read_tray(tray: TrayRow) -> TrayPage:
     """Return a tray as its page shows it."""
     cells, stays = list_cells(db.session, [tray.id]), list_stays(db.session, [tray.id])
     return make_tray_page(get_plan(db.session), tray, cells, stays, current_day())
+
+
+def revision_of_tray(tray: TrayRow) -> str:
+    """Return what tells this tray from another one that gets its number."""
+    return digest_of(tray.id)
+
+
+def revision_of_contents(tray: TrayRow) -> str:
+    """Return what tells two states of what is in a tray apart."""
+    return digest_of(tray.id, tray.container_id, tray.sow_on, tray.potted_on, list_cells(db.session, [tray.id]))
+
+
+def revision_of_place(tray: TrayRow, stay: StayRow) -> str:
+    """Return what tells two positions of a tray in a place apart."""
+    return digest_of(tray.id, stay.place, stay.shelf_id, stay.level, stay.slot)
+
+
+def is_filled_on(tray: TrayRow, day: date) -> bool:
+    """Return whether all of a tray is sown or potted into already, and on this day."""
+    cells = list_cells(db.session, [tray.id])
+    return tray.sow_on == day and bool(cells) and all(cell.state is not CellState.EMPTY for cell in cells)
 
 
 def find_stay(tray: TrayRow, place: str) -> StayRow | None:
