@@ -1,5 +1,9 @@
 """Gardens with something in every table, and what a database holds, for tests of backups."""
 
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
 from sqlalchemy import create_engine, insert, select
 
 from app.services.demo import set_up_demo
@@ -87,6 +91,15 @@ def url_of(engine):
 
 def new_database(path):
     """Return an engine of a new, empty SQLite database."""
-    engine = make_engine(f"sqlite:///{path}")
-    upgrade(engine)
-    return engine
+    path.write_bytes(_empty_database())
+    return make_engine(f"sqlite:///{path}")
+
+
+@cache
+def _empty_database():
+    with TemporaryDirectory() as folder:
+        path = Path(folder, "empty.sqlite3")
+        engine = make_engine(f"sqlite:///{path}")
+        upgrade(engine)
+        engine.dispose()
+        return path.read_bytes()
