@@ -4,6 +4,13 @@ from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.core.limits import Bounds
+
+# How many may be asked for; chosen.
+KEEP_DAYS = Bounds(1, 366)
+KEEP_WEEKS = Bounds(0, 520)
+KEEP_MONTHS = Bounds(0, 240)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Keeping:

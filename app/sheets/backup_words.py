@@ -45,3 +45,10 @@ def checked_counts_words(rows: int, tables: int, revision: str) -> str:
         f"the file is whole, every row has the rows it belongs to, {number_words(rows)} rows in "
         f"{count_words(tables, 'table')}, schema {revision}"
     )
+
+
+def late_words(age_s: float | None) -> str:
+    """Return that the last good backup is so old, or that there is none. [s]"""
+    if age_s is None:
+        return "There is no backup yet."
+    return f"The last good backup is {age_words(age_s)} old."

@@ -90,24 +90,32 @@ def kept(view: View) -> View:
     so a page is never kept under a mark that is newer or older than its data. A page that shows messages or
     holds the token of a form is one person's, and is made anew each time.
     """
+    return kept_with(str)(view)
 
-    @wraps(view)
-    def answer(*args: object, **kwargs: object) -> Response:
-        if FLASHES in session:
-            return _for_one_person(current_app.make_response(view(*args, **kwargs)))
-        pages: KeptPages = current_app.extensions["kept_pages"]
-        address = request.script_root + request.full_path
-        key = (get_mark(db.session), current_day().isoformat(), view_key(), address)
-        page = pages.find(key)
-        if page is None:
-            response = current_app.make_response(view(*args, **kwargs))
-            if response.status_code != 200 or TOKEN in g or session.modified:  # noqa: PLR2004 - the one that is kept
-                return _for_one_person(response)
-            page = _finished(response)
-            pages.keep(key, page)
-        return _answer(page)
 
-    return answer
+def kept_with(beside: Callable[[], str]) -> Callable[[View], View]:
+    """Keep the answers of a view as `kept` does, where they also depend on what a function tells at that moment."""
+
+    def keep(view: View) -> View:
+        @wraps(view)
+        def answer(*args: object, **kwargs: object) -> Response:
+            if FLASHES in session:
+                return _for_one_person(current_app.make_response(view(*args, **kwargs)))
+            pages: KeptPages = current_app.extensions["kept_pages"]
+            address = request.script_root + request.full_path
+            key = (get_mark(db.session), current_day().isoformat(), view_key() + beside(), address)
+            page = pages.find(key)
+            if page is None:
+                response = current_app.make_response(view(*args, **kwargs))
+                if response.status_code != 200 or TOKEN in g or session.modified:  # noqa: PLR2004 - what is kept
+                    return _for_one_person(response)
+                page = _finished(response)
+                pages.keep(key, page)
+            return _answer(page)
+
+        return answer
+
+    return keep
 
 
 def _finished(response: Response) -> KeptPage:

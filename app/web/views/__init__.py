@@ -4,6 +4,7 @@ from flask import Blueprint
 
 from app.web.views import (
     account,
+    backups,
     containers,
     crops,
     deal,
@@ -41,6 +42,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     season.bp,
     setup.bp,
     frost.bp,
+    backups.bp,
     shelves.bp,
     containers.bp,
     seed_lots.bp,

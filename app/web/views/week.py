@@ -24,8 +24,9 @@ from app.sheets.tasks import (
 )
 from app.sheets.words import count_words, day_words, list_words
 from app.web.access import Who, open_to
+from app.web.backup_notice import backup_notice
 from app.web.context import current_day
-from app.web.kept import kept
+from app.web.kept import kept_with
 from app.web.paging import Paging, read_number, read_paging
 from app.web.weeks import addresses, read_week, week_name
 
@@ -79,12 +80,17 @@ class WeekPage:
 
 @bp.get("/")
 @open_to(Who.MEMBERS)
-@kept
+@kept_with(backup_notice)
 def index() -> ResponseReturnValue:
     """Show what is due in a week; week and grower stand in the address."""
     plan, today = get_plan(db.session), current_day()
     page = page_of(plan, read_week(request.args.get("week"), plan, today), today, read_grower(plan))
-    return render_template("week/index.html", page=page, grower_address=addresses("growers.show", "grower_id"))
+    return render_template(
+        "week/index.html",
+        page=page,
+        grower_address=addresses("growers.show", "grower_id"),
+        backup_notice=backup_notice(),
+    )
 
 
 def read_grower(plan: Plan) -> int | None:
