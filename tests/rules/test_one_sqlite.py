@@ -9,7 +9,6 @@ import json
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
@@ -60,7 +59,6 @@ def test_the_rule_finds_each_way_to_import(tmp_path):
 # Runs the program over its pages and commands, and tells which of its own files Python opened, and what it loaded.
 WATCHED = """
 import json, os, sys
-from pathlib import Path
 
 folder, opened = Path(sys.argv[1]), []
 database = str(folder / "garden.sqlite3")
