@@ -17,7 +17,8 @@ from types import TracebackType
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-OWN = str(Path(__file__).resolve().parent)
+# Messages of these files are words with numbers in them, and say nothing about people.
+OWN = (str(Path(__file__).resolve().parent), str(Path("gunicorn", "arbiter.py")))
 PLACES = 12  # of the innermost calls of an error
 REQUESTS = "traymates.requests"
 FIELDS = "fields"  # the extra of a record that is written as it stands
@@ -67,6 +68,8 @@ def log_config(kind: str) -> dict[str, Any]:
         "loggers": {
             REQUESTS: {"level": level},
             "waitress.queue": {"level": max(level, logging.ERROR)},  # busy for a moment is no fault
+            "gunicorn.error": {"level": max(level, logging.WARNING), "handlers": [], "propagate": True},
+            "gunicorn.access": {"level": logging.CRITICAL, "handlers": [], "propagate": False},
         },
     }
 
@@ -82,7 +85,7 @@ def set_up_logs(kind: str) -> None:
 
 def _words(record: logging.LogRecord) -> str | None:
     """Return what a message of the program itself says; of another's none, since it may hold anything."""
-    if not record.pathname.startswith(OWN) or not isinstance(record.msg, str):
+    if not (record.pathname.startswith(OWN[0]) or record.pathname.endswith(OWN[1])) or not isinstance(record.msg, str):
         return None
     arguments = iter(record.args if isinstance(record.args, tuple) else ())
     return PLACEHOLDER.sub(lambda _found: _shown(next(arguments, None)), record.msg)

@@ -22,6 +22,8 @@ SIOCGIFADDR = 0x8915  # netdevice(7)
 # RFC 3849) or in those that hotspots commonly have.
 TOWARDS = ("192.0.2.1", "192.168.0.1", "192.168.1.1", "192.168.137.1", "10.42.0.1", "10.0.0.1", "172.16.0.1")
 TOWARDS_6 = "2001:db8::1"
+EVERY_IP4, EVERY_IP = "0.0.0.0", "::"  # noqa: S104 - what a server may be told to listen on
+HTTP_PORT = 80
 KEPT_SECONDS = 30.0
 LOOK_UP_SECONDS = 1.0
 
@@ -104,6 +106,26 @@ def working_names() -> tuple[str, ...]:
         _kept.names = tuple(name for name in possible_names() if found.get(name, set()) & addresses)
         _kept.names_until = time.monotonic() + KEPT_SECONDS
     return _kept.names
+
+
+def working_addresses(host: str, port: int) -> tuple[str, ...]:
+    """Return the addresses under which a server of this machine answers others now, names first.
+
+    Args:
+        host: What the server listens on: an address of this machine, or 0.0.0.0 or :: for all.
+        port: Its port.
+    """
+    numbers = {str(ip): f"[{ip}]" if ip.version == 6 else str(ip) for ip in own_addresses()}  # noqa: PLR2004
+    if host == EVERY_IP4:
+        numbers = {text: shown for text, shown in numbers.items() if ":" not in text}
+    elif host != EVERY_IP:
+        return () if is_loopback(host) else (address_of(numbers.get(host, host), port),)
+    return tuple(address_of(shown, port) for shown in (*working_names(), *numbers.values()))
+
+
+def address_of(host: str, port: int) -> str:
+    """Return the address of a host without TLS; port 80 goes without saying."""
+    return f"http://{host}" if port == HTTP_PORT else f"http://{host}:{port}"
 
 
 def _addresses_of(name: str) -> set[str]:

@@ -15,7 +15,7 @@ from flask import Flask
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from app.extensions import db
-from app.network import is_private, own_addresses, possible_names, working_names
+from app.network import address_of, is_private, own_addresses, possible_names, working_addresses
 from app.settings import Settings
 from app.storage.opening import DatabaseError, session_on
 from app.storage.queries.printing import find_public_address
@@ -31,7 +31,6 @@ HOST = re.compile(r"(?P<name>\[[0-9A-Fa-f:.]{2,45}\]|[A-Za-z0-9._-]{1,253})(?::[
 PATH = re.compile(r"/(?![/\\])[A-Za-z0-9._~/-]{0,200}")
 ENTERED_SECONDS = 5.0
 WRONG_HOST, NO_HOST = "421 Misdirected Request", "400 Bad Request"
-HTTP_PORT = 80
 
 
 def read_host(header: str | None) -> str | None:
@@ -56,17 +55,6 @@ def passes(host: str, named: Iterable[str]) -> bool:
     except ValueError:
         return host in possible_names()
     return is_private(ip) or ip in own_addresses()
-
-
-def working_addresses(settings: Settings) -> tuple[str, ...]:
-    """Return the addresses under which this machine answers others now, names first."""
-    numbers = [f"[{ip}]" if ip.version == 6 else str(ip) for ip in own_addresses()]  # noqa: PLR2004
-    return tuple(with_port(host, settings.port) for host in (*working_names(), *numbers))
-
-
-def with_port(host: str, port: int) -> str:
-    """Return the address of a host without TLS; port 80 goes without saying."""
-    return f"http://{host}" if port == HTTP_PORT else f"http://{host}:{port}"
 
 
 class HostGate:
@@ -107,12 +95,12 @@ class HostGate:
     def refuse(self, status: str, environ: "WSGIEnvironment", start_response: "StartResponse") -> Iterable[bytes]:
         """Answer with the right address."""
         right = self.set_address or self.entered_address()
-        addresses = [right] if right else list(working_addresses(self.settings))
+        addresses = [right] if right else list(working_addresses(self.settings.host, self.settings.port))
         path = environ.get("PATH_INFO", "")
         template = self.app.jinja_env.get_template("errors/other_host.html")
         page = template.render(
             addresses=addresses,
-            here=with_port("127.0.0.1", self.settings.port),
+            here=address_of("127.0.0.1", self.settings.port),
             path=path if PATH.fullmatch(path) else "/",
             style=f"{addresses[0]}/static/traymates.css" if addresses else None,
         ).encode()

@@ -4,6 +4,7 @@ import os
 import signal
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -52,12 +53,13 @@ def start(surroundings):
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
+            start_new_session=True,  # so that what it starts itself can be ended with it
         )
         started.append(process)
         return process
 
     yield start
     for process in started:
-        if process.poll() is None:
-            process.send_signal(signal.SIGKILL)
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
         process.communicate()

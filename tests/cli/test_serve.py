@@ -1,26 +1,53 @@
 """The server as it is started, asked and stopped."""
 
+import contextlib
+import http.client
+import json
+import re
+import signal
 import socket
 import threading
 import time
+import urllib.parse
 import urllib.request
 
 import pytest
 
-# The server of the command around an application that answers slowly.
+from app.network import own_addresses
+from tests.conftest import POSTGRES
+from tests.servers import wait_for
+
+# The server of the command around an application that answers slowly, and much where it is asked for much.
 SLOW = """
 import time
 import app.cli.serving as serving
+import app.cli.workers as workers
 
 def slow(environ, start_response):
-    time.sleep(1.5)
+    time.sleep(float(environ["QUERY_STRING"] or 0))
     start_response("200 OK", [("Content-Type", "text/plain")])
-    return [b"all of it"]
+    yield b"all "
+    yield b"of it"
+    if environ["PATH_INFO"] == "/much":
+        yield b"x" * 20_000_000
 
-serving.create_app = lambda settings: slow
+serving.create_app = workers.create_app = lambda settings: slow
 from app.cli import main
 main(prog_name="traymates")
 """
+WAITRESS, GUNICORN = [], ["--workers", "2"]
+BOTH_WAYS = pytest.mark.parametrize(
+    "way", [pytest.param(WAITRESS, id="one process"), pytest.param(GUNICORN, id="workers", marks=pytest.mark.postgres)]
+)
+
+
+def settle(way):
+    """Return the surroundings of a way of serving; several workers have a database of PostgreSQL."""
+    if not way:
+        return {}
+    if not POSTGRES:
+        pytest.skip("TRAYMATES_TEST_POSTGRES is not set")
+    return {"DATABASE_URL": POSTGRES}
 
 
 @pytest.fixture
@@ -39,6 +66,12 @@ def test_it_says_where_it_is_and_which_day_it_takes_and_stops_when_told(start, p
     process = start("serve", "--port", port, "--today", "2027-04-10")
     assert "Sat 10 Apr 2027" in wait_for_line(process)
     assert f"http://127.0.0.1:{port}" in wait_for_line(process)
+    first = wait_for_line(process)
+    assert f"http://127.0.0.1:{port}/slips/" in first
+    assert "once, until " in wait_for_line(process)
+    assert "For phones, start it with --host 0.0.0.0" in wait_for_line(process)
+    with urllib.request.urlopen(re.search(r"http\S+", first)[0], timeout=10) as answer:
+        assert "passphrase" in answer.read().decode()
     with socket.create_connection(("127.0.0.1", port), timeout=10):
         pass
     process.terminate()
@@ -53,22 +86,60 @@ def test_port_is_read_from_the_environment_and_the_option_goes_before_it(start, 
     assert f":{other} " in wait_for_line(start("serve", "--port", other, env={"PORT": str(port)}))
 
 
-def test_a_request_that_has_begun_is_finished_when_it_is_stopped(start, port):
-    process = start("serve", "--port", port, script=SLOW)
-    wait_for_line(process)
+@BOTH_WAYS
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT], ids=["SIGTERM", "Ctrl-C"])
+def test_requests_that_have_begun_are_finished_when_it_is_stopped(start, port, way, number):
+    """Longer than the library's own patience of 5 s; and an answer that somebody reads slowly."""
+    process = start("serve", "--port", port, *way, script=SLOW, env=settle(way))
+    wait_for(port)
+    until(lambda: ask(port, "/?0"))
     answers = []
+    asking = [threading.Thread(target=lambda: answers.append(ask(port, "/?6.5"))) for _ in range(3)]
+    for thread in asking:
+        thread.start()
+    with contextlib.closing(http.client.HTTPConnection("127.0.0.1", port, timeout=20)) as much:
+        if not way:  # before workers stands a proxy, which takes in the answers too
+            much.request("GET", "/much?0.2")
+        time.sleep(1)
+        process.send_signal(number)
+        time.sleep(0.7)
+        if not way:
+            with pytest.raises(OSError, match=r"refused|reset"):
+                socket.create_connection(("127.0.0.1", port), timeout=5)
+            assert len(much.getresponse().read()) == 20_000_009
+    for thread in asking:
+        thread.join(20)
+    said, _ = process.communicate(timeout=40)
+    assert answers == [b"all of it"] * 3
+    assert (process.returncode, said.splitlines()[-1]) == (0, "Stopped.")
 
-    def ask():
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=20) as answer:
-            answers.append(answer.read())
 
-    asking = threading.Thread(target=ask)
-    asking.start()
+def ask(port, path):
+    """Return what the server answers; nothing where it does not."""
+    try:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=20) as answer:
+            return answer.read()
+    except OSError:
+        return b""
+
+
+def until(true, *, seconds=20):
+    """Wait for something to become true."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.1)
+
+
+def test_told_twice_it_ends_at_once(start, port):
+    process = start("serve", "--port", port, script=SLOW)
+    wait_for(port)
+    threading.Thread(target=ask, args=[port, "/?25"]).start()
     time.sleep(0.7)
     process.terminate()
-    asking.join(20)
-    process.communicate(timeout=20)
-    assert answers == [b"all of it"]
+    time.sleep(0.3)
+    process.terminate()
+    process.communicate(timeout=10)
     assert process.returncode == 0
 
 
@@ -82,9 +153,126 @@ def test_a_port_that_is_taken_is_told(start):
     assert "Traceback" not in errors
 
 
-def test_it_warns_when_others_can_reach_it(start, port):
-    process = start("serve", "--host", "0.0.0.0", "--port", port)  # noqa: S104 - what is warned of
-    wait_for_line(process)
+@pytest.mark.postgres
+def test_a_port_that_is_taken_is_told_by_workers_too(start):
+    with socket.create_server(("127.0.0.1", 0)) as held:
+        process = start("serve", "--port", held.getsockname()[1], *GUNICORN, env=settle(GUNICORN))
+        said, errors = process.communicate(timeout=20)
+    assert (process.returncode, said) == (1, "")
+    assert "is taken" in errors
+
+
+def test_it_says_where_phones_find_it_when_others_can_reach_it(start, port):
+    process = start("serve", "--host", "0.0.0.0", "--port", port)  # noqa: S104 - what is told
+    said = "".join(wait_for_line(process) for _ in range(4))
+    assert f"Traymates is at http://127.0.0.1:{port} " in said
+    numbers = [str(ip) for ip in own_addresses() if ip.version == 4]
+    assert all(f"http://{number}:{port}" in said for number in numbers)
+    assert ("connected to no network" in said) == (not numbers)
+
+
+def test_the_public_address_is_what_it_says(start, port):
+    process = start("serve", "--port", port, env={"PUBLIC_URL": "https://shed.garden.example"})
+    said = "".join(wait_for_line(process) for _ in range(4))
+    assert "Phones open https://shed.garden.example\n" in said
+    assert "opens https://shed.garden.example/slips/" in said
+
+
+def test_the_demo_garden_needs_no_first_link(start, port, run):
+    run("demo")
+    process = start("serve", "--port", port)
+    wait_for(port)
+    process.terminate()
+    said, _ = process.communicate(timeout=20)
+    assert "/slips/" not in said
+
+
+def test_several_workers_on_sqlite_are_refused(run):
+    assert "use PostgreSQL" in run("serve", "--workers", "2", status=2).stderr
+
+
+def test_each_request_has_its_line_in_the_log_if_that_is_asked_for(start, port):
+    process = start("serve", "--port", port, "--log", "requests")
+    wait_for(port)
+    ask(port, "/slips/ann-of-the-slip")
+    ask(port, "/growers/new?name=ann")
     process.terminate()
     _, errors = process.communicate(timeout=20)
-    assert "no accounts yet" in errors
+    lines = [json.loads(line) for line in errors.splitlines()]
+    asked = [(line["method"], line["route"]) for line in lines]
+    assert ("GET", "/slips/<token>") in asked
+    assert ("GET", "/growers/new") in asked
+    assert "ann" not in errors
+
+
+# The program itself, in which each answer says by which process it was given.
+NAMED = """
+import os
+import app.cli.workers as workers
+
+make = workers.create_app
+
+def named(settings):
+    app = make(settings)
+    app.after_request(lambda answer: answer.headers.set("X-Process", str(os.getpid())) or answer)
+    return app
+
+workers.create_app = named
+from app.cli import main
+main(prog_name="traymates")
+"""
+
+
+class Browser:
+    """Somebody with a cookie, on a new connection each time."""
+
+    def __init__(self, port):
+        self.port, self.cookie, self.processes = port, "", set()
+
+    def open(self, path, form=None):
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        body = None if form is None else urllib.parse.urlencode(form)
+        headers = {"Cookie": self.cookie, "Connection": "close"}
+        headers |= {} if body is None else {"Content-Type": "application/x-www-form-urlencoded"}
+        connection.request("GET" if form is None else "POST", path, body, headers)
+        answer = connection.getresponse()
+        text = answer.read().decode()
+        self.processes.add(answer.headers["X-Process"])
+        if answer.headers["Set-Cookie"]:
+            self.cookie = answer.headers["Set-Cookie"].partition(";")[0]
+        connection.close()
+        return text
+
+    def hidden(self, path):
+        """Return what a page's form holds by itself."""
+        return {
+            name: value
+            for tag in re.findall(r'<input[^>]*type="hidden"[^>]*>', self.open(path))
+            for name, value in [(re.search(r'name="([^"]*)"', tag)[1], re.search(r'value="([^"]*)"', tag)[1])]
+        }
+
+    def from_every_process(self, path, number):
+        """Return a page as each of so many processes has it."""
+        self.processes, pages = set(), []
+        for _ in range(200):
+            pages.append(self.open(path))
+            if len(self.processes) == number:
+                return pages
+        raise AssertionError(f"only {self.processes} answered")
+
+
+@pytest.mark.postgres
+def test_a_change_by_one_worker_is_seen_by_the_other_at_once(start, port, run, monkeypatch, engine):
+    if engine.dialect.name != "postgresql":
+        pytest.skip("several workers need PostgreSQL")
+    monkeypatch.setenv("DATABASE_URL", POSTGRES)
+    run("demo", "--yes")
+    start("serve", "--port", port, *GUNICORN, script=NAMED)
+    wait_for(port)
+    browser = Browser(port)
+    browser.open("/sign-in/demo", browser.hidden("/sign-in"))
+    for round_ in range(5):
+        name = f"Grower of round {round_}"
+        assert all(name not in page for page in browser.from_every_process("/growers", 2))
+        browser.open("/growers/new", browser.hidden("/growers/new") | {"name": name})
+        assert all(name in page for page in browser.from_every_process("/growers", 2))

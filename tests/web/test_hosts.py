@@ -113,7 +113,9 @@ def test_the_page_names_the_public_address_and_where_one_wanted_to_go(page, app)
 
 
 def test_the_page_names_the_addresses_that_work_where_none_is_set(page, monkeypatch):
-    monkeypatch.setattr(hosts, "working_addresses", lambda _settings: ("http://shed.lan:5000", "http://10.1.2.3:5000"))
+    monkeypatch.setattr(
+        hosts, "working_addresses", lambda _host, _port: ("http://shed.lan:5000", "http://10.1.2.3:5000")
+    )
     answer = page("elsewhere.example", "/T/12")
     assert re.findall(r'<a href="([^"]+)"', answer.text) == [
         "http://shed.lan:5000/T/12",
