@@ -1,5 +1,6 @@
 """A database opened for one piece of work, with every failure said in words."""
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,9 +12,12 @@ from sqlalchemy.orm import Session
 from app.storage.backup import BackupError, copy_database
 from app.storage.engine import make_engine, reading, writing
 from app.storage.errors import DatabaseError
+from app.storage.place import require_own_disk
 from app.storage.schema import NewerSchemaError, newest_revision, upgrade
 
 __all__ = ["AddressError", "DatabaseError", "open_engine", "open_session", "same_database", "session_on"]
+
+log = logging.getLogger(__name__)
 
 
 class AddressError(DatabaseError):
@@ -30,11 +34,12 @@ def open_engine(url: str, *, must_exist: bool = False) -> Iterator[Engine]:
 
     Raises:
         AddressError: The address cannot be read.
-        DatabaseError: The database cannot be reached, read or written.
+        DatabaseError: The database cannot be reached, read or written, or lies on another computer's disk.
     """
     try:
         engine = make_engine(url)
         try:
+            _check_place(engine)
             if must_exist and engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).is_file():
                 raise DatabaseError(f"There is no database {engine.url.render_as_string()}.")
             yield engine
@@ -89,6 +94,14 @@ def session_on(engine: Engine, *, read_only: bool = False) -> Iterator[Session]:
                 session.commit()
     except DBAPIError as error:
         raise DatabaseError(_words(engine.url, error)) from error
+
+
+def _check_place(engine: Engine) -> None:
+    """Refuse a database on another computer's disk, and warn of one that may be."""
+    if engine.dialect.name == "sqlite" and engine.url.database not in {None, "", ":memory:"}:
+        warning = require_own_disk(str(engine.url.database))
+        if warning is not None:
+            log.warning("%s", warning)
 
 
 def _keep_copy(engine: Engine, revision: str | None) -> None:
