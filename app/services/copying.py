@@ -2,6 +2,7 @@
 
 from app.services.folder import NotEmptyError
 from app.storage import Session
+from app.storage.given_ids import raise_given_ids, read_given_ids
 from app.storage.queries.version import hold_writes, renew_mark
 from app.storage.tables import copy_tables, is_empty, restart_ids
 
@@ -24,5 +25,6 @@ def copy_garden(source: Session, target: Session) -> dict[str, int]:
         raise NotEmptyError
     counts = copy_tables(source.connection(), target.connection())
     restart_ids(target)
+    raise_given_ids(target.connection(), read_given_ids(source.connection()))
     renew_mark(target)
     return counts

@@ -16,7 +16,7 @@ from app.storage.engine import make_engine, reading
 from app.storage.errors import DatabaseError
 from app.storage.given_ids import raise_given_ids, read_given_ids
 from app.storage.models import DataVersion, LastNumber
-from app.storage.queries.version import renew_mark
+from app.storage.queries.version import hold_writes, renew_mark
 from app.storage.schema import upgrade
 from app.storage.tables import copy_tables, restart_ids
 
@@ -64,6 +64,7 @@ def opened_backup(path: Path, room: Path) -> Iterator[tuple[BackupFacts, Connect
 
 def hold_everything(session: Session) -> None:
     """Keep everybody else from writing anything until the session's transaction ends; they can read."""
+    hold_writes(session)  # first, as everybody else does
     connection = session.connection()
     if connection.dialect.name == "postgresql":  # on SQLite, who writes holds everything
         quote = connection.dialect.identifier_preparer.format_table

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from app.services.backups import backup_folder, backup_name, list_kept, look_after_backups
+from app.services.backups import backup_folder, backup_name, list_kept, look_after_backups, restore_backup
 from app.storage import Session
 from app.storage.backup import check_backup
 from app.storage.models import House
@@ -113,6 +113,21 @@ def test_backups_are_the_coordinators_alone(app, visitor, garden, path):
     assert visitor.get(path).status_code == 302
     sign_in_as(visitor, "Ida Lund", "member")
     assert visitor.get(path).status_code == 403
+
+
+def test_after_a_restore_pages_show_the_restored_garden_and_nobody_is_signed_in(client, app, engine, take, folder):
+    made = take(time.time())
+    with Session(engine) as session:
+        rows.grower(session, name="Odo Later")
+        session.commit()
+    assert "Odo Later" in client.get("/growers").text
+    assert "Odo Later" in client.get("/growers").text  # from what is kept
+    restore_backup(app.config["SETTINGS"].database_url, made.path, folder, time.time(), replace=True)
+    assert client.get("/growers").status_code == 302
+    sign_in_as(client)
+    page = client.get("/growers").text
+    assert "Odo Later" not in page
+    assert "Petronella Quist" in page
 
 
 class TestFirstPage:
