@@ -55,4 +55,7 @@ def _is_ours() -> bool:
     if site is not None:
         return site == "same-origin"
     sent_from = request.headers.get("Origin") or request.headers.get("Referer")
-    return sent_from is not None and urlsplit(sent_from).netloc == request.host
+    try:
+        return sent_from is not None and urlsplit(sent_from).netloc == request.host
+    except ValueError:  # it is no address
+        return False
