@@ -10,6 +10,7 @@ from app.web.views import (
     deal,
     frost,
     grower_page,
+    health,
     labels,
     ledger,
     levelling_choice,
@@ -33,6 +34,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     week.bp,
     sign_in.bp,
     account.bp,
+    health.bp,
     ledger.bp,
     levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it
