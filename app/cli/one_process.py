@@ -51,11 +51,11 @@ class Server:
         )
 
         self._listening = self._of(BaseWSGIServer)
-
-    def run(self) -> None:
-        """Serve until Ctrl-C or SIGTERM; a second one ends what still runs."""
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, self._stop)
+
+    def run(self) -> None:
+        """Serve until Ctrl-C or SIGTERM, which may have come already; a second one ends what still runs."""
         while not self._asked:
             self._look(LOOK_SECONDS)
         for listening in self._listening:
