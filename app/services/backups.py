@@ -22,6 +22,7 @@ from app.storage.errors import DatabaseError
 from app.storage.history import Actor, note_history, set_actor
 from app.storage.opening import open_engine, open_session, same_database
 from app.storage.queries.house import find_house, get_house
+from app.storage.queries.version import hold_writes
 from app.storage.restoring import hold_everything, opened_backup, replace_everything
 from app.storage.tables import is_empty
 from app.storage.whole_files import clear_parts, written_aside
@@ -388,6 +389,7 @@ def get_settings(session: Session) -> BackupSettings:
 
 def change_settings(session: Session, settings: BackupSettings) -> None:
     """Set how backups are kept."""
+    hold_writes(session)
     house = get_house(session)
     house.keep_days, house.keep_weeks = settings.keeping.days, settings.keeping.weeks
     house.keep_months, house.second_folder = settings.keeping.months, settings.second_folder

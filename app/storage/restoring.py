@@ -16,6 +16,7 @@ from app.storage.engine import make_engine, reading
 from app.storage.errors import DatabaseError
 from app.storage.given_ids import raise_given_ids, read_given_ids
 from app.storage.models import DataVersion, LastNumber
+from app.storage.numbers import note_numbers
 from app.storage.queries.version import hold_writes, renew_mark
 from app.storage.schema import upgrade
 from app.storage.tables import copy_tables, restart_ids
@@ -87,6 +88,7 @@ def replace_everything(session: Session, source: Connection) -> dict[str, int]:
     """
     connection = session.connection()
     session.expire_all()
+    note_numbers(session)
     numbers = _last_numbers(connection)
     for table in reversed(Base.metadata.sorted_tables):
         if table is not table_of(DataVersion):
