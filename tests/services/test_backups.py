@@ -111,7 +111,9 @@ class TestRestore:
         back_up(url_of(other), second)
         add_grower(engine, "Came Later")
         restored = restore_backup(url_of(engine), second, folder, NOW, replace=True)
-        assert restored_rows(engine) == before
+        after = restored_rows(engine)
+        after["last_number"] = [row for row in after["last_number"] if row in before["last_number"]]
+        assert after == before  # but for the highest numbers of what was there, which are remembered
         assert restored.before is not None
         assert check_backup(restored.before).counts["grower"] == len(before["grower"]) + 1
 
