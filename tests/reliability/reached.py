@@ -1,0 +1,52 @@
+"""For each place of the program that makes something last: by which test a process is killed there, or why by none."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Reached:
+    """A process is killed there.
+
+    Attributes:
+        test: By this test.
+        scenario: Its part that gets there.
+        file: Where the test stands.
+    """
+
+    test: str
+    scenario: str
+    file: str = "test_kill_points.py"
+
+
+@dataclass(frozen=True)
+class Harmless:
+    """No process is killed there.
+
+    Attributes:
+        why: What makes that needless.
+    """
+
+    why: str
+
+
+COMMAND = "test_a_command_that_is_killed_has_done_all_or_nothing"
+PAGE = "test_a_page_that_is_killed_has_done_all_or_nothing"
+
+PLACES = {
+    "app/services/accounts.py:count_try": Reached(PAGE, "sign in"),
+    "app/settings.py:_place_new_key": Reached("test_a_key_is_whole_or_not_there", "secret_key"),
+    "app/storage/backup.py:_copy_rows": Harmless("it fills a file that has no name yet; written_aside gives it one"),
+    "app/storage/engine.py:QueuedConnection.commit": Harmless("the door of all others, which is where they are killed"),
+    "app/storage/engine.py:_on_connect_postgresql": Harmless("settings of a connection, nothing of a garden"),
+    "app/storage/folder/writing.py:_swap_in": Reached(COMMAND, "dump --replace"),
+    "app/storage/opening.py:session_on": Reached(COMMAND, "load --replace"),
+    "app/storage/whole_files.py:written_aside": Reached(COMMAND, "backup --replace"),
+    "app/web/once.py:save": Reached(PAGE, "add a grower"),
+    "app/web/views/account.py:sign_out_everywhere": Reached(PAGE, "sign out everywhere"),
+    "app/web/views/labels.py:make": Reached(PAGE, "make labels"),
+    "app/web/views/sign_in.py:_come_in": Reached(PAGE, "sign in"),
+    "app/web/views/sign_in.py:sign_out": Reached(PAGE, "sign out"),
+    "migrations/env.py:<module>": Reached(
+        "test_an_upgrade_that_is_killed_has_done_all_or_nothing", "migrations/env.py"
+    ),
+}
