@@ -132,12 +132,13 @@ def text_of(field: Field) -> str:
     return str(clean(text))
 
 
-def words_of(field: Field, shown: Field | None = None) -> str:
+def words_of(field: Field, shown: Field | None = None, *, has_unit: bool = True) -> str:
     """Return what stands in a field in words for people.
 
     Args:
         field: The field.
         shown: The same field of the form that is shown, which knows its choices; by default the field itself.
+        has_unit: Whether a figure is said with its unit.
     """
     if isinstance(field, FieldList):
         lines = (" – ".join(filter(None, map(words_or_nothing, entry.form))) for entry in field if _has_dates(entry))
@@ -149,7 +150,7 @@ def words_of(field: Field, shown: Field | None = None) -> str:
     text = text_of(field)
     if not text:
         return NOTHING
-    unit = getattr(field, "unit_words", "")
+    unit = getattr(field, "unit_words", "") if has_unit else ""
     return f"{text} {unit}" if unit and unit not in text else text
 
 
@@ -170,7 +171,7 @@ def _compare(form: Form, stored: Form) -> Any:  # noqa: ANN401 - a function for 
         yield ClashLine(
             name=yours.label.text,
             theirs=words_of(theirs, yours),
-            yours=words_of(yours),
+            yours=words_of(yours, has_unit=is_yours),  # what was left is in the units of then
             changed=changed,
             field=yours,
         )
