@@ -11,6 +11,7 @@ from app.web import (
     filters,
     headers,
     hosts,
+    ids,
     kept,
     once,
     request_log,
@@ -21,7 +22,7 @@ from app.web.views import BLUEPRINTS
 
 def init_app(app: Flask) -> None:
     """Add the pages and what belongs to every one of them."""
-    for part in (request_log, cookies, headers, access, once, context, filters, kept, static_files, errors, hosts):
+    for part in (ids, request_log, cookies, headers, access, once, context, filters, kept, static_files, errors, hosts):
         part.init_app(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)

@@ -5,7 +5,7 @@ from contextlib import suppress
 from flask import Flask, current_app, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from werkzeug.exceptions import HTTPException, InternalServerError
+from werkzeug.exceptions import HTTPException, InternalServerError, MethodNotAllowed
 
 from app.core.errors import CoreError, NoFrostDateError
 from app.core.record import TooFewYearsError
@@ -17,7 +17,7 @@ from app.web.context import NO_MENU
 from app.web.headers import READING_METHODS
 from app.web.kept_form import kept_form_page, posted_fields
 
-PAGES = (400, 403, 404, 413)
+PAGES = (400, 403, 404, 405, 413)
 MEGABYTE = 1024 * 1024
 TRY_AGAIN_LATER, NO_ROOM = 503, 507
 RETRY_AFTER_S = 3
@@ -70,7 +70,10 @@ def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
 def show_error(error: HTTPException) -> ResponseReturnValue:
     """Answer a request that cannot be served."""
     limit = (request.max_content_length or 0) // MEGABYTE
-    return render_template(f"errors/{error.code}.html", limit=limit), error.code or 400
+    answer = current_app.make_response((render_template(f"errors/{error.code}.html", limit=limit), error.code or 400))
+    if isinstance(error, MethodNotAllowed):
+        answer.headers["Allow"] = ", ".join(sorted(error.valid_methods or ()))  # RFC 9110, 15.5.6
+    return answer
 
 
 def show_failure(_error: InternalServerError) -> ResponseReturnValue:

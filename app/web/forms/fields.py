@@ -4,6 +4,7 @@ A field that is empty gives None if it may be empty, and its own message otherwi
 page showed gives back the stored value unchanged, whatever was lost in showing it.
 """
 
+import re
 import unicodedata
 from collections.abc import Callable, Iterable
 from datetime import date
@@ -14,7 +15,9 @@ from typing import Any
 
 from flask import request
 from flask_wtf import FlaskForm
+from flask_wtf.file import FileField
 from markupsafe import Markup
+from werkzeug.datastructures import CombinedMultiDict, MultiDict
 from wtforms import Field, Form, SelectField, SelectMultipleField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
 from wtforms.validators import ValidationError
@@ -30,8 +33,23 @@ from app.web.forms.typed import Habits, read_day, read_decimal, read_month_day, 
 from app.web.once import REVISION, THEIRS, guard_acts, refuse, sent_form
 
 LONGEST_FIGURE = 60
+ID = re.compile("[1-9][0-9]{0,9}")  # as pages of ours send it
 PERCENT = Decimal(100)
 CHOOSE = "Choose one from the list."
+
+
+class FormMeta(FlaskForm.Meta):
+    """What a form is read from: texts, and files only where it asks for a file."""
+
+    def wrap_formdata(self, form: FlaskForm, formdata: Any) -> Any:  # noqa: ANN401 - as Flask-WTF
+        """Return what was sent for a form; a file in place of a text is nothing, and so is anything but a form."""
+        if formdata is None or isinstance(formdata, MultiDict):
+            return formdata
+        if not form.is_submitted() or not (request.form or request.files):
+            return None
+        wanted = {field.name for field in form if isinstance(field, FileField)}
+        files = MultiDict((name, file) for name, file in request.files.items(multi=True) if name in wanted)
+        return CombinedMultiDict((files, request.form)) if files else request.form
 
 
 class GardenForm(FlaskForm):
@@ -45,6 +63,8 @@ class GardenForm(FlaskForm):
         clash: What somebody else has saved meanwhile; None for nothing.
         anew: Address of the page that has the form as it is stored.
     """
+
+    Meta = FormMeta
 
     head = ""
     clash: Clash | None = None
@@ -433,7 +453,7 @@ class ChoiceField(SelectField):
             empty_words: Words of that choice.
             kwargs: As WTForms takes them.
         """
-        super().__init__(label, coerce=lambda value: kind(value) if value not in {None, ""} else None, **kwargs)
+        super().__init__(label, coerce=lambda value: _chosen(value, kind), **kwargs)
         self.may_be_empty = may_be_empty
         self.empty_words = empty_words
         words = list(choices)
@@ -522,6 +542,15 @@ def plain_number(value: Decimal) -> str:
     """Return a number without needless zeros and without an exponent."""
     text = f"{value:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _chosen(value: Any, kind: Callable[[Any], Any]) -> Any:  # noqa: ANN401 - a choice of any kind
+    """Return what was chosen; of an id, only the text that a page of ours sends."""
+    if value in {None, ""}:
+        return None
+    if kind is int and isinstance(value, str) and ID.fullmatch(value) is None:
+        raise ValueError(CHOOSE)
+    return kind(value)
 
 
 def _decimal(text: str, low: float, high: float, wanted: str) -> Decimal:

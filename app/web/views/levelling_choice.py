@@ -19,6 +19,7 @@ from app.sheets.words import count_words
 from app.storage.engine import reading
 from app.web.access import Who, open_to
 from app.web.context import current_day
+from app.web.forms.fields import ID
 from app.web.once import save
 from app.web.views import levelling as pages
 
@@ -153,7 +154,7 @@ def read_sowings() -> list[int] | None:
 
 def read_ids(texts: Iterable[str]) -> list[int]:
     """Return ids of rows, or answer that the request is wrong."""
-    try:
-        return [int(text) for text in texts]
-    except ValueError:
+    ids = list(texts)
+    if not all(map(ID.fullmatch, ids)):
         abort(400)
+    return [int(text) for text in ids]
