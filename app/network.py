@@ -57,6 +57,14 @@ def is_loopback(host: str) -> bool:
         return False
 
 
+def is_known_here_alone(host: str) -> bool:
+    """Return whether a name or number means this machine on its own network alone, as far as can be told from it."""
+    try:
+        return is_private(ipaddress.ip_address(host))
+    except ValueError:
+        return "." not in host or host.endswith(tuple(f".{suffix}" for suffix in LOCAL_SUFFIXES))
+
+
 @dataclass
 class _Kept:
     """What was found last, and until when it is good."""
