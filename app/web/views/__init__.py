@@ -5,6 +5,7 @@ from flask import Blueprint
 from app.web.views import (
     account,
     backups,
+    connect,
     containers,
     crops,
     deal,
@@ -35,6 +36,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     sign_in.bp,
     account.bp,
     health.bp,
+    connect.bp,
     ledger.bp,
     levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it
