@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pysqlite3.dbapi2
 from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.exc import InternalError, OperationalError
+from sqlalchemy.orm import Session
 
 from app.storage.errors import BusyError, DatabaseError, ReadOnlyError
 from app.storage.queue import QueueTimeoutError, WriteQueue, queue_of
@@ -71,7 +72,7 @@ def writing() -> "Iterator[None]":
 
 @contextmanager
 def reading_after_commit() -> "Iterator[None]":
-    """Begin transactions as readers once one inside the block is committed; leave it so when the block ends.
+    """Begin transactions as readers once a session inside the block has committed; leave it so when the block ends.
 
     What is saved is saved: whoever then looks at it to say so must not wait for a turn to write, or be refused one.
     """
@@ -210,7 +211,6 @@ def listen(engine: Engine) -> None:
     else:
         event.listen(engine, "connect", _on_connect_postgresql)
         event.listen(engine, "begin", _begin_postgresql)
-    event.listen(engine, "commit", _on_commit)
     event.listen(engine, "handle_error", _in_words)
     _Inherited.engines.add(engine)
 
@@ -288,8 +288,10 @@ def _begin_sqlite(connection: "Connection") -> None:
         raise
 
 
-def _on_commit(_connection: "Connection") -> None:
-    if _reads_after_commit.get():
+@event.listens_for(Session, "after_commit")
+def _after_commit(session: Session) -> None:
+    """Read from here on. The database has confirmed the commit by now, unlike at the event of the engine."""
+    if _reads_after_commit.get() and not session.in_nested_transaction():
         _reading.set(True)
 
 
