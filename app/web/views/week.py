@@ -25,6 +25,7 @@ from app.sheets.tasks import (
 from app.sheets.words import count_words, day_words, list_words
 from app.web.access import Who, open_to
 from app.web.backup_notice import backup_notice
+from app.web.clock_notice import clock_notice
 from app.web.context import current_day
 from app.web.kept import kept_with
 from app.web.paging import Paging, read_number, read_paging
@@ -80,7 +81,7 @@ class WeekPage:
 
 @bp.get("/")
 @open_to(Who.MEMBERS)
-@kept_with(backup_notice)
+@kept_with(lambda: backup_notice() + clock_notice())
 def index() -> ResponseReturnValue:
     """Show what is due in a week; week and grower stand in the address."""
     plan, today = get_plan(db.session), current_day()
@@ -90,6 +91,7 @@ def index() -> ResponseReturnValue:
         page=page,
         grower_address=addresses("growers.show", "grower_id"),
         backup_notice=backup_notice(),
+        clock_notice=clock_notice(),
     )
 
 
