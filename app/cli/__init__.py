@@ -5,6 +5,7 @@ import sys
 import click
 
 from app.cli.backup import backup, restore
+from app.cli.check import check
 from app.cli.errors import Commands
 from app.cli.fit import fit
 from app.cli.folder import demo, dump, load
@@ -25,5 +26,5 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy, backup, restore):
+for _command in (check, demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy, backup, restore):
     main.add_command(_command)
