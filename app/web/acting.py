@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from app.extensions import db
 from app.storage.engine import is_reading, reading_after_commit
 from app.storage.errors import CrossedError
+from app.web import once
 from app.web.headers import READING_METHODS
 
 TRIES = 3
@@ -34,7 +35,9 @@ def _acting(view: View) -> View:
         for tries_left in reversed(range(TRIES)):
             try:
                 with reading_after_commit():
-                    return view(*args, **kwargs)
+                    # Done again, it is to look again, and once more while nobody else writes.
+                    answered = once.answer_again() if tries_left < TRIES - 1 else None
+                    return view(*args, **kwargs) if answered is None else answered
             except CrossedError:
                 db.session.rollback()
                 if has_saved() or not tries_left:

@@ -52,11 +52,11 @@ WITHOUT_KEY = {
     "sign_in.sign_out": "signed out twice is signed out",
     "account.sign_out_everywhere": "signed out twice is signed out",
     "sign_in.slip": "its link works once",
-    "people.slips": "the answer is shown once; a retry makes new links, and ends those before",
-    "bench.person": "whoever is at the tablet already is so once more",
-    "bench.done": "forgotten twice is forgotten",
-    "bench.begin": "the answer is a session of this browser; a retry is refused, since it is the tablet already",
-    "bench.end": "the answer ends a session of this browser; a retry finds it ended",
+    "people.slips": "hands out new slips each time; a slip that a lost answer held is of no use to anybody",
+    "bench.begin": "the answer is a session of this browser, which a retry must bring again",
+    "bench.person": "who comes to the tablet twice is at the tablet",
+    "bench.done": "who leaves the tablet twice has left it",
+    "bench.end": "a tablet that is ended twice is ended",
 }
 
 
@@ -81,26 +81,32 @@ def init_app(app: Flask) -> None:
     """Answer forms that have acted already, before any view sees them."""
     app.add_template_global(guard)
 
-    @app.before_request
-    def answer_again() -> ResponseReturnValue | None:
-        if request.method != "POST" or request.endpoint is None or request.endpoint in WITHOUT_KEY:
-            return None
-        hold_writes(db.session)  # of two that come at once, one looks after the other has acted
-        key = request.form.get(KEY, "")
-        sent = g.sent = Sent(key if IS_KEY.fullmatch(key) else None, _digest_of_body())
-        before = find_sent_form(db.session, sent.key) if sent.key else None
-        if before is None:
-            return None
-        if before.body == sent.body:
-            return _answer_as_before(before)
-        sent.answer = before.answer
-        return None
+    app.before_request(answer_again)
 
     @app.after_request
     def say_conflict(response: Response) -> Response:
         if g.get("is_refused") and response.status_code == OK:
             response.status_code = CONFLICT
         return response
+
+
+def answer_again() -> ResponseReturnValue | None:
+    """Take the lock of those who write, and return the answer to a form that has acted already; None for others.
+
+    It is done before a view, and again before a view that is done again.
+    """
+    if request.method != "POST" or request.endpoint is None or request.endpoint in WITHOUT_KEY:
+        return None
+    hold_writes(db.session)  # of two that come at once, one looks after the other has acted
+    key = request.form.get(KEY, "")
+    sent = g.sent = Sent(key if IS_KEY.fullmatch(key) else None, _digest_of_body())
+    before = find_sent_form(db.session, sent.key) if sent.key else None
+    if before is None:
+        return None
+    if before.body == sent.body:
+        return _answer_as_before(before)
+    sent.answer = before.answer
+    return None
 
 
 def guard(revision: str | None = None) -> Markup:

@@ -49,6 +49,7 @@ VALUES = {
     "plot": ("15", "16"),
     "heat_base_c": ("7", "8"),
 }
+OTHER = object()  # another choice of the list
 # Fields that only go together with others: what is set along with them, by form and field; None where there is no
 # second value that differs from what is stored.
 ROWS, COLUMNS, CELLS = (
@@ -59,7 +60,7 @@ ALONG = {
     **dict.fromkeys([("containers", "rows"), ("grid", "rows")], ROWS),
     **dict.fromkeys([("containers", "columns"), ("grid", "columns")], COLUMNS),
     **dict.fromkeys([("containers", "cells_per_tray"), ("grid", "cells_per_tray")], CELLS),
-    ("sowings", "crop_id"): ({"crop_id": "2", "seed_lot_id": ""}, None),
+    ("sowings", "crop_id"): ({"crop_id": OTHER, "seed_lot_id": ""}, None),
     ("stock", "columns"): ({"columns": "2"}, {"columns": "1"}),
     ("stock", "rows"): ({"rows": "6"}, {"rows": "5"}),
     ("stock", "paper"): ({"paper": "letter", "rows": "7"}, None),
@@ -158,7 +159,10 @@ def another(html, form_name, name, turn):
     else:
         others = _others(html, name, values.get(name, []))
         along = {name: others[turn]} if len(others) > turn else None
-    return None if along is None else values | along
+    if along is None:
+        return None
+    found = {k: _others(html, k, values[k])[0] if v is OTHER else v for k, v in along.items()}
+    return values | found
 
 
 def _others(html, name, now):
