@@ -2,7 +2,6 @@
 # PYTHON=/path/to/python chooses another interpreter, PORT and DATABASE_URL go through to the program.
 
 BIN := .venv/bin
-INSTALLED := .venv/.installed
 OLDEST := 3.11
 UV ?= uv
 
@@ -17,9 +16,8 @@ help:
 	@echo "make install  the command at $(BIN)/traymates"
 	@echo "make lock     requirements.lock anew from pyproject.toml (needs uv)"
 
-install: $(INSTALLED)
-
-$(INSTALLED): requirements.lock pyproject.toml
+# The script looks whether this computer will do, and does nothing where all is there already.
+install:
 	@set -eu; found=; \
 	for name in $(or $(PYTHON),python$(OLDEST) python3); do \
 		if "$$name" -c 'import sys; sys.exit(sys.version_info < tuple(map(int, "$(OLDEST)".split("."))))' 2>/dev/null; \
@@ -29,13 +27,7 @@ $(INSTALLED): requirements.lock pyproject.toml
 		echo "Traymates needs Python $(OLDEST) or newer; tried: $(or $(PYTHON),python$(OLDEST) python3)." >&2; \
 		echo "Install it, or name one: make PYTHON=/path/to/python3" >&2; exit 1; \
 	fi; \
-	echo "Making .venv with $$("$$found" --version)"; \
-	"$$found" -m venv --clear .venv
-	@echo "Installing the locked packages (one to three minutes the first time)"
-	@$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --require-hashes -r requirements.lock
-	@$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
-	@touch $@
-	@echo "Installed: $(BIN)/traymates"
+	"$$found" app/install.py
 
 demo: install
 	$(BIN)/traymates demo --if-empty
