@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
-from app.core.calendar import DAYS_IN_YEAR
+from app.core.calendar import DAYS_IN_YEAR, date_in_season, read_month_day
 from app.core.frost import entered_frost, usable_frost
 from app.core.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
@@ -135,6 +135,14 @@ def get_facts(session: "Session") -> Facts | None:
     if garden is None:
         return None
     return Facts(name=garden.name, season=garden.season, southern=garden.latitude < 0, units=garden.units)
+
+
+def find_closing_day(session: "Session") -> date | None:
+    """Return the last day on which members wish for plants; None where none is set, or there is no garden."""
+    garden = find_garden(session)
+    if garden is None or garden.wishes_close is None:
+        return None
+    return date_in_season(*read_month_day(garden.wishes_close), garden.season, southern=garden.latitude < 0)
 
 
 def get_garden(session: "Session") -> Garden:

@@ -48,6 +48,7 @@ class Template(StrEnum):
     NOTICE = "notice"
     LABELS = "labels"
     LABEL_FRAME = "label_frame"
+    SLIPS = "slips"
     DOOR = "door"
 
 

@@ -54,7 +54,7 @@ NOUNS: dict[type[Base], str] = {
 # That they were changed is said, not from what to what.
 SECRET = frozenset({"passphrase", "pin", "wifi_passphrase"})
 # They say nothing that a person would ask for.
-LEFT_OUT = frozenset({"id", "name_key", "made_at"})
+LEFT_OUT = frozenset({"id", "name_key", "made_at", "record_mark"})
 
 
 @dataclass(frozen=True)

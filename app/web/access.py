@@ -1,27 +1,36 @@
 """Who may open which page: each view says so, and what says nothing is open to nobody."""
 
+import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, TypeVar
 
-from flask import Flask, abort, current_app, g, redirect, request, session, url_for
+from flask import Flask, Response, abort, current_app, g, redirect, request, session, url_for
 from flask.typing import ResponseReturnValue
+from markupsafe import Markup
 
 from app.core.words import Role, Via
 from app.extensions import db
-from app.services.accounts import IDLE_S, digest_of
-from app.storage.engine import reading, set_reading
+from app.services.accounts import BENCH_S, IDLE_S, digest_of
+from app.storage import Session
+from app.storage.engine import reading
+from app.storage.errors import DatabaseError
 from app.storage.history import Actor, set_actor
 from app.storage.opening import session_on
 from app.storage.queries.house import is_open_to_visitors
-from app.storage.queries.people import SignedIn, find_signed_in, touch_sign_in
+from app.storage.queries.people import SignedIn, find_signed_in, let_act, touch_sign_in
 from app.web.headers import READING_METHODS
 
 TOKEN = "token"  # noqa: S105 - where the browser's session holds what it is signed in by
 # When a device was last seen is written down so often at most. [s]
 TOUCH_S = 24 * 60 * 60
+# The same of somebody at the bench tablet, who is forgotten soon after. [s]
+BENCH_TOUCH_S = 5
+LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
+FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP", "Via")
 
 View = TypeVar("View", bound=Callable[..., Any])
 
@@ -35,9 +44,10 @@ class Who(IntEnum):
 
     EVERYONE = 0
     VISITORS = 1  # without signing in only if the garden opens its shelves to them
-    BENCH = 2  # the bench tablet too
-    MEMBERS = 3
-    COORDINATORS = 4
+    TABLET = 2  # the bench tablet, also while it waits for somebody
+    BENCH = 3  # who is at the bench tablet, and has said so by their PIN
+    MEMBERS = 4
+    COORDINATORS = 5
 
 
 @dataclass(frozen=True)
@@ -95,23 +105,73 @@ def is_bench() -> bool:
     return bool(g.get("is_bench"))
 
 
+def way(endpoint: str, **values: Any) -> str:  # noqa: ANN401 - whatever the address holds
+    """Return the address of a view, empty where whoever sends the request may not open it."""
+    who = getattr(current_app.view_functions[endpoint], "open_to", Who.COORDINATORS)
+    return url_for(endpoint, **values) if may(who) else ""
+
+
+def href(endpoint: str, **values: Any) -> Markup:  # noqa: ANN401 - same
+    """Return the attribute that makes words a link to a view; nothing where they are to stay words."""
+    address = way(endpoint, **values)
+    return Markup(' href="{}"').format(address) if address else Markup("")
+
+
+def tablet_token() -> str:
+    """Return the digest of what the bench tablet is signed in by; only a request from it has one."""
+    token = session.get(TOKEN)
+    return digest_of(token) if is_bench() and isinstance(token, str) else abort(403)
+
+
 def may(who: Who) -> bool:
     """Return whether whoever sends the request may open a page that is open to these."""
     person = current_person()
     if who is Who.EVERYONE:
         return True
-    if person is not None and not person.is_bench:
-        return who is not Who.COORDINATORS or person.is_coordinator
+    if person is not None:
+        return who <= (Who.BENCH if person.is_bench else Who.COORDINATORS if person.is_coordinator else Who.MEMBERS)
     if is_bench():
-        return who is Who.BENCH or (who is Who.VISITORS)
-    return who is Who.VISITORS and is_open_to_visitors(db.session)
+        return who <= Who.TABLET
+    if who is not Who.VISITORS:
+        return False
+    if "visitors_may" not in g:
+        g.visitors_may = is_open_to_visitors(db.session)
+    return bool(g.visitors_may)
+
+
+def is_own(grower_id: int | None) -> bool:
+    """Return whether whoever sends the request may open what belongs to a grower: they are it, or a coordinator."""
+    person = current_person()
+    if person is None or person.is_bench:
+        return False
+    return person.is_coordinator or (grower_id is not None and person.grower_id == grower_id)
+
+
+def may_log(grower_ids: Collection[int]) -> bool:
+    """Return whether whoever sends the request may log for what belongs to some of these growers.
+
+    A coordinator may for everybody, at the bench tablet too.
+    """
+    person = current_person()
+    return person is not None and (person.role is Role.COORDINATOR or person.grower_id in grower_ids)
+
+
+def me() -> Person:
+    """Return who sends the request, on a page that is open to nobody else."""
+    return current_person() or abort(403)
 
 
 def require_own(grower_id: int | None) -> None:
     """Refuse what belongs to another grower; coordinators may open everybody's."""
-    person = current_person()
-    if person is None or not (person.is_coordinator or (grower_id is not None and person.grower_id == grower_id)):
+    if not is_own(grower_id):
         abort(403)
+
+
+def is_at_this_machine() -> bool:
+    """Return whether the request comes from the machine on which the program runs, and through nothing else."""
+    host = request.host.rpartition(":")[0] if re.search(r":\d+$", request.host) else request.host
+    is_forwarded = any(name in request.headers for name in FORWARDED)
+    return request.remote_addr in LOOPBACK and host.strip("[]") in LOOPBACK and not is_forwarded
 
 
 def view_key() -> str:
@@ -126,30 +186,48 @@ def view_key() -> str:
 
 def init_app(app: Flask) -> None:
     """Find out who sends each request, and refuse what is not theirs."""
+    app.add_template_global(way)
+    app.add_template_global(href)
+    app.add_template_global(is_own)
+    app.before_request(_check_access)
+    app.after_request(_fall_back)
 
-    @app.before_request
-    def check_access() -> ResponseReturnValue | None:
-        endpoint = request.endpoint
-        if endpoint == "static":
-            return None
-        _find_person()
-        if endpoint is None:
-            return None  # an address that leads nowhere says so to everybody
-        who = getattr(current_app.view_functions[endpoint], "open_to", None)
-        if who is None:
-            abort(403)
-        if may(who):
-            return None
-        if current_person() is not None:
-            abort(403)
-        if is_bench():
-            return redirect(url_for("bench.index"))
-        if endpoint == "week.index" and may(Who.VISITORS):
-            return redirect(url_for("ledger.index"))
-        if request.method in READING_METHODS:
-            following = request.full_path.rstrip("?")
-            return redirect(url_for("sign_in.index", next=None if following == "/" else following))
-        raise SignedOutError
+
+def _check_access() -> ResponseReturnValue | None:
+    endpoint = request.endpoint
+    if endpoint == "static":
+        return None
+    _find_person()
+    if endpoint is None:
+        return None  # an address that leads nowhere says so to everybody
+    who = getattr(current_app.view_functions[endpoint], "open_to", None)
+    if who is None:
+        abort(403)
+    if may(who):
+        return None
+    return _refuse(endpoint)
+
+
+def _refuse(endpoint: str) -> ResponseReturnValue:
+    """Answer a request that is not for whoever sends it."""
+    if current_person() is not None:
+        abort(403)
+    if is_bench():
+        return redirect(url_for("bench.index"))
+    if endpoint == "week.index" and may(Who.VISITORS):
+        return redirect(url_for("ledger.index"))
+    if request.method in READING_METHODS:
+        following = request.full_path.rstrip("?")
+        return redirect(url_for("sign_in.index", next=None if following == "/" else following))
+    raise SignedOutError
+
+
+def _fall_back(response: Response) -> Response:
+    """Lead the bench tablet back to its start page, once nobody has touched it for a while."""
+    person = current_person()
+    if person is not None and person.is_bench and response.mimetype == "text/html":
+        response.headers["Refresh"] = f"{BENCH_S + 1}; url={url_for('bench.index')}"
+    return response
 
 
 def _find_person() -> None:
@@ -162,7 +240,7 @@ def _find_person() -> None:
         found = find_signed_in(db.session, digest_of(token))
         if request.method not in READING_METHODS:
             db.session.rollback()
-    if found is None or not _still_holds(found):
+    if found is None or not _still_holds(found) or (found.is_demo and not is_at_this_machine()):
         session.pop(TOKEN, None)
         return
     g.is_bench = found.is_bench
@@ -180,8 +258,11 @@ def _find_person() -> None:
         is_demo=found.is_demo,
     )
     set_actor(db.session, Actor(found.account_id, Via.BENCH if found.is_bench else Via.PAGE))
-    if time.time() - found.seen_at > TOUCH_S:
-        _touch(found.token)
+    now = time.time()
+    if found.is_bench and (found.acting_until or 0) - now < BENCH_S - BENCH_TOUCH_S:
+        _write_down(lambda own: let_act(own, found.token, found.account_id, now + BENCH_S, now))
+    elif now - found.seen_at > TOUCH_S:
+        _write_down(lambda own: touch_sign_in(own, found.token, now))
 
 
 def _still_holds(found: SignedIn) -> bool:
@@ -190,11 +271,7 @@ def _still_holds(found: SignedIn) -> bool:
     return found.expires_at > now and (found.is_bench or found.seen_at > now - idle)
 
 
-def _touch(token: str) -> None:
+def _write_down(note: Callable[[Session], None]) -> None:
     """Write down that a device was seen; the one thing that reading a page changes."""
-    set_reading(value=False)
-    try:
-        with session_on(db.engine) as own:
-            touch_sign_in(own, token, time.time())
-    finally:
-        set_reading(value=request.method in READING_METHODS)
+    with suppress(DatabaseError), session_on(db.engine) as own:  # a full disk keeps nobody from reading
+        note(own)

@@ -11,7 +11,7 @@ from app.core.words import Units
 from app.extensions import db
 from app.services.garden import get_facts
 from app.settings import Settings
-from app.web.access import Who, current_person, is_coordinator, may
+from app.web.access import Who, current_person, is_bench, is_coordinator, may
 
 # Endpoint and words of each page of the main menu, in the order of the menu; people see those that are open to them.
 MENU = (
@@ -80,6 +80,7 @@ def init_app(app: Flask) -> None:
             "menu": current_menu(),
             "person": current_person(),
             "is_coordinator": is_coordinator(),
+            "is_bench": is_bench(),
         }
 
 

@@ -2,17 +2,29 @@
 
 import json
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Select, String, cast, func, or_, select
+from sqlalchemy import ColumnElement, Select, String, cast, func, literal, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.core.words import Via
-from app.storage.models import Account, History
+from app.storage.history import NOUNS
+from app.storage.models import Account, Container, Crop, Grower, History, SeedLot, Shelf, Sowing, Tray
 from app.storage.queries.rows import Choice
 
 HISTORY_ROWS = 100  # of one page
 BATCH = 200
+# What has a row number and is called something, with the column that says what.
+NAMED: tuple[tuple[Any, Any], ...] = (
+    (Account, Account.name),
+    (Container, Container.name),
+    (Crop, Crop.name),
+    (Grower, Grower.name),
+    (SeedLot, SeedLot.name),
+    (Shelf, Shelf.name),
+    (Sowing, Sowing.name),
+    (Tray, Tray.number),
+)
 
 
 class HistoryRow(NamedTuple):
@@ -111,3 +123,24 @@ def _entries(*which: ColumnElement[bool]) -> Select[History]:
 def _chosen(wanted: Wanted) -> Iterable[ColumnElement[bool]]:
     pairs = zip((History.noun, History.subject_id, History.account_id), wanted, strict=True)
     return [column == value for column, value in pairs if value is not None]
+
+
+def list_present_names(session: Session, wanted: dict[str, set[int]]) -> dict[tuple[str, int], str]:
+    """Return what rows are called now, in one query.
+
+    Args:
+        session: Where to look.
+        wanted: Row numbers by noun, as `app.storage.history.NOUNS` has them; those without a name are left out.
+
+    Returns:
+        The name by noun and row number, of those that are there.
+    """
+    queries = []
+    for model, column in NAMED:
+        ids = wanted.get(NOUNS[model])
+        if ids:
+            query = select(literal(NOUNS[model]), model.id, cast(column, String))
+            queries.append(query.where(model.id.in_(sorted(ids))))
+    if not queries:
+        return {}
+    return {(noun, row_id): name for noun, row_id, name in session.execute(union_all(*queries))}

@@ -176,6 +176,11 @@ def list_tablets(session: Session) -> list[SignIn]:
     return list(session.scalars(select(SignIn).where(SignIn.is_bench).order_by(SignIn.made_at.desc(), SignIn.token)))
 
 
+def end_tablet(session: Session, token: str) -> None:
+    """Make a bench tablet a plain device again."""
+    session.execute(delete(SignIn).where(SignIn.token == token, SignIn.is_bench))
+
+
 def let_act(session: Session, token: str, account_id: int | None, until: float | None, at: float) -> None:
     """Note who acts at a bench tablet, and until when; nobody if None. [s since 1970]"""
     values = {"account_id": account_id, "acting_until": until, "seen_at": at}

@@ -1,11 +1,11 @@
 """Dealt trays as pages and sheets show them: what is in their cells, and where they stand."""
 
 from collections.abc import Iterable
-from datetime import date
-from itertools import chain, repeat
+from datetime import date, timedelta
+from itertools import chain, groupby, repeat
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, and_, delete, select, update
+from sqlalchemy import Select, and_, case, delete, func, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -141,6 +141,52 @@ def list_trays(session: Session, numbers: Iterable[int] | None = None) -> list[T
     if numbers is not None:
         query = query.where(Tray.number.in_(list(numbers)))
     return [TrayRow(*row) for row in session.execute(query)]
+
+
+class TrayToLog(NamedTuple):
+    """A tray as the bench tablet shows it.
+
+    Attributes:
+        number: Its number.
+        sow_on: The day it is filled.
+        potted_on: It holds pots that are potted on.
+        is_filled: Nothing in it waits to be filled any more.
+        crops: What is in it, by name.
+    """
+
+    number: int
+    sow_on: date
+    potted_on: bool
+    is_filled: bool
+    crops: tuple[str, ...]
+
+
+def list_trays_to_log(session: Session, grower_id: int | None, today: date, *, days_around: int) -> list[TrayToLog]:
+    """Return the trays that are filled around a day, those that wait first.
+
+    Args:
+        session: Where to look.
+        grower_id: Who has cells in them; None for anybody.
+        today: The day.
+        days_around: So many days before and after it.
+    """
+    around = timedelta(days=days_around)
+    query = (
+        select(Tray.number, Tray.sow_on, Tray.potted_on, Crop.name, func.max(case((Cell.state == "empty", 1), else_=0)))
+        .join(Cell, Cell.tray_id == Tray.id)
+        .join(Sowing, Sowing.id == Cell.sowing_id)
+        .join(Crop, Crop.id == Sowing.crop_id)
+        .where(Tray.sow_on.between(today - around, today + around))
+        .group_by(Tray.number, Tray.sow_on, Tray.potted_on, Crop.name)
+        .order_by(Tray.number, Crop.name)
+    )
+    if grower_id is not None:
+        query = query.where(Sowing.grower_id == grower_id)
+    found = []
+    for (number, sow_on, potted_on), rows in groupby(session.execute(query), key=lambda row: tuple(row[:3])):
+        crops, waits = zip(*((crop, is_empty) for *_, crop, is_empty in rows), strict=True)
+        found.append(TrayToLog(number, sow_on, potted_on, not any(waits), crops))
+    return sorted(found, key=lambda tray: (tray.is_filled, tray.sow_on, tray.number))
 
 
 def list_trays_filled(session: Session, first: date, last: date) -> list[TrayRow]:

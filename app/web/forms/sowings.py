@@ -4,6 +4,7 @@ from app.core import limits
 from app.core.words import Light
 from app.services.sowings import SowingValues
 from app.sheets.words import risk_words
+from app.storage.models import Sowing
 from app.web.forms.fields import (
     ChoiceField,
     DayField,
@@ -90,4 +91,41 @@ class SowingForm(GardenForm):
             sow_on=self.sow_on.data,
             light=self.light.data,
             placed=self.placed.data,
+        )
+
+
+class MemberSowingForm(SowingForm):
+    """Add or change a sowing of one's own: a wish; what coordinators set of it stays.
+
+    Attributes:
+        own_grower_id: Whose it is.
+        before: The sowing that it changes; None where it adds one.
+    """
+
+    own_grower_id = 0
+    before: Sowing | None = None
+
+    grower_id = priority = risk = sow_on = light = placed = None  # type: ignore[assignment]  # as WTForms removes fields
+
+    def values(self) -> SowingValues:
+        """Return what was typed, once it is valid, with what coordinators have set.
+
+        What they set for another crop does not hold for this one, and no more can be granted than is wanted.
+        """
+        before, crop_id, plants = self.before, self.crop_id.data, self.plants.data
+        is_same_crop = before is not None and before.crop_id == crop_id
+        placed = before.placed if before is not None and is_same_crop else None
+        return SowingValues(
+            grower_id=self.own_grower_id,
+            crop_id=crop_id,
+            seed_lot_id=self.seed_lot_id.data,
+            plants=plants,
+            variety=self.variety.data,
+            days_to_maturity=self.days_to_maturity.data,
+            priority=None if before is None else before.priority,
+            plant_out=self.plant_out.data,
+            risk=None if before is None else before.risk,
+            sow_on=before.sow_on if before is not None and is_same_crop else None,
+            light=before.light if before is not None and is_same_crop else None,
+            placed=None if placed is None else min(placed, plants),
         )

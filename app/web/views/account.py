@@ -1,11 +1,26 @@
-"""One's own account: its devices, passphrase and PIN."""
+"""One's own account: name, passphrase, PIN, devices, and what is kept of one."""
 
-from flask import Blueprint, abort, flash, redirect, render_template, session, url_for
+import json
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
-from app.storage.queries.people import end_sign_ins, get_account, list_sign_ins
-from app.web.access import Person, Who, current_person, open_to
+from app.services import accounts
+from app.services.accounts import NameTakenError, TooManyTriesError, WrongError
+from app.services.leaving import own_data
+from app.services.passphrases import BusyError, WeakPassphraseError
+from app.sheets.backup_words import moment_words
+from app.sheets.history_words import history_csv
+from app.storage.queries.history import list_history_to_hand_out
+from app.storage.queries.house import find_house
+from app.storage.queries.people import end_sign_in, end_sign_ins, get_account, list_sign_ins
+from app.web.access import Who, me, open_to
+from app.web.context import current_garden
+from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
+from app.web.once import save
+from app.web.views.sheets import send_file
+from app.web.views.sign_in import BUSY
 
 bp = Blueprint("account", __name__, url_prefix="/account")
 
@@ -14,28 +29,124 @@ bp = Blueprint("account", __name__, url_prefix="/account")
 @open_to(Who.MEMBERS)
 def index() -> ResponseReturnValue:
     """Show one's own account."""
-    person = _me()
+    person = me()
     return render_template(
         "people/account.html",
         me=person,
         account=get_account(db.session, person.account_id),
         devices=list_sign_ins(db.session, person.account_id),
+        moment_words=moment_words,
+        keeping=find_house(db.session).keep_months,
     )
+
+
+@bp.route("/name", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
+def name() -> ResponseReturnValue:
+    """Change one's own name."""
+    account = get_account(db.session, me().account_id)
+    form = NameForm(obj=account)
+    if form.validate_on_submit():
+        try:
+            accounts.rename(db.session, account.id, form.name.data)
+        except NameTakenError:
+            form.name.errors = ["Somebody has this name already. Take another."]
+        else:
+            return save(url_for("account.index"), f"You sign in as {form.name.data} from now on")
+    return render_template("people/own_name.html", form=form)
+
+
+@bp.route("/passphrase", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
+def passphrase() -> ResponseReturnValue:
+    """Choose another passphrase, knowing the present one."""
+    form, status = NewPassphraseForm(), 200
+    person, garden = me(), current_garden()
+    if form.validate_on_submit():
+        try:
+            accounts.change_passphrase(
+                db.session,
+                person.account_id,
+                form.old_passphrase.data or "",
+                form.passphrase.data or "",
+                garden=garden.name if garden else None,
+                token=person.token,
+            )
+        except WeakPassphraseError as error:
+            form.passphrase.errors = [str(error)]
+        except WrongError:
+            form.old_passphrase.errors, status = ["This is not your present passphrase."], 403
+        except TooManyTriesError:
+            wait = "There were too many wrong tries. Wait a quarter of an hour, then try again."
+            form.old_passphrase.errors, status = [wait], 429
+        except BusyError:
+            form.passphrase.errors, status = [BUSY], 503
+        else:
+            return save(url_for("account.index"), "Passphrase changed; you are signed out on every other device")
+        db.session.rollback()
+    return render_template("people/own_passphrase.html", form=form), status
+
+
+@bp.route("/pin", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
+def pin() -> ResponseReturnValue:
+    """Choose a PIN for the bench tablet."""
+    form, status = NewPinForm(), 200
+    if form.validate_on_submit():
+        try:
+            accounts.set_pin(db.session, me().account_id, form.pin.data or "")
+        except WeakPassphraseError as error:
+            form.pin.errors = [str(error)]
+        except BusyError:
+            form.pin.errors, status = [BUSY], 503
+        else:
+            return save(url_for("account.index"), "PIN saved; it holds at the bench tablet alone")
+    return render_template("people/own_pin.html", form=form), status
+
+
+@bp.post("/no-pin")
+@open_to(Who.MEMBERS)
+def clear_pin() -> ResponseReturnValue:
+    """Remove one's own PIN."""
+    accounts.set_pin(db.session, me().account_id, None)
+    return save(url_for("account.index"), "You have no PIN any more")
+
+
+@bp.post("/devices/end")
+@open_to(Who.MEMBERS)
+def end_device() -> ResponseReturnValue:
+    """Sign one's own account out on one device."""
+    token = request.form.get("device", "")
+    if token not in {device.token for device in list_sign_ins(db.session, me().account_id)}:
+        abort(404)
+    end_sign_in(db.session, token)
+    return save(url_for("account.index"), "That device is signed out")
 
 
 @bp.post("/sign-out-everywhere")
 @open_to(Who.MEMBERS)
 def sign_out_everywhere() -> ResponseReturnValue:
     """Sign out on every device, this one too."""
-    end_sign_ins(db.session, _me().account_id)
+    end_sign_ins(db.session, me().account_id)
     db.session.commit()
     session.clear()
     flash("You are signed out on every device")
     return redirect(url_for("sign_in.index"))
 
 
-def _me() -> Person:
-    person = current_person()
-    if person is None:
-        abort(403)
-    return person
+@bp.get("/export.json")
+@open_to(Who.MEMBERS)
+def export() -> ResponseReturnValue:
+    """Hand out everything that is kept of oneself."""
+    data = own_data(db.session, me().account_id)
+    text = json.dumps(data, ensure_ascii=False, indent=2, default=str)
+    return send_file(f"{text}\n", "application/json", "my-data.json")
+
+
+@bp.get("/export.csv")
+@open_to(Who.MEMBERS)
+def export_changes() -> ResponseReturnValue:
+    """Hand out one's own entries in the history as a table."""
+    person = me()
+    rows = list_history_to_hand_out(db.session, person.account_id, person.grower_id)
+    return send_file(history_csv(rows, person.account_id), "text/csv", "my-changes.csv")

@@ -18,10 +18,11 @@ from app.sheets.words import count_words
 from app.storage.queries.growers import get_grower
 from app.storage.queries.sheets import list_saved_cucurbits
 from app.storage.queries.trays import list_cells_of_grower, list_stays
-from app.web.access import Who, open_to
+from app.web.access import Who, open_to, require_own
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.views import growers
+from app.web.wishes import why_closed
 
 bp = growers.bp  # a grower's own page is one of theirs
 
@@ -80,8 +81,11 @@ class GrowerPage:
 @kept
 def show(grower_id: int) -> ResponseReturnValue:
     """Show a grower's deadlines and what is next."""
+    require_own(grower_id)
     grower = get_grower(db.session, grower_id)
-    return render_template("growers/show.html", grower=grower, page=page_of(get_plan(db.session), grower_id))
+    return render_template(
+        "growers/show.html", grower=grower, page=page_of(get_plan(db.session), grower_id), closed=why_closed()
+    )
 
 
 def page_of(plan: Plan, grower_id: int) -> GrowerPage:

@@ -64,7 +64,9 @@ class LedgerWeekPage:
 def index() -> ResponseReturnValue:
     """Show the ledger of the season."""
     page = make_ledger_page(get_plan(db.session))
-    return render_template("ledger/index.html", page=page, this_monday=week_start(current_day()))
+    return render_template(
+        "ledger/index.html", page=page, this_monday=week_start(current_day()), this_week=week_name(current_day())
+    )
 
 
 @bp.get("/ledger/<week>")

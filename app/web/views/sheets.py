@@ -29,7 +29,7 @@ from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
-from app.web.access import Who, open_to
+from app.web.access import Who, open_to, require_own
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
 from app.web.public_address import current_public_address
@@ -204,6 +204,7 @@ def hand_out_pdf() -> ResponseReturnValue:
 @kept
 def grower_pdf(grower_id: int) -> ResponseReturnValue:
     """Hand out the sheet of a grower as PDF."""
+    require_own(grower_id)
     plan = get_plan(db.session)
     index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == grower_id), None)
     if index is None:

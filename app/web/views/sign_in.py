@@ -1,7 +1,5 @@
 """Signing in and out, and one-time links."""
 
-import re
-
 from flask import Blueprint, abort, flash, redirect, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 
@@ -13,7 +11,7 @@ from app.services.garden import get_facts
 from app.services.passphrases import BusyError, WeakPassphraseError
 from app.storage.models import Account
 from app.storage.queries.people import end_sign_in, find_demo_account, has_coordinator
-from app.web.access import TOKEN, SignedOutError, Who, current_person, may, open_to
+from app.web.access import TOKEN, SignedOutError, Who, current_person, is_at_this_machine, may, open_to
 from app.web.addresses import safe_next
 from app.web.forms.people import SignInForm, SlipForm
 from app.web.kept_form import Fields, kept_form_page, posted_fields
@@ -21,8 +19,6 @@ from app.web.kept_form import Fields, kept_form_page, posted_fields
 bp = Blueprint("sign_in", __name__)
 
 KEPT, KEPT_PATH = "kept:", "kept_path"  # a form that waits on the page where its person signs in
-LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
-FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP", "Via")
 BUSY = "Many people are signing in at this moment. Wait a few seconds, and try again."
 # What a browser says of itself, as its list of devices names it; the first that is found counts.
 DEVICES = (
@@ -127,13 +123,6 @@ def show_with_form(_error: SignedOutError) -> ResponseReturnValue:
     form = SignInForm(None, data={"next": ""})
     path = request.full_path.rstrip("?")
     return _page(form, [(KEPT_PATH, path), *((KEPT + name, value) for name, value in posted_fields())], 401)
-
-
-def is_at_this_machine() -> bool:
-    """Return whether the request comes from the machine on which the program runs, and through nothing else."""
-    host = request.host.rpartition(":")[0] if re.search(r":\d+$", request.host) else request.host
-    is_forwarded = any(name in request.headers for name in FORWARDED)
-    return request.remote_addr in LOOPBACK and host.strip("[]") in LOOPBACK and not is_forwarded
 
 
 def device_words() -> str:

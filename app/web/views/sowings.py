@@ -5,6 +5,7 @@ from datetime import date
 
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from wtforms import Field
 
 from app.core.calendar import NO_DAY, as_date
 from app.core.plan import Plan
@@ -28,13 +29,14 @@ from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import list_seed_lot_choices
 from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
 from app.storage.queries.uses import list_trays_sown_with
-from app.web.access import Who, open_to
+from app.web.access import Who, is_coordinator, me, open_to, require_own
 from app.web.forms.sowings import SowingForm
 from app.web.gone import open_row
 from app.web.kept import kept
 from app.web.once import revise, save
 from app.web.paging import read_number, read_paging
 from app.web.weeks import addresses
+from app.web.wishes import make_form, refuse_closed, why_closed
 
 bp = Blueprint("sowings", __name__, url_prefix="/sowings")
 
@@ -65,8 +67,9 @@ class SowingLine:
 @open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
-    """List sowings; grower and crop stand in the address."""
-    chosen = {"grower_id": read_number("grower"), "crop_id": read_number("crop")}
+    """List sowings; grower and crop stand in the address, and members see their own."""
+    grower_id = read_number("grower") if is_coordinator() else me().grower_id or 0
+    chosen = {"grower_id": grower_id, "crop_id": read_number("crop")}
     total, plants = count_sowings(db.session, **chosen)
     paging = read_paging(total)
     plan = get_plan(db.session)
@@ -80,6 +83,7 @@ def index() -> ResponseReturnValue:
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
         crops=[(card.id, card.name) for card in plan.garden.cards],
         day_address=addresses("sowings.day", "sowing_id"),
+        closed=why_closed(),
     )
 
 
@@ -87,7 +91,9 @@ def index() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def new() -> ResponseReturnValue:
     """Add a sowing, of the grower and crop in the address if there are any."""
-    form = offer(SowingForm(grower_id=read_number("grower"), crop_id=read_number("crop")))
+    if (refusal := refuse_closed()) is not None:
+        return refusal
+    form = offer(make_form(grower_id=read_number("grower"), crop_id=read_number("crop")))
     if form.validate_on_submit():
         try:
             sowing = sowings.add_sowing(db.session, form.values())
@@ -107,8 +113,11 @@ def new() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def edit(sowing_id: int) -> ResponseReturnValue:
     """Change a sowing."""
-    sowing = open_row(get_sowing, sowing_id, lambda: ("sowings/new.html", {"form": offer(SowingForm())}))
-    form = offer(SowingForm(obj=sowing))
+    sowing = open_row(get_sowing, sowing_id, lambda: ("sowings/new.html", {"form": offer(make_form())}))
+    require_own(sowing.grower_id)
+    if (refusal := refuse_closed()) is not None:
+        return refusal
+    form = offer(make_form(sowing))
     if form.validate_on_submit():
         try:
             sowings.change_sowing(db.session, sowing_id, form.values())
@@ -127,6 +136,9 @@ def edit(sowing_id: int) -> ResponseReturnValue:
 def delete(sowing_id: int) -> ResponseReturnValue:
     """Ask before a sowing is removed, and remove it; refuse while it is sown in trays."""
     sowing = get_sowing(db.session, sowing_id)
+    require_own(sowing.grower_id)
+    if (refusal := refuse_closed()) is not None:
+        return refusal
     uses, status = used_by(list_trays_sown_with(db.session, sowing_id)), 200
     changed = revise(row_values(sowing))
     if request.method == "POST" and not changed:
@@ -170,7 +182,8 @@ def say_day(number: int) -> str:
 
 def offer(form: SowingForm) -> SowingForm:
     """Fill the lists to choose from, and return the form."""
-    form.grower_id.offer(list_grower_choices(db.session))
+    if form.grower_id is not None:
+        form.grower_id.offer(list_grower_choices(db.session))
     form.crop_id.offer(list_crop_choices(db.session))
     form.seed_lot_id.offer(
         (lot.id, f"{lot.crop}: {lot.name}{', ' + lot.variety if lot.variety else ''}")
@@ -190,9 +203,18 @@ def say_rule(form: SowingForm, error: Exception) -> None:
         form.placed.errors = ["No more plants can be granted than are wanted."]
     elif isinstance(error, FarFromSeasonError):
         years = f"from {error.season - 1} to {error.season + 1}"
-        form[error.column].errors = [f"The season is {error.season}. Enter a day in the years {years}."]
+        _or_own(form, error.column).errors = [f"The season is {error.season}. Enter a day in the years {years}."]
     elif isinstance(error, SownOutsideError):
-        form[error.column].errors = ["This crop is sown outside, at the plot: leave this empty."]
+        _or_own(form, error.column).errors = ["This crop is sown outside, at the plot: leave this empty."]
     elif isinstance(error, OutsideWindowError):
         window = f"{day_words(error.first)} to {day_words(error.last)}"
-        form.sow_on.errors = [f"Outside its window. Enter a day from {window}, or change the plant-out date."]
+        words = f"Outside its window. Enter a day from {window}, or change the plant-out date."
+        if "sow_on" not in form:
+            words = f"A coordinator has set a day to sow it, and that would lie outside its window, {window}."
+        _or_own(form, "sow_on").errors = [words]
+
+
+def _or_own(form: SowingForm, column: str) -> Field:
+    """Return the field of a column, or where a member has none of it, the one that it depends on."""
+    field: Field = form[column if column in form else "plant_out"]
+    return field

@@ -30,7 +30,7 @@ from app.storage.queries.trays import (
     list_stays,
     list_tray_ids_standing,
 )
-from app.web.access import Who, open_to
+from app.web.access import Who, is_coordinator, may_log, open_to
 from app.web.context import current_day
 from app.web.forms.labels import MOST_LABELS
 from app.web.forms.trays import FilledForm, NumberForm
@@ -136,6 +136,8 @@ def short(number: int) -> ResponseReturnValue:
     require_number(number)
     if find_tray(db.session, number) is not None:
         return redirect(url_for("trays.show", number=number))
+    if not is_coordinator():
+        raise NotFoundError("tray", number)
     return redirect(url_for("trays.start", number=number))
 
 
@@ -183,6 +185,7 @@ def pin_position(number: int, place: str) -> ResponseReturnValue:
 def mark(number: int) -> ResponseReturnValue:
     """Write down that a tray was sown, or its pots potted into, on a day."""
     form, tray = FilledForm(), get_tray(db.session, number)
+    require_log(tray)
     is_right = form.validate_on_submit()
     if not is_revision(revision_of_contents(tray)) and not (is_right and is_filled_on(tray, form.day.data)):
         return show_changed(number, filled=form)
@@ -203,6 +206,7 @@ def mark(number: int) -> ResponseReturnValue:
 def unmark(number: int) -> ResponseReturnValue:
     """Take back that a tray was sown or potted into."""
     tray = get_tray(db.session, number)
+    require_log(tray)
     if not is_revision(revision_of_contents(tray)):
         return show_changed(number)
     trays.unmark_filled(db.session, number)
@@ -278,10 +282,22 @@ def show_tray(
                 **{stay.place: revision_of_place(tray, stay) for stay in list_stays(db.session, [tray.id])},
             },
             filled=filled,
+            may_log=may_log(growers_in(tray)),
             new=new or NumberForm(None),
             deal=url_for("deal.index", day=tray.sow_on.isoformat()),
             grower_address=addresses("growers.show", "grower_id"),
         )
+
+
+def growers_in(tray: TrayRow) -> set[int]:
+    """Return the growers who have cells in a tray."""
+    return {cell.grower_id for cell in list_cells(db.session, [tray.id])}
+
+
+def require_log(tray: TrayRow) -> None:
+    """Refuse to log for a tray in which whoever sends the request has nothing; coordinators log for everybody."""
+    if not may_log(growers_in(tray)):
+        abort(403)
 
 
 def read_tray(tray: TrayRow) -> TrayPage:

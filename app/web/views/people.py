@@ -1,0 +1,274 @@
+"""People: who has an account, inviting them, what they may do, and erasing them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from ipaddress import ip_address
+from urllib.parse import urlsplit
+
+from flask import Blueprint, abort, current_app, make_response, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.words import Role
+from app.extensions import db
+from app.network import LOCAL_SUFFIXES, is_private
+from app.services import accounts
+from app.services.accounts import LastCoordinatorError, NameTakenError, NewSlip
+from app.services.leaving import WithGrower, erase, find_leaving
+from app.services.removal import InUseError
+from app.sheets.backup_words import moment_words
+from app.sheets.pdf import PdfError, Template, make_pdf, usual_paper
+from app.sheets.slips import SlipOnPaper, SlipSheet, make_slip_on_paper
+from app.sheets.words import count_words, list_words
+from app.storage.models import SignIn
+from app.storage.queries.growers import list_grower_choices
+from app.storage.queries.house import find_house, get_house
+from app.storage.queries.people import (
+    AccountRow,
+    end_sign_ins,
+    end_tablet,
+    get_account,
+    list_accounts,
+    list_growers_without_account,
+    list_tablets,
+)
+from app.storage.queries.rows import row_values
+from app.web.access import Who, is_coordinator, me, open_to
+from app.web.context import current_garden
+from app.web.forms.people import EraseForm, PersonForm, VisitorsForm
+from app.web.once import revise, save
+from app.web.public_address import current_public_address
+from app.web.views.sheets import current_units
+
+bp = Blueprint("people", __name__, url_prefix="/people")
+
+TAKEN = "Somebody has this name already."
+LAST = "Nobody else may do everything here. Make somebody else a coordinator first."
+MOST_SLIPS = 500
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeoplePage:
+    """Everybody who has an account.
+
+    Attributes:
+        rows: The accounts.
+        waiting: How many have not come in yet. [1]
+        uninvited: Growers whom no account is of. [1]
+        tablets: Devices that are a bench tablet.
+        visitors: Whether visitors may look.
+        address: The address on paper; None where there is none.
+    """
+
+    rows: list[AccountRow]
+    waiting: int
+    uninvited: int
+    tablets: list[SignIn]
+    visitors: bool
+    address: str | None
+
+
+@bp.get("")
+@open_to(Who.COORDINATORS)
+def index() -> ResponseReturnValue:
+    """List everybody who has an account."""
+    rows = list_accounts(db.session)
+    page = PeoplePage(
+        rows=rows,
+        waiting=sum(row.is_waiting and not row.is_demo for row in rows),
+        uninvited=len(list_growers_without_account(db.session)),
+        tablets=list_tablets(db.session),
+        visitors=find_house(db.session).open_to_visitors,
+        address=current_public_address(),
+    )
+    return render_template("people/index.html", page=page, moment_words=moment_words)
+
+
+@bp.route("/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def new() -> ResponseReturnValue:
+    """Add an account, and go on to the slip that lets its person in."""
+    form = PersonForm(data={"role": Role.MEMBER})
+    form.grower_id.offer(list_grower_choices(db.session))
+    if form.validate_on_submit():
+        try:
+            account = accounts.invite(db.session, form.name.data, form.role.data, form.grower_id.data)
+        except NameTakenError:
+            form.name.errors = [f"{TAKEN} Add the plot or a second name."]
+        else:
+            return save(url_for("people.slips", who=account.id), f"{account.name} added; now make the slip")
+    return render_template("people/new.html", form=form)
+
+
+@bp.post("/growers")
+@open_to(Who.COORDINATORS)
+def invite_growers() -> ResponseReturnValue:
+    """Add an account for each grower without one, and go on to their slips."""
+    added, taken = accounts.invite_growers(db.session)
+    said = f"{count_words(len(added), 'grower')} added; now make the slips" if added else "Nobody was added"
+    if taken:
+        said += f". Not {list_words(taken)}: an account has this name already, so say which grower it is of"
+    return save(url_for("people.slips") if added else url_for("people.index"), said)
+
+
+@bp.route("/<int:account_id>/edit", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def edit(account_id: int) -> ResponseReturnValue:
+    """Change name, role and grower of an account."""
+    account = get_account(db.session, account_id)
+    form = PersonForm(obj=account)
+    form.grower_id.offer(list_grower_choices(db.session))
+    if form.validate_on_submit():
+        try:
+            accounts.change_account(
+                db.session, account_id, name=form.name.data, role=form.role.data, grower_id=form.grower_id.data
+            )
+        except NameTakenError:
+            db.session.rollback()
+            form.name.errors = [TAKEN]
+        except LastCoordinatorError:
+            db.session.rollback()
+            form.role.errors = [LAST]
+        else:
+            return save(url_for("people.index"), f"{form.name.data} saved")
+    return render_template("people/edit.html", form=form, account=get_account(db.session, account_id))
+
+
+@bp.post("/<int:account_id>/sign-out")
+@open_to(Who.COORDINATORS)
+def sign_out(account_id: int) -> ResponseReturnValue:
+    """Sign somebody out on every device."""
+    name = get_account(db.session, account_id).name
+    devices = end_sign_ins(db.session, account_id)
+    return save(url_for("people.index"), f"{name} is signed out on {count_words(devices, 'device')}")
+
+
+@bp.post("/<int:account_id>/no-pin")
+@open_to(Who.COORDINATORS)
+def clear_pin(account_id: int) -> ResponseReturnValue:
+    """Remove the PIN of somebody who forgot it; they choose another by themselves."""
+    name = get_account(db.session, account_id).name
+    accounts.set_pin(db.session, account_id, None)
+    return save(url_for("people.index"), f"{name} has no PIN any more, and can choose a new one under My account")
+
+
+@bp.route("/slips", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def slips() -> ResponseReturnValue:
+    """Make one-time links for the chosen people, shown once or as a PDF; a link is never kept, only its digest."""
+    rows = [row for row in list_accounts(db.session) if not row.is_demo]
+    chosen = read_chosen(rows)
+    address = current_public_address()
+    wrong = ""
+    if request.method == "POST":
+        if not chosen:
+            wrong = "Choose who gets a slip."
+        elif address is None:
+            wrong = "There is no address yet that a slip could hold."
+        else:
+            return hand_out(chosen, address, as_pdf=request.form.get("as") == "pdf")
+    elif "who" not in request.args:
+        chosen = [row.id for row in rows if row.is_waiting]
+    return render_template(
+        "people/slips.html", rows=rows, chosen=chosen, address=address, wrong=wrong, moment_words=moment_words
+    ), 400 if wrong else 200
+
+
+@bp.route("/<int:account_id>/erase", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def erase_person(account_id: int) -> ResponseReturnValue:
+    """Say what goes and what stays, and erase somebody."""
+    leaving = find_leaving(db.session, account_id)
+    state = (*row_values(leaving.account), leaving.sowings)
+    form = EraseForm(data={"with_grower": WithGrower.KEEP})
+    changed = revise(state)
+    if leaving.grower is None:
+        del form.with_grower
+    wrong = ""
+    if form.validate_on_submit() and not changed:
+        chosen = WithGrower.KEEP if leaving.grower is None else form.with_grower.data
+        is_self = account_id == me().account_id
+        try:
+            name = erase(db.session, account_id, chosen)
+        except LastCoordinatorError:
+            wrong = LAST
+        except InUseError:
+            form.with_grower.errors = ["There are sowings of this grower. Remove those first, or keep the grower."]
+        else:
+            return save(url_for("sign_in.index" if is_self else "people.index"), f"{name} is erased")
+        db.session.rollback()
+        leaving = find_leaving(db.session, account_id)
+    return render_template("people/erase.html", form=form, leaving=leaving, changed=changed, wrong=wrong), (
+        409 if wrong else 200
+    )
+
+
+@bp.route("/visitors", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def visitors() -> ResponseReturnValue:
+    """Open the shelf ledger and the weekly sheet to visitors, or close them."""
+    form = VisitorsForm(obj=find_house(db.session))
+    if form.validate_on_submit():
+        get_house(db.session).open_to_visitors = bool(form.open_to_visitors.data)
+        opened = "Visitors may look at the shelf ledger and the weekly sheet"
+        return save(
+            url_for("people.index"), opened if form.open_to_visitors.data else "Only who signs in sees anything"
+        )
+    return render_template("people/visitors.html", form=form)
+
+
+@bp.post("/tablets/end")
+@open_to(Who.COORDINATORS)
+def end_bench() -> ResponseReturnValue:
+    """Make a bench tablet a plain device again, from elsewhere."""
+    end_tablet(db.session, request.form.get("tablet", ""))
+    return save(url_for("people.index"), "It is not a bench tablet any more")
+
+
+def read_chosen(rows: Iterable[AccountRow]) -> list[int]:
+    """Return the ids of the people in the form or the address; at most so many as one PDF takes."""
+    wanted = set(request.values.getlist("who"))
+    return [row.id for row in rows if str(row.id) in wanted][:MOST_SLIPS]
+
+
+def hand_out(chosen: list[int], address: str, *, as_pdf: bool) -> ResponseReturnValue:
+    """Make slips, and answer with what is to be printed or shown; nothing on the way keeps it."""
+    if not is_coordinator():
+        abort(403)
+    made = [accounts.make_slip(db.session, account_id) for account_id in chosen]
+    garden = current_garden()
+    sheet = SlipSheet(
+        garden=garden.name if garden else "Traymates",
+        only_here=is_on_own_network(address),
+        slips=tuple(on_paper(slip, address) for slip in made),
+    )
+    if as_pdf:
+        try:
+            pdf = make_pdf(Template.SLIPS, sheet, usual_paper(current_units()))
+        except PdfError:
+            db.session.rollback()
+            current_app.logger.exception("No PDF of slips")
+            return render_template("sheets/no_pdf.html", page=url_for("people.slips", who=chosen)), 500
+        db.session.commit()
+        response = make_response(pdf)
+        response.mimetype = "application/pdf"
+        response.headers["Content-Disposition"] = 'attachment; filename="slips.pdf"'
+    else:
+        db.session.commit()
+        response = make_response(render_template("people/links.html", sheet=sheet))
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def on_paper(slip: NewSlip, address: str) -> SlipOnPaper:
+    """Return a slip with its link under the address for phones."""
+    path = url_for("sign_in.slip", token=slip.token)[len(request.script_root) :]
+    return make_slip_on_paper(slip.name or "", slip.kind, f"{address}{path}", slip.expires_at)
+
+
+def is_on_own_network(address: str) -> bool:
+    """Return whether an address is known on the garden's own network alone."""
+    host = urlsplit(address).hostname or ""
+    try:
+        return is_private(ip_address(host))
+    except ValueError:
+        return "." not in host or host.endswith(tuple(f".{suffix}" for suffix in LOCAL_SUFFIXES))
