@@ -52,11 +52,11 @@ WITHOUT_KEY = {
     "sign_in.sign_out": "signed out twice is signed out",
     "account.sign_out_everywhere": "signed out twice is signed out",
     "sign_in.slip": "its link works once",
-    "people.slips": "hands out new slips each time; a slip that a lost answer held is of no use to anybody",
-    "bench.begin": "the answer is a session of this browser, which a retry must bring again",
-    "bench.person": "who comes to the tablet twice is at the tablet",
-    "bench.done": "who leaves the tablet twice has left it",
-    "bench.end": "a tablet that is ended twice is ended",
+    "people.slips": "the answer is shown once; a retry makes new links, and ends those before",
+    "bench.begin": "the answer is a session of this browser; a retry is refused, since it is the tablet already",
+    "bench.person": "whoever is at the tablet already is so once more",
+    "bench.done": "forgotten twice is forgotten",
+    "bench.end": "the answer ends a session of this browser; a retry finds it ended",
 }
 
 

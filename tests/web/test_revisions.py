@@ -1,20 +1,24 @@
 """Two people change the same thing: what one has saved meanwhile the other sees before it is lost."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from threading import Barrier
 
 import pytest
+from flask.testing import FlaskClient
 from sqlalchemy import delete, select, update
 
 from app.core.words import Place, Side, Units
 from app.services.trays import mark_filled, renumber_tray
 from app.storage import Session
 from app.storage.models import Container, Crop, FrostPoint, Garden, Grower, LabelStock, Printer, SeedLot, Shelf, Sowing
-from tests.lengths import SOAK
+from tests.lengths import SOAK, TIMES
 from tests.people import sign_in_as
 from tests.web.editing import another, fields_of, garden_of_everything
 from tests.web.filling import GUARDS, form_values, guards, posted_forms, send
 from tests.web.pages import read_page
 from tests.web.seasons import words
+from tests.web.test_once import cookie_of
 from tests.web.tray_steps import dealt_garden, position, stored
 
 EDITS = (
@@ -152,6 +156,7 @@ def test_a_third_who_saves_between_is_seen_too(client, other, garden):
     mine = form_values(other.get(path).text) | {"plot": "3"}
     send(client, path, plot="1")
     answer = other.post(path, data=mine)
+    assert answer.status_code == 409
     send(client, path, plot="2")
     again = other.post(path, data=form_values(answer.text))
     assert again.status_code == 409
@@ -168,6 +173,29 @@ def test_what_is_wrong_and_what_has_changed_are_said_at_once(client, other, gard
     assert clash_lines(answer.text) == [("Plants wanted", "9", "none", "yours; both changed it")]
     # and it is not forgotten once what is wrong is put right
     assert form_values(answer.text)["plants"] == ["none"]
+
+
+def assert_one_of_many_saves(client, engine, path, times=6):
+    """Send an opened form with another plot from each of several people at once; one is saved, the others are told."""
+    opened = [form_values(client.get(path).text) for _ in range(times)]
+    barrier, cookie = Barrier(times), cookie_of(client)
+
+    def send_one(number):
+        person = FlaskClient(client.application, client.application.response_class)
+        person.set_cookie(*cookie)
+        barrier.wait(timeout=60)
+        return person.post(path, data=opened[number] | {"plot": f"Plot {number}"}).status_code
+
+    with ThreadPoolExecutor(times) as pool:
+        answers = list(pool.map(send_one, range(times)))
+    assert sorted(answers) == [302] + [409] * (times - 1)
+    assert form_values(client.get(path).text)["plot"] == [f"Plot {answers.index(302)}"]
+
+
+def test_of_many_who_save_at_once_one_is_saved_and_the_others_are_told(client, engine, garden):
+    for _ in range(3 * TIMES):
+        assert_one_of_many_saves(client, engine, garden.edits["growers"])
+        send(client, garden.edits["growers"], plot="14")
 
 
 @pytest.mark.parametrize("sent", [None, "", "x", "0" * 16, "f" * 500])
