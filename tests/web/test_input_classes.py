@@ -1,0 +1,429 @@
+"""Hostile input by class, into every field of every form: what is refused says so beside the field and changes nothing.
+
+What each field is to make of each class stands here and in classes.py, not in the program. Every form is also sent as
+its page has it, and every number and day written in another way: that must be taken, so that a form which refuses
+everything fails too.
+"""
+
+import io
+import re
+from urllib.parse import quote, quote_plus
+
+import pytest
+from sqlalchemy import delete
+
+from app.storage.base import Base
+from app.storage.models import FailedTry
+from app.web.forms.fields import TextField, TypedField, WholeNumberField
+from app.web.views import levelling
+from tests.lengths import SOAK
+from tests.rules.tree import project_files, relative
+from tests.web.classes import CLASSES, HIDDEN, LIKE_NUMBERS, NOTHING, OPEN, REFUSED, TAKEN, TOO_LONG, encoded
+from tests.web.everything import (
+    PASSING,
+    addresses,
+    contents,
+    endpoint_of,
+    fill,
+    find_all_forms,
+    find_forms,
+    keep,
+    put_back,
+)
+from tests.web.filling import errors_of
+
+pytestmark = pytest.mark.soak
+# So many of all pairs of a field and a class are tried in `make test`, the same each time.
+EVERY = 1 if SOAK else 83
+URLENCODED = "application/x-www-form-urlencoded"
+GUARDS = {"csrf_token", "key", "revision"}
+PASSPHRASE = "four quiet words of straw"
+
+# What is filled into a form that comes empty, so that it would be taken.
+FILLED = {
+    "sign_in.slip": {"name": "Ida Brook", "passphrase": PASSPHRASE, "again": PASSPHRASE},
+    "levelling.start_with_shelf": {"shelf-place": "lamp", "shelf-positions": "4"},
+    "growers.new": {"name": "Ida Brook"},
+    "sowings.new": {"grower_id": "1", "crop_id": "1", "plants": "6"},
+    "trays.renumber": {"new": "77"},
+    "trays.start": {"container_id": "1"},
+    "crops.new": {
+        "name": "Leek",
+        "hardiness": "hardy",
+        "direct_sow_weeks": "2",
+        "days_to_maturity": "100",
+        "counted_from": "seed",
+        "seeds_per_cell": "1",
+    },
+    "shelves.new": {"name": "Shed", "place": "lamp", "width_cm": "120", "depth_cm": "60", "levels": "2"},
+    "containers.new": {"name": "Box", "cells_per_tray": "24", "cell_volume_ml": "90", "rows": "4", "columns": "6"},
+    "seed_lots.new": {"name": "Jar", "crop_id": "2"},
+    "printing.new_printer": {"name": "Shed"},
+    "printing.new_stock": {
+        "name": "Box",
+        "paper": "a4",
+        "columns": "2",
+        "rows": "5",
+        "label_width_mm": "90",
+        "label_height_mm": "50",
+        "left_mm": "10",
+        "top_mm": "10",
+    },
+    "setup.new": {"name": "Wrenmoor", "latitude": "47", "last": "1 Jun", "first": "30 Aug"},
+}
+# Answers other than 200 to what is refused.
+REFUSED_STATUS = {"sowings.move": 409}
+# What is posted with nothing to type, or where nothing of the kind can be done in this garden.
+WITHOUT_FIELDS = {
+    "crops.delete", "growers.delete", "seed_lots.delete", "trays.delete",  # in use here
+    "deal.accept", "frost.remove", "levelling.choose", "levelling.stop", "levelling.take_back", "trays.unmark",
+    "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
+}  # fmt: skip
+KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
+# Forms that are not taken as their page has them: something must be chosen or handed in first.
+NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some"}
+# What is answered to a made up value of what a form carries unseen.
+HIDDEN_STATUS = {
+    "csrf_token": 400,
+    "key": 409,
+    **{(endpoint, "key"): 400 for endpoint in ("levelling.accept", "levelling.throw_away", "sowings.move")},
+    **{(f"{noun}.delete", "key"): 400 for noun in ("sowings", "shelves", "containers")},
+    **{(f"printing.delete_{noun}", "key"): 400 for noun in ("printer", "stock")},
+    **{(f"trays.{name}", "key"): 400 for name in ("pin", "pin_position")},
+    "revision": 409,
+    "mark": 409,
+    ("levelling.some", "take"): 400,
+    ("trays.pin", "pinned"): 302,  # whatever is not yes is no
+    ("trays.pin_position", "pinned"): 302,
+    ("frost.paste", "seen"): 200,  # shows what it read once more
+}
+# What is sent twice does no harm, or is answered each time: a key is not looked at.
+WITHOUT_KEY = {"sign_in.slip", "sign_in.sign_out", "account.sign_out_everywhere", "levelling.some", "labels.make"}
+WITHOUT_KEY |= {"backups.make"}
+MORE_IDS = {"zero": "0", "minus": "-1", "unused": "899999", "plus": "+1", "point": "1.0"}
+ADDRESS_STATUS = {
+    "sign_in.slip": {404, 410},
+    "trays.short": {302, 404},  # a tag without a tray leads to where one is started
+    "trays.start": {200, 404},
+    "levelling.stop": {400, 404},
+}
+QUESTIONS = {
+    "autumn_risk", "columns", "crop", "crops", "day", "filled", "first", "frost_law", "grower", "kind", "last", "light",
+    "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing", "still",
+    "stock", "tick", "trays", "v", "verdict", "waits", "week",
+}  # fmt: skip
+# Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
+LEADS_NOWHERE = {
+    "week": {"week.index", "sowings.day", "trays.index", "sheets.index", "moves.index", "moves.pdf", "notice.index"}
+    | {"notice.pdf"},
+    "paper": {"sheets.index", "sheets.weekly", "sheets.weekly_pdf", "sheets.sowing", "sheets.sowing_pdf"}
+    | {"sheets.hand_out", "sheets.hand_out_pdf", "sheets.grower_pdf", "moves.index", "moves.pdf", "notice.index"}
+    | {"notice.pdf"},
+    "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
+    "place": {"ledger.week"},
+}
+
+
+def expected(endpoint, field, name):
+    """Return what a field makes of a class: text keeps what prints, everything else takes only what it asks for."""
+    kind = type(field).__name__
+    if endpoint.startswith("seed_lots.") and field.name == "name" and name in LIKE_NUMBERS:
+        return REFUSED
+    if name in NOTHING:
+        return OPEN if getattr(field, "may_be_empty", True) else REFUSED
+    if kind in {"TextField", "LongTextField"}:
+        return REFUSED if name in HIDDEN or name in TOO_LONG or len(CLASSES[name]) > field.longest else TAKEN
+    if kind in {"BooleanField", "PassphraseField", "HiddenField", "FileField", "CSRFTokenField"}:
+        return OPEN
+    return REFUSED
+
+
+@pytest.fixture
+def made(engine, monkeypatch):
+    """Add the garden, in which no search for a plan really runs; return its ids."""
+    monkeypatch.setattr(levelling, "launch_levelling", lambda *_: None)
+    return fill(engine)
+
+
+def posted(app, client, values):
+    """Return the forms that are posted, filled in."""
+    for form in find_all_forms(app, client, values).values():
+        if form.method == "post":
+            endpoint = endpoint_of(app, form.action)
+            yield endpoint, form, form.values | {name: [text] for name, text in FILLED.get(endpoint, {}).items()}
+
+
+def send(client, form, values):
+    return client.post(form.action, data=encoded(values), content_type=URLENCODED)
+
+
+def session_of(client):
+    """Return what the browser's session holds."""
+    with client.session_transaction() as session:
+        return dict(session)
+
+
+def restore(client, held):
+    """Let the browser's session hold this again."""
+    with client.session_transaction() as session:
+        session.clear()
+        session.update(held)
+
+
+def is_taken(endpoint, answer):
+    """Return whether a form has acted."""
+    return answer.mimetype == "application/pdf" if endpoint == "labels.make" else answer.status_code == 302
+
+
+def otherwise(field, text):
+    """Return a figure or a day as somebody else would type it."""
+    return f"\u00a0{text} " if not text[:1].isdigit() or not isinstance(field, WholeNumberField) else f" +{text}"
+
+
+def rule_address(rule, parts):
+    """Return the address of a rule, whatever its methods and converters."""
+    return re.sub(r"<(?:[^<>]*:)?(\w+)>", lambda match: str(parts[match[1]]), rule.rule)
+
+
+def test_every_field_of_every_form_makes_of_each_class_what_it_should(app, client, engine, made):
+    forms = list(posted(app, client, made))
+    kept, before, own_session = keep(engine), contents(engine), session_of(client)
+    faults, count, tried = [], 0, set()
+    for endpoint, form, values in forms:
+        for name, field in form.fields.items():
+            for label in CLASSES:
+                count += 1
+                want = expected(endpoint, field, label)
+                if count % EVERY or want is OPEN:
+                    continue
+                tried.add(label)
+                answer = send(client, form, values | {name: [CLASSES[label]]})
+                words = errors_of(answer.text) if answer.mimetype == "text/html" else {}
+                has_acted, is_same = is_taken(endpoint, answer), contents(engine) == before
+                is_told = answer.status_code == REFUSED_STATUS.get(endpoint, 200) and field.id in words
+                if (want is TAKEN and not has_acted) or (want is REFUSED and not (is_told and is_same)):
+                    faults.append((endpoint, name, label, want.value, answer.status_code, words, is_same))
+                if not is_same:
+                    put_back(engine, kept)
+                    restore(client, own_session)
+    assert not faults, "\n".join(map(str, faults[:60]))
+    assert count > 10_000
+    assert len(tried) > 60
+
+
+def test_every_form_that_is_posted_is_tried(app, client, made):
+    found = {endpoint for endpoint, _, _ in posted(app, client, made)}
+    assert set(addresses(app, made, "POST")) - found == WITHOUT_FIELDS
+
+
+def test_every_form_is_taken_as_its_page_has_it_and_with_its_figures_written_otherwise(app, client, engine, made):
+    forms = list(posted(app, client, made))
+    kept, before, own_session = keep(engine), contents(engine), session_of(client)
+    faults, figures = [], 0
+    for endpoint, form, values in forms:
+        written = [{}] + [
+            {name: [otherwise(field, values[name][0])]}
+            for name, field in form.fields.items()
+            if isinstance(field, TypedField) and not isinstance(field, TextField) and values.get(name, [""])[0]
+        ]
+        for changes in written if endpoint not in NOT_TAKEN else []:
+            figures += len(changes)
+            answer = send(client, form, values | changes)
+            if not is_taken(endpoint, answer):
+                faults.append((endpoint, changes, answer.status_code, errors_of(answer.text)))
+            if contents(engine) != before or session_of(client) != own_session:
+                put_back(engine, kept)
+                restore(client, own_session)
+    assert not faults, "\n".join(map(str, faults))
+    assert figures > 60
+
+
+def test_a_field_that_is_missing_is_empty_and_of_several_the_first_counts(app, client, engine, made):
+    forms = list(posted(app, client, made))
+    kept, before, own_session = keep(engine), contents(engine), session_of(client)
+    faults, count = [], 0
+    for endpoint, form, values in forms:
+        for name, field in form.fields.items():
+            if not isinstance(field, TypedField) or field.may_be_empty or endpoint in NOT_TAKEN | {"sowings.move"}:
+                continue  # what a sowing's page does not say stays as it is planned
+            good, bad = values[name][0], "\0"
+            sent = [({}, False), ({name: [bad, good]}, False), ({name: [good, bad]}, True)]
+            count += 1
+            for changes, is_right in sent if SOAK else sent[count % 3 :][:1]:
+                without = {key: value for key, value in values.items() if key != name}
+                answer = send(client, form, without | changes)
+                if is_taken(endpoint, answer) is not is_right or (not is_right and contents(engine) != before):
+                    faults.append((endpoint, name, changes, answer.status_code))
+                if is_right:
+                    put_back(engine, kept)
+                    restore(client, own_session)
+    assert not faults, "\n".join(map(str, faults))
+    assert count > 40
+
+
+def test_a_form_of_another_type_changes_nothing(app, client, engine, made):
+    forms = list(posted(app, client, made))
+    before, faults = contents(engine), []
+    for endpoint, form, values in forms:
+        single = {name: several[0] for name, several in values.items()}
+        needed = (
+            name for name, field in form.fields.items() if isinstance(field, TextField) and not field.may_be_empty
+        )
+        typed = next(needed, None)
+        tries = [
+            ("JSON", client.post(form.action, json=single), {400}),
+            ("text", client.post(form.action, data=encoded(values), content_type="text/plain"), {400}),
+            ("nothing", client.post(form.action), {400}),
+        ]
+        if typed is not None:
+            file = {typed: (io.BytesIO(b"x"), "name.txt")}
+            tries.append(("file", client.post(form.action, data=single | file), {200}))
+        faults += [(endpoint, what, a.status_code) for what, a, right in tries if a.status_code not in right]
+        if contents(engine) != before:
+            faults.append((endpoint, "changed something"))
+            break
+    assert not faults, "\n".join(map(str, faults))
+
+
+def test_fields_that_a_form_does_not_have_change_nothing(app, client, engine, made):
+    columns = sorted({column.name for table in Base.metadata.sorted_tables for column in table.columns})
+    kept, passing, tried = keep(engine), PASSING | {"form_key", "data_version", "history"}, 0
+    for endpoint, form, values in posted(app, client, made):
+        if not endpoint.rpartition(".")[2].startswith("edit") or endpoint in NOT_TAKEN:
+            continue
+        known = {*form.fields, *values, *KINDS_OF_STOCK}
+        extra = {name: ["1"] for name in [*columns, "__class__", "form.id", "id[]"] if name not in known}
+        after = []
+        for sent in (values, values | extra):
+            assert send(client, form, sent).status_code == 302, endpoint
+            after.append(contents(engine, passing))
+            put_back(engine, kept)
+        assert after[0] == after[1], endpoint
+        tried += 1
+    assert tried > 8
+
+
+def test_a_form_with_very_many_fields_is_refused_or_read_in_time(client, engine, made):
+    before = contents(engine)
+    [form] = [one for one in find_forms(client, "/growers/new") if one.method == "post"]
+    many = {f"x{number}": ["1"] for number in range(20_000)}
+    assert send(client, form, form.values | many).status_code == 200  # it has no name
+    single = {name: several[0] for name, several in form.values.items()}
+    parts = single | {f"x{number}": "1" for number in range(2_000)}
+    assert client.post(form.action, data=parts, content_type="multipart/form-data").status_code == 413
+    assert send(client, form, form.values | {"plot": ["x" * (1 << 20)]}).status_code == 413
+    assert contents(engine) == before
+
+
+def test_a_hidden_field_that_was_made_up_changes_nothing(app, client, engine, made):
+    """Token, key and revision of every form, and what else it carries unseen."""
+    forms = list(posted(app, client, made))
+    kept, before, own_session = keep(engine), contents(engine), session_of(client)
+    faults, count = [], 0
+    for endpoint, form, values in forms:
+        for name in {*values} - {*form.fields} | GUARDS & {*values}:
+            if name == "key" and endpoint in WITHOUT_KEY:
+                continue
+            right = HIDDEN_STATUS.get((endpoint, name), HIDDEN_STATUS.get(name))
+            if right is None:
+                faults.append((endpoint, name, "is in no table"))
+                continue
+            for label, text in CLASSES.items():
+                count += 1
+                if count % EVERY or label in NOTHING:
+                    continue
+                answer = send(client, form, values | {name: [text]})
+                after = contents(engine)
+                if answer.status_code != right or (right >= 400 and after != before):
+                    faults.append((endpoint, name, label, answer.status_code, right, after == before))
+                if after != before:
+                    put_back(engine, kept)
+                    restore(client, own_session)
+    assert not faults, "\n".join(map(str, faults[:60]))
+
+
+def test_every_part_of_an_address_is_one_that_there_is_or_leads_nowhere(app, client, engine, made):
+    before, faults, count = contents(engine), [], 0
+    token = next(one for one in find_forms(client, "/growers/new") if one.method == "post").values["csrf_token"][0]
+    with app.test_request_context():
+        rules = [rule for rule in app.url_map.iter_rules() if rule.arguments]
+    for rule in rules:
+        for name in sorted(rule.arguments):
+            for label, text in (CLASSES | MORE_IDS).items():
+                count += 1
+                if (count % EVERY and label not in MORE_IDS) or label in NOTHING:
+                    continue
+                parts = made | {"filename": "traymates.css", name: "\1"}
+                head, tail = rule_address(rule, parts).split("\1")
+                method = "GET" if "GET" in rule.methods else "POST"
+                data = {} if method == "GET" else {"csrf_token": token}
+                answer = client.open(head + quote(text, safe="") + tail, method=method, data=data)
+                if answer.status_code not in ADDRESS_STATUS.get(rule.endpoint, {404}):
+                    faults.append((rule.rule, name, label, answer.status_code))
+    assert not faults, "\n".join(map(str, faults[:60]))
+    assert contents(engine) == before
+
+
+def test_the_program_s_questions_in_addresses_are_all_known():
+    found = set()
+    for path in project_files(".py"):
+        if relative(path).startswith("app/web/"):
+            found |= set(re.findall(r'request\.args(?:\.get\(|\[)"(\w+)"|read_number\("(\w+)"', path.read_text()))
+    assert {first or second for first, second in found} <= QUESTIONS
+
+
+def test_every_question_in_an_address_is_answered_or_leads_nowhere(app, client, engine, made):
+    before, faults, count = contents(engine), [], 0
+    for endpoint, address in addresses(app, made, "GET").items():
+        is_slow = address.partition("?")[0].endswith(".pdf")
+        usual = client.get(address).status_code
+        for name in sorted(QUESTIONS):
+            leads_nowhere = endpoint in LEADS_NOWHERE.get(name, ())
+            for label, text in CLASSES.items():
+                count += 1
+                if label in NOTHING or count % (1 if SOAK else 20 if leads_nowhere and not is_slow else 900):
+                    continue
+                mark = "&" if "?" in address else "?"
+                answer = client.get(f"{address}{mark}{name}={quote_plus(text)}")
+                if answer.status_code != (404 if leads_nowhere else usual):
+                    faults.append((endpoint, name, label, answer.status_code, usual))
+    assert not faults, "\n".join(map(str, faults[:60]))
+    assert contents(engine) == before
+
+
+def test_signing_in_with_any_class_is_no_more_than_wrong(visitor, engine, made):
+    [form] = [one for one in find_forms(visitor, "/sign-in") if "passphrase" in one.fields]
+    before, faults = contents(engine), []
+    for at, (label, text) in enumerate(CLASSES.items()):
+        name = ("name", "passphrase", "next")[at % 3]
+        if at % (1 if SOAK else 3):
+            continue
+        values = form.values | {"name": ["Odile Brandt"], "passphrase": ["wrong words"], name: [text]}
+        status = send(visitor, form, values).status_code
+        if status != 403 or contents(engine) != before:
+            faults.append((name, label, status))
+        with engine.begin() as connection:
+            connection.execute(delete(FailedTry))
+    assert not faults, faults
+
+
+def test_the_first_page_of_a_new_garden_makes_of_each_class_what_it_should(client, engine):
+    [form] = [one for one in find_forms(client, "/setup/new") if one.fields]
+    values = form.values | {name: [text] for name, text in FILLED["setup.new"].items()}
+    kept, before, faults, count = keep(engine), contents(engine), [], 0
+    for name, field in form.fields.items():
+        for label, text in CLASSES.items():
+            count += 1
+            want = expected("setup.new", field, label)
+            if want is OPEN or count % (1 if SOAK else 11):
+                continue
+            answer = send(client, form, values | {name: [text]})
+            is_same = contents(engine) == before
+            if (want is TAKEN) != (answer.status_code == 302) or (want is REFUSED) != is_same:
+                faults.append((name, label, want.value, answer.status_code))
+            if want is REFUSED and field.id not in errors_of(answer.text):
+                faults.append((name, label, "is not told"))
+            if not is_same:
+                put_back(engine, kept)
+    assert not faults, faults
+    assert send(client, form, values).status_code == 302
