@@ -8,14 +8,13 @@ import signal
 import socket
 import threading
 import time
-import urllib.parse
 import urllib.request
 
 import pytest
 
 from app.network import own_addresses
 from tests.conftest import POSTGRES
-from tests.servers import wait_for
+from tests.servers import Browser, wait_for
 
 # The server of the command around an application that answers slowly, and much where it is asked for much.
 SLOW = """
@@ -223,44 +222,6 @@ main(prog_name="traymates")
 """
 
 
-class Browser:
-    """Somebody with a cookie, on a new connection each time."""
-
-    def __init__(self, port):
-        self.port, self.cookie, self.processes = port, "", set()
-
-    def open(self, path, form=None):
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
-        body = None if form is None else urllib.parse.urlencode(form)
-        headers = {"Cookie": self.cookie, "Connection": "close"}
-        headers |= {} if body is None else {"Content-Type": "application/x-www-form-urlencoded"}
-        connection.request("GET" if form is None else "POST", path, body, headers)
-        answer = connection.getresponse()
-        text = answer.read().decode()
-        self.processes.add(answer.headers["X-Process"])
-        if answer.headers["Set-Cookie"]:
-            self.cookie = answer.headers["Set-Cookie"].partition(";")[0]
-        connection.close()
-        return text
-
-    def hidden(self, path):
-        """Return what a page's form holds by itself."""
-        return {
-            name: value
-            for tag in re.findall(r'<input[^>]*type="hidden"[^>]*>', self.open(path))
-            for name, value in [(re.search(r'name="([^"]*)"', tag)[1], re.search(r'value="([^"]*)"', tag)[1])]
-        }
-
-    def from_every_process(self, path, number):
-        """Return a page as each of so many processes has it."""
-        self.processes, pages = set(), []
-        for _ in range(200):
-            pages.append(self.open(path))
-            if len(self.processes) == number:
-                return pages
-        raise AssertionError(f"only {self.processes} answered")
-
-
 @pytest.mark.postgres
 def test_a_change_by_one_worker_is_seen_by_the_other_at_once(start, port, run, monkeypatch, engine):
     if engine.dialect.name != "postgresql":
@@ -270,7 +231,7 @@ def test_a_change_by_one_worker_is_seen_by_the_other_at_once(start, port, run, m
     start("serve", "--port", port, *GUNICORN, script=NAMED)
     wait_for(port)
     browser = Browser(port)
-    browser.open("/sign-in/demo", browser.hidden("/sign-in"))
+    browser.sign_in_to_demo()
     for round_ in range(5):
         name = f"Grower of round {round_}"
         assert all(name not in page for page in browser.from_every_process("/growers", 2))
