@@ -5,6 +5,7 @@ A date in a database and a count in an array stay far inside what they can hold.
 """
 
 import re
+import unicodedata
 from typing import NamedTuple
 
 
@@ -79,9 +80,30 @@ CONFIDENCE = Bounds(0.5, 0.999)
 SURVIVAL = Bounds(0.2, 1)  # times the least germination: the least chance that a stand is worked out for
 SPARE = Bounds(0, 1)
 
+# Controls, halves of pairs, letters of nobody's or none's.
+_HIDDEN = frozenset({"Cc", "Cs", "Co", "Cn"})
+# They turn the order of what follows, so that a text reads as another (Unicode Technical Report 36, 2.4).
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _NUMBER_OR_DATE = re.compile(r"[\d\s.,:/+-]+|\d+[eE]\d+")
 
 
 def reads_as_number_or_date(name: str) -> bool:
     """Tell whether a spreadsheet could take a name for a number or a date and rewrite it."""
     return _NUMBER_OR_DATE.fullmatch(name) is not None
+
+
+def find_hidden_letter(text: str, *, allowed: str = "") -> str | None:
+    """Return the first letter of a text that cannot be printed, or that hides how the text reads; None for none.
+
+    Args:
+        text: What somebody wrote.
+        allowed: Controls that may stand in it, such as line breaks.
+    """
+    if text.isprintable():
+        return None
+    hidden = (
+        letter
+        for letter in text
+        if letter not in allowed and (unicodedata.category(letter) in _HIDDEN or letter in _TURNING)
+    )
+    return next(hidden, None)

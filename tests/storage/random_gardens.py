@@ -27,12 +27,16 @@ from app.core.words import (
 from app.storage.queries.record import mark_of
 
 SEASON = 2027
-PRINTED = st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"])
+HIDDEN = ["Cs", "Cc", "Co", "Cn"]
+TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+PRINTED = st.characters(exclude_categories=[*HIDDEN, "Zl", "Zp"], exclude_characters=TURNING)
 NAMES = st.text(PRINTED, min_size=1, max_size=80).map(lambda text: text.strip(" \u00a0")).filter(str.strip)
 TRICKY = st.sampled_from(["=1+1", "+49 151", "-", "@here", "'t Veld", "''=x", '"', "a,b", "Ünal 😀", "0042", "1e5"])
 KEYS = st.one_of(NAMES, TRICKY)
 FREE = st.text(
-    st.characters(exclude_categories=["Cs", "Cc"], include_characters="\n\r\t"), min_size=1, max_size=80
+    st.characters(exclude_categories=HIDDEN, include_characters="\n\r\t", exclude_characters=TURNING),
+    min_size=1,
+    max_size=80,
 ) | st.sampled_from(["=1+1", "\t=x", "\r\n", "two\nlines", 'say "so", twice', "'"])
 
 

@@ -1,6 +1,7 @@
 """How one cell of a garden folder is read and written, a class for each kind of value."""
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -9,7 +10,7 @@ from enum import StrEnum
 from typing import Any, Protocol
 
 from app.core.grid import row_letters, row_of_letters
-from app.core.limits import CELLS_PER_TRAY, Bounds
+from app.core.limits import CELLS_PER_TRAY, Bounds, find_hidden_letter
 from app.core.words import Weekday
 from app.storage.folder.faults import nearest, quoted
 
@@ -19,10 +20,9 @@ _WHOLE = re.compile(r"-?[0-9]{1,18}(?:\.0+)?")
 _DECIMAL = re.compile(r"-?(?:[0-9]{1,18}(?:\.[0-9]{0,400})?|\.[0-9]{1,400})")
 _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-# Control characters, and the two line breaks of Unicode.
-_NOT_IN_NAME = re.compile("[\0-\x1f\x7f-\x9f\u2028\u2029]")
+_LINE_BREAKS = re.compile("[\u2028\u2029]")
 _ROW = re.compile(r"[A-Za-z]{1,3}")
-_NOT_IN_TEXT = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_IN_TEXT = "\t\n\r"
 _CELL_CHARACTERS = {"\0": "a NUL character", "\t": "a tab", "\n": "a line break", "\r": "a line break"}
 
 
@@ -34,6 +34,19 @@ def text_to_cell(text: str) -> str:
 def cell_to_text(cell: str) -> str:
     """Return the text of a cell; the inverse of `text_to_cell`."""
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
+def _not_in_name(text: str) -> str | None:
+    """Return the first letter that may not stand in a name, None for none."""
+    found = _LINE_BREAKS.search(text)
+    return find_hidden_letter(text) or (found[0] if found else None)
+
+
+def _said(letter: str) -> str:
+    usual = (
+        "a control character" if unicodedata.category(letter) == "Cc" else f"a hidden character (U+{ord(letter):04X})"
+    )
+    return _CELL_CHARACTERS.get(letter, usual)
 
 
 class Kind(Protocol):
@@ -58,16 +71,15 @@ class Name:
     def parse(self, cell: str) -> str:
         """Return the name."""
         text = cell_to_text(cell.strip(" \u00a0"))
-        if not text.strip() or len(text) > self.letters or _NOT_IN_NAME.search(text):
+        if not text.strip() or len(text) > self.letters or _not_in_name(text):
             raise ValueError
         return text
 
     def right(self, cell: str) -> str:
         """Say what a name must be."""
-        character = _NOT_IN_NAME.search(cell)
+        character = _not_in_name(cell)
         if character:
-            what = _CELL_CHARACTERS.get(character[0], "a control character")
-            return f"there is {what} in it; give a name on one line"
+            return f"there is {_said(character)} in it; give a name on one line"
         if len(cell) > self.letters:
             return f"it has {len(cell):,} characters; give a name of at most {self.letters}"
         return "give a name"
@@ -86,15 +98,15 @@ class Text:
     def parse(self, cell: str) -> str:
         """Return the text."""
         text = cell_to_text(cell)
-        if len(text) > self.letters or _NOT_IN_TEXT.search(text):
+        if len(text) > self.letters or find_hidden_letter(text, allowed=_IN_TEXT):
             raise ValueError
         return text
 
     def right(self, cell: str) -> str:
         """Say what a text must be."""
-        character = _NOT_IN_TEXT.search(cell)
+        character = find_hidden_letter(cell, allowed=_IN_TEXT)
         if character:
-            return f"there is {_CELL_CHARACTERS.get(character[0], 'a control character')} in it; take it out"
+            return f"there is {_said(character)} in it; take it out"
         return f"it has {len(cell):,} characters; give at most {self.letters:,}"
 
     def write(self, value: str) -> str:

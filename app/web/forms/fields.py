@@ -23,7 +23,7 @@ from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  #
 from wtforms.validators import ValidationError
 from wtforms.widgets import CheckboxInput, ListWidget, TextArea, TextInput
 
-from app.core.limits import NAME_LETTERS, SOURCE_LETTERS, Bounds
+from app.core.limits import NAME_LETTERS, SOURCE_LETTERS, Bounds, find_hidden_letter
 from app.core.words import Units
 from app.sheets.units import Measure, Unit
 from app.sheets.words import day_long, month_day_words, number_words
@@ -507,21 +507,9 @@ class ManyChoiceField(SelectMultipleField):
 
 def require_printable(text: str) -> str:
     """Return the text, or raise ValueError where it holds characters that cannot be printed or kept."""
-    for letter in text:
-        hidden = unicodedata.category(letter) in {"Cc", "Cs", "Co", "Cn"} and letter != "\n"
-        turns_lines = unicodedata.bidirectional(letter) in {
-            "LRE",
-            "RLE",
-            "LRO",
-            "RLO",
-            "PDF",
-            "LRI",
-            "RLI",
-            "FSI",
-            "PDI",
-        }
-        if hidden or turns_lines:
-            raise ValueError(f"This holds a character that cannot be printed (U+{ord(letter):04X}). Type it again.")
+    letter = find_hidden_letter(text, allowed="\n")
+    if letter is not None:
+        raise ValueError(f"This holds a character that cannot be printed (U+{ord(letter):04X}). Type it again.")
     return text
 
 
