@@ -94,7 +94,7 @@ def test_of_two_who_change_a_field_the_second_sees_both_and_decides(client, othe
         assert form_values(client.get(path).text)[name] == stored_now[name], name
         kept = form_values(answer.text)
         assert kept[name] == listed(second[name]), name
-        assert any(line[3].startswith("yours; both") for line in clash_lines(answer.text)), name
+        assert any(line[3].startswith("yours both") for line in clash_lines(answer.text)), name
         assert other.post(path, data=kept).status_code == 302, (name, kept)
         tried.append(name)
     assert tried
@@ -109,7 +109,7 @@ def test_who_sends_a_form_untouched_after_somebody_saved_undoes_nothing(client, 
     stored_now = form_values(client.get(path).text)[name]
     answer = other.post(path, data=form_values(later))
     assert answer.status_code == 409
-    assert [line[3] for line in clash_lines(answer.text)] == ["theirs; you had left it"]
+    assert [line[3] for line in clash_lines(answer.text)] == ["theirs you had left it"]
     assert other.post(path, data=form_values(answer.text)).status_code == 302
     assert form_values(client.get(path).text)[name] == stored_now
 
@@ -121,8 +121,8 @@ def test_what_each_changed_is_kept_where_they_changed_other_fields(client, other
     answer = other.post(path, data=mine)
     assert answer.status_code == 409
     assert clash_lines(answer.text) == [
-        ("Plot", "22", "14", "theirs; you had left it"),
-        ("How to reach them", "by the gate", "at the pump", "yours; only you changed it"),
+        ("Plot", "22", "14", "theirs you had left it"),
+        ("How to reach them", "by the gate", "at the pump", "yours only you changed it"),
     ]
     assert other.post(path, data=form_values(answer.text)).status_code == 302
     now = form_values(client.get(path).text)
@@ -160,7 +160,7 @@ def test_a_third_who_saves_between_is_seen_too(client, other, garden):
     send(client, path, plot="2")
     again = other.post(path, data=form_values(answer.text))
     assert again.status_code == 409
-    assert clash_lines(again.text) == [("Plot", "2", "3", "yours; both changed it")]
+    assert clash_lines(again.text) == [("Plot", "2", "3", "yours both changed it")]
 
 
 def test_what_is_wrong_and_what_has_changed_are_said_at_once(client, other, garden):
@@ -170,7 +170,7 @@ def test_what_is_wrong_and_what_has_changed_are_said_at_once(client, other, gard
     answer = other.post(path, data=mine)
     assert answer.status_code == 409
     assert "This is not saved yet" in answer.text
-    assert clash_lines(answer.text) == [("Plants wanted", "9", "none", "yours; both changed it")]
+    assert clash_lines(answer.text) == [("Plants wanted", "9", "none", "yours both changed it")]
     # and it is not forgotten once what is wrong is put right
     assert form_values(answer.text)["plants"] == ["none"]
 
@@ -212,7 +212,7 @@ def test_units_that_change_while_somebody_types_are_seen(client, other, garden):
     send(client, "/setup/garden", units="us")
     answer = other.post(path, data=mine)
     assert answer.status_code == 409
-    assert ("Width of a level", "48 in", "90 in", "yours; both changed it") in clash_lines(answer.text)
+    assert ("Width of a level", "48 in", "90 in", "yours both changed it") in clash_lines(answer.text)
 
 
 @pytest.mark.parametrize("noun", MODELS)
@@ -279,7 +279,7 @@ def test_a_risk_that_changed_meanwhile_is_not_saved_over_unseen(client, other, g
     send(client, "/setup/frost", risk="15")
     answer = other.post("/frost/risk", data=tried)
     assert answer.status_code == 409
-    assert clash_lines(answer.text) == [("Spring risk", "15 %", "20 %", "yours; both changed it")]
+    assert clash_lines(answer.text) == [("Spring risk", "15 %", "20 %", "yours both changed it")]
 
 
 def test_a_record_that_changed_meanwhile_is_not_replaced_unseen(client, other, engine, garden):
