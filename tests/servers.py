@@ -14,7 +14,7 @@ def free_port():
         return probe.getsockname()[1]
 
 
-def wait_for(port, *, seconds=20):
+def wait_for(port, *, seconds=60):
     """Wait until somebody listens on a port."""
     end = time.monotonic() + seconds
     while True:

@@ -1,6 +1,5 @@
 """Making it fit on two server processes and one database: one at a time, stopped, killed, taken up again."""
 
-import http.client
 import os
 import signal
 import subprocess
@@ -19,9 +18,10 @@ from app.storage import Session
 from app.storage.models import Levelling, Sowing
 from app.storage.queries.levelling import SILENT_SECONDS
 from tests import levelling as double
+from tests.reliability.browsing import SECRET, Browser, Form, cookies_for
 from tests.servers import free_port, wait_for
 from tests.web.seasons import one_sowing
-from tests.web.test_two_servers import TODAY, Visitor
+from tests.web.test_two_servers import TODAY
 
 ROOT = Path(__file__).parents[2]
 COMMAND = "from app.cli import main; main(prog_name='traymates')"
@@ -34,7 +34,7 @@ def serve(engine, tmp_path):
     environ = os.environ | {
         "DATABASE_URL": engine.url.render_as_string(hide_password=False),
         "TRAYMATES_INSTANCE": str(tmp_path / "instance"),
-        "TRAYMATES_SECRET_KEY": "for tests only " * 3,
+        "TRAYMATES_SECRET_KEY": SECRET,
         "PYTHONPATH": path,
     }
     servers = []
@@ -89,25 +89,26 @@ def wait_until(holds, *, seconds=30):
     return found
 
 
-def send(port, address, **fields):
-    """Send a form to an address, with the token that every form has; return status and page."""
-    visitor = Visitor(port, "/growers/new")
-    visitor.address = address
-    return visitor.send(**fields)
+def browser(engine, port):
+    return Browser(port, cookies_for(engine, ["Odile Brandt"])[0], timeout=60)
 
 
-def read(port, address):
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-    connection.request("GET", address)
-    answer = connection.getresponse()
-    page = answer.read().decode()
-    connection.close()
-    return page
+def send(engine, port, address, **fields):
+    """Send a form to an address, with the token and the key that every form has; return the status."""
+    with browser(engine, port) as own:
+        form = own.form("/growers/new", "/growers/new")
+        guards = {name: form.fields[name] for name in ("csrf_token", "key")}
+        return own.send(Form(address, guards), **fields).status
+
+
+def read(engine, port, address):
+    with browser(engine, port) as own:
+        return own.get(address).text
 
 
 def begin(engine, port):
     """Start a search on a page, and return its id once it has something to show."""
-    assert send(port, "/fit", seconds="60")[0] == 302
+    assert send(engine, port, "/fit", seconds="60") == 302
     return wait_until(lambda: (row := latest(engine)) is not None and row.reached and row).id
 
 
@@ -123,24 +124,24 @@ def set_days(engine):
 def test_of_two_started_at_once_one_runs_and_is_seen_stopped_and_accepted_on_either_server(engine, serve):
     (one, first), (other, second) = serve(), serve()
     with ThreadPoolExecutor(2) as pool:
-        starts = pool.map(lambda port: send(port, "/fit", seconds="60"), (one, other))
-        assert [status for status, _ in starts] == [302, 302]
+        starts = pool.map(lambda port: send(engine, port, "/fit", seconds="60"), (one, other))
+        assert list(starts) == [302, 302]
     with Session(engine) as session:
         (row,) = list_levellings(session, today=TODAY)
     (mine,) = children_of(first) or children_of(second)
     wait_until(lambda: latest(engine).reached)
     for port in (one, other):
-        assert "Looking for a plan that fits" in read(port, f"/fit/{row.id}")
-    assert send(other, f"/fit/{row.id}/stop")[0] == 302
+        assert "Looking for a plan that fits" in read(engine, port, f"/fit/{row.id}")
+    assert send(engine, other, f"/fit/{row.id}/stop") == 302
     row = has_ended(engine)
     assert (row.state, row.can_be_accepted) == (LevellingState.STOPPED, True)
     # Nothing is left of it, not even an entry in the list of processes.
     wait_until(lambda: not children_of(first) + children_of(second))
     assert not is_alive(mine)
     assert set_days(engine) == [None]
-    assert send(one, f"/fit/{row.id}/accept")[0] == 302
+    assert send(engine, one, f"/fit/{row.id}/accept") == 302
     assert set_days(engine) == [date(2027, 5, 8)]
-    assert "Accepted" in read(other, f"/fit/{row.id}")
+    assert "Accepted" in read(engine, other, f"/fit/{row.id}")
 
 
 def test_a_server_that_ends_takes_the_search_along_and_the_next_one_goes_on(engine, serve):
@@ -155,7 +156,7 @@ def test_a_server_that_ends_takes_the_search_along_and_the_next_one_goes_on(engi
 
     # Killed with all that belongs to it, as when the power fails: the next server marks the search as stopped.
     port, server = serve()
-    assert "Accept" in read(port, f"/fit/{killed}")
+    assert "Accept" in read(engine, port, f"/fit/{killed}")
     lost = begin(engine, port)
     (child,) = children_of(server)
     os.kill(child, signal.SIGSTOP)  # so that it cannot notice
@@ -167,7 +168,7 @@ def test_a_server_that_ends_takes_the_search_along_and_the_next_one_goes_on(engi
     port, server = serve()
     with Session(engine) as session:
         assert session.get(Levelling, lost).state is LevellingState.STOPPED
-    assert "It ended before it had found a plan" in read(port, f"/fit/{lost}")
+    assert "It ended before it had found a plan" in read(engine, port, f"/fit/{lost}")
     assert set_days(engine) == [None]
 
     # Told to end: it waits for the search to keep its best.

@@ -1,15 +1,11 @@
 """Many people on the pages of two server processes on one database: who comes first wins, the others are told."""
 
-import http.client
 import os
-import re
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
-from html import unescape
 from pathlib import Path
 from threading import Barrier
-from urllib.parse import urlencode
 
 import pytest
 
@@ -30,10 +26,10 @@ from tests.dealing import (
     wrong_winners,
 )
 from tests.lengths import TIMES
+from tests.reliability.browsing import SECRET, Browser, cookies_for
 from tests.servers import free_port, wait_for
 
 ROOT = Path(__file__).parents[2]
-HIDDEN = re.compile(r'<input[^>]*name="(csrf_token|today|mark)"[^>]*value="([^"]*)"')
 
 
 @pytest.fixture
@@ -42,7 +38,7 @@ def ports(engine, tmp_path):
     environ = os.environ | {
         "DATABASE_URL": engine.url.render_as_string(hide_password=False),
         "TRAYMATES_INSTANCE": str(tmp_path / "instance"),
-        "TRAYMATES_SECRET_KEY": "for tests only " * 3,
+        "TRAYMATES_SECRET_KEY": SECRET,
     }
     script = "from app.cli import main; main(prog_name='traymates')"
     made, processes = [free_port(), free_port()], []
@@ -58,29 +54,18 @@ def ports(engine, tmp_path):
 
 
 class Visitor:
-    """Somebody with a form open, whose browser keeps one cookie."""
+    """A coordinator with a form open, in a browser of their own."""
 
-    def __init__(self, port, address):
-        self.port, self.address = port, address
-        status, page, headers = self._ask("GET", {})
-        assert status == 200, page
-        self.cookie = headers["Set-Cookie"].partition(";")[0]
-        self.hidden = {name: unescape(value) for name, value in HIDDEN.findall(page)}
-        form = re.search(r'<form[^>]*method="post"[^>]*action="([^"]*)"', page)
-        self.address = unescape(form.group(1))
-
-    def _ask(self, method, headers, body=None):
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
-        connection.request(method, self.address, body, headers)
-        answer = connection.getresponse()
-        found = answer.status, answer.read().decode(), answer.headers
-        connection.close()
-        return found
+    def __init__(self, port, address, cookie):
+        self.browser = Browser(port, cookie, timeout=60)
+        self.form = self.browser.form(address)
+        self.browser.close()
 
     def send(self, **fields):
         """Send the form; return status and page."""
-        headers = {"Cookie": self.cookie, "Content-Type": "application/x-www-form-urlencoded"}
-        return self._ask("POST", headers, urlencode(self.hidden | fields))[:2]
+        with self.browser:
+            answer = self.browser.send(self.form, **fields)
+        return answer.status, answer.text
 
 
 def send_at_once(visitors, fields):
@@ -95,9 +80,13 @@ def send_at_once(visitors, fields):
         return list(pool.map(send, zip(visitors, fields, strict=True)))
 
 
-def open_forms(ports, addresses):
+def open_forms(engine, ports, addresses):
     """Open forms by turns on either server."""
-    return [Visitor(ports[number % 2], address) for number, address in enumerate(addresses)]
+    cookies = cookies_for(engine, ["Odile Brandt"] * len(addresses))
+    return [
+        Visitor(ports[number % 2], address, cookie)
+        for number, (address, cookie) in enumerate(zip(addresses, cookies, strict=True))
+    ]
 
 
 def text_of(target):
@@ -108,7 +97,7 @@ def test_one_position_goes_to_as_many_as_there_are_places_and_the_others_get_a_c
     stays, target = ask_for_one_position(engine)
     with Session(engine) as session:
         before = {row[0]: row for row in everything(session)["stay"]}
-    visitors = open_forms(ports, [f"/trays/{number}/lamp/move" for number in range(1, CLIENTS + 1)])
+    visitors = open_forms(engine, ports, [f"/trays/{number}/lamp/move" for number in range(1, CLIENTS + 1)])
     answers = send_at_once(visitors, [{"position": text_of(target)}] * CLIENTS)
     assert {status for status, _ in answers} == {302, 409}
     won = {stay for stay, (status, _) in zip(stays, answers, strict=True) if status == 302}
@@ -126,7 +115,7 @@ def test_crossing_moves_do_not_wait_for_each_other_for_ever(engine, ports):
     stays, shelf = three_trays(engine)
     for _ in range(3 * TIMES):
         slots = slots_of(engine, stays)
-        visitors = open_forms(ports, ["/trays/1/lamp/move", "/trays/2/lamp/move"])
+        visitors = open_forms(engine, ports, ["/trays/1/lamp/move", "/trays/2/lamp/move"])
         wanted = [{"position": f"{shelf}-1-{slot}", "exchange": "y"} for slot in (slots[1], slots[0])]
         answers = send_at_once(visitors, wanted)
         # Whoever comes second finds the tray there already: the other one has exchanged them.
@@ -142,8 +131,8 @@ def test_one_deal_is_stored_once_and_the_others_are_shown_what_is_now(engine, po
         garden_to_deal(session)
         session.commit()
         assert season_days(get_plan(session))
-    visitors = open_forms(ports, ["/trays/deal"] * people)
-    assert len({visitor.hidden["mark"] for visitor in visitors}) == 1
+    visitors = open_forms(engine, ports, ["/trays/deal"] * people)
+    assert len({visitor.form.fields["mark"] for visitor in visitors}) == 1
     answers = send_at_once(visitors, [{}] * people)
     assert sorted(status for status, _ in answers) == [302] + [409] * (people - 1)
     assert all("Something has changed since this deal was shown" in page for status, page in answers if status == 409)
