@@ -85,6 +85,8 @@ def save_risk() -> ResponseReturnValue:
     settings = get_garden(db.session)
     form = RiskForm(obj=settings)
     form.anew = url_for("frost.index")
+    if settings.frost_source is not FrostSource.STATION:
+        form.frost_law.process(None, settings.frost_law)  # nothing on the page asks for it then
     if form.validate_on_submit():
         try:
             frost_service.change_risks(db.session, form.values())
