@@ -161,7 +161,7 @@ def _by_interface() -> list[str]:
     import fcntl  # noqa: PLC0415 - there is none on Windows
 
     found = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
         for _index, name in socket.if_nameindex():
             if not name.startswith(INNER_INTERFACES):
                 with contextlib.suppress(OSError):  # it has none
