@@ -198,11 +198,10 @@ def _copy_pages(source: Connection, path: Path) -> None:
     try:
         with engine.connect() as target:
             driver = target.connection.driver_connection
-            source.connection.driver_connection.backup(driver, pages=-1)  # type: ignore[union-attr]
             driver.isolation_level = None  # type: ignore[union-attr]
+            target.exec_driver_sql("PRAGMA synchronous = OFF")  # it is synced once it is whole
+            source.connection.driver_connection.backup(driver, pages=-1)  # type: ignore[union-attr]
             target.exec_driver_sql("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
-            target.exec_driver_sql("PRAGMA journal_mode = OFF")  # nobody needs it before it is whole
-            target.exec_driver_sql("VACUUM")  # what was erased does not travel along in unused pages
     finally:
         engine.dispose()
 

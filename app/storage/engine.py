@@ -257,6 +257,7 @@ def _on_connect(connection: "DBAPIConnection", _record: "ConnectionPoolEntry") -
         "synchronous = FULL",
         f"busy_timeout = {BUSY_TIMEOUT_MS}",
         "journal_size_limit = 67108864",
+        "secure_delete = ON",  # who is erased is gone from the file, and so from its copies
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
