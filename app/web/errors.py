@@ -25,7 +25,7 @@ RETRY_AFTER_S = 3
 UNUSABLE: dict[type[DatabaseError], tuple[str, str, int]] = {
     BusyError: (
         "Others are saving just now",
-        "Somebody else was saving for so long that it did not come to your turn.",
+        "Somebody else has been saving for some seconds, and your turn did not come in time.",
         TRY_AGAIN_LATER,
     ),
     FullError: (

@@ -14,11 +14,12 @@ Fields = list[tuple[str, str]]
 
 
 def posted_fields() -> Fields:
-    """Return what the form of this request holds, but for secrets; nothing where it came from elsewhere or is huge.
+    """Return what the form of this request holds, but for secrets.
 
-    Another site could else have its own words stand in a form of ours.
+    Nothing where it is huge, brought a file, which only the browser can send again, or came from elsewhere: another
+    site could else have its own words stand in a form of ours.
     """
-    if not _is_ours():
+    if not _is_ours() or any(file.filename for file in request.files.values()):
         return []
     fields = [(name, value) for name, value in request.form.items(multi=True) if name not in LEFT_OUT]
     return fields if sum(len(name) + len(value) for name, value in fields) <= MOST_LETTERS else []

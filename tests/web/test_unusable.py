@@ -3,6 +3,7 @@
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from io import BytesIO
 from threading import Event, Thread
 
 import pytest
@@ -98,6 +99,14 @@ class TestBusy:
                 answer = send(client, values, headers)
             assert answer.status_code == 503
             assert "Ines Moreau" not in answer.text
+
+    def test_a_file_is_sent_again_by_the_browser_alone(self, engine, client):
+        values = filled(client) | {"file": (BytesIO(b"x"), "record.csv")}
+        with somebody_writes(engine):
+            answer = send(client, values)
+        assert answer.status_code == 503
+        assert "Ines Moreau" not in answer.text
+        assert "Go back, and send the form again" in answer.text
 
     def test_reading_does_not_wait(self, engine, client):
         with somebody_writes(engine):
