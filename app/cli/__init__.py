@@ -10,6 +10,7 @@ from app.cli.errors import Commands
 from app.cli.fit import fit
 from app.cli.folder import demo, dump, load
 from app.cli.moving import copy
+from app.cli.people import invite_person
 from app.cli.serving import serve
 from app.cli.tables import deadlines, frost, ledger, season
 from app.cli.trays import trays
@@ -26,5 +27,21 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show stops nothing
 
 
-for _command in (check, demo, serve, load, dump, frost, season, deadlines, ledger, trays, fit, copy, backup, restore):
+for _command in (
+    check,
+    demo,
+    serve,
+    load,
+    dump,
+    frost,
+    season,
+    deadlines,
+    ledger,
+    trays,
+    fit,
+    copy,
+    backup,
+    restore,
+    invite_person,
+):
     main.add_command(_command)

@@ -7,8 +7,10 @@ from typing import Any, TypeVar
 
 import click
 
+from app.core.words import Via
 from app.settings import read_settings
 from app.storage import Session
+from app.storage.history import Actor, set_actor
 from app.storage.opening import open_session
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
@@ -47,4 +49,5 @@ def database_url(option: str | None) -> str:
 def garden_session(option: str | None, *, read_only: bool = False) -> Iterator[Session]:
     """Give a session on the database that the option or the settings name; it is committed at the end."""
     with open_session(database_url(option), read_only=read_only) as session:
+        set_actor(session, Actor(None, Via.COMMAND))
         yield session

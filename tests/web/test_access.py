@@ -184,24 +184,30 @@ def test_every_route_stands_in_the_table_and_no_other(app):
 @pytest.mark.parametrize("role", ROLES)
 def test_every_route_is_open_to_whom_the_table_says_and_to_nobody_else(app, engine, world, role):
     """By request, with nothing but the cookie of the role; refused ones leave every table as it was."""
+    assert find_wrong(app, engine, world, role) == []
+
+
+def find_wrong(app, engine, world, role, table=TABLE):
+    """Return each route of a table that is open to a role against it, or closed."""
     app.config["WTF_CSRF_ENABLED"] = False  # a token would only tell that the page was seen
     wrong = []
     client = as_role(app, world, role)
     before = fingerprint(engine)
-    refused = [route for route, group in TABLE.items() if role not in MAY[group]]
+    refused = [route for route, group in table.items() if role not in MAY[group]]
     for endpoint, method in refused:
-        answer = call(client, app, world, endpoint, method, headers={"Accept": "text/html"})
+        answer = call(client, app, world, endpoint, method)
         if not is_refused(answer, role):
             wrong.append((endpoint, method, "is not refused", answer.status_code, answer.headers.get("Location")))
         elif method == "GET" and call(client, app, world, endpoint, "HEAD").status_code != answer.status_code:
             wrong.append((endpoint, "HEAD", "answers otherwise than GET"))
-    assert fingerprint(engine) == before
-    for endpoint, method in sorted(TABLE.keys() - set(refused)):
+    if fingerprint(engine) != before:
+        wrong.append(("the database", "is not as it was"))
+    for endpoint, method in sorted(table.keys() - set(refused)):
         answer = call(as_role(app, world, role), app, world, endpoint, method)
         is_out = is_refused(answer, role) and not (endpoint in LEADS_ON and answer.status_code == FOUND)
         if is_out or answer.status_code >= 500:
             wrong.append((endpoint, method, "is refused", answer.status_code, answer.headers.get("Location")))
-    assert wrong == []
+    return wrong
 
 
 def test_a_view_that_says_nothing_is_open_to_nobody(app, world):
@@ -302,11 +308,9 @@ def test_unknown_name_and_wrong_passphrase_are_answered_alike(visitor, world):
     assert min(spent) > 0.25 * max(spent)
 
 
-def test_too_many_wrong_tries_are_refused_by_another_process_too(app, engine, tmp_path, visitor, world):
+def test_too_many_wrong_tries_are_refused_by_another_process_too(engine, tmp_path, visitor, world):
     """The count stands in the database: an application that is started anew knows of it."""
-    for _ in range(MOST_TRIES):
-        assert sign_in(visitor, passphrase="wrong " * 3).status_code == FORBIDDEN
-    assert sign_in(visitor).status_code == TOO_MANY
+    assert_tries_end(visitor)
     url = engine.url.render_as_string(hide_password=False)
     other = create_app(Settings(database_url=url, instance=tmp_path / "other", secret_key="another " * 8, today=TODAY))
     assert sign_in(other.test_client()).status_code == TOO_MANY
@@ -316,6 +320,12 @@ def test_too_many_wrong_tries_are_refused_by_another_process_too(app, engine, tm
     assert sign_in(visitor).status_code == FOUND
     with other.app_context():
         db.engine.dispose()
+
+
+def assert_tries_end(client):
+    for _ in range(MOST_TRIES):
+        assert sign_in(client, passphrase="wrong " * 3).status_code == FORBIDDEN
+    assert sign_in(client).status_code == TOO_MANY, "tries go on without an end"
 
 
 def test_cookie_from_before_signing_in_is_of_no_use_afterwards(app, visitor, world):
@@ -331,6 +341,11 @@ def test_cookie_from_before_signing_in_is_of_no_use_afterwards(app, visitor, wor
 
 @pytest.mark.parametrize("way_out", ["sign out", "everywhere", "role", "erased", "passphrase", "coordinator"])
 def test_cookie_is_of_no_use_after_its_end(app, client, visitor, world, way_out):
+    assert_copy_ends(app, client, visitor, world, way_out)
+
+
+def assert_copy_ends(app, client, visitor, world, way_out):
+    """Sign in, copy the cookie, end it in some way, and try both."""
     sign_in(visitor)
     copy = app.test_client()
     copy.set_cookie(COOKIE, visitor.get_cookie(COOKIE).value)
@@ -359,7 +374,7 @@ def test_cookie_is_of_no_use_after_its_end(app, client, visitor, world, way_out)
             ).status_code
             == FOUND
         ), page
-    assert not can_enter(copy)
+    assert not can_enter(copy), "a copy of the cookie lets in after its end"
     assert not can_enter(visitor)
 
 
