@@ -30,7 +30,7 @@ def backup(database: str | None, file: Path | None, *, replace: bool, daily: boo
     The copy is opened and checked before it gets its name. It holds names, contacts, the Wi-Fi's passphrase and what
     people sign in with: keep it as safe as the key of the shed.
 
-    The server makes a backup every day by itself. Where none runs that does, call --daily once an hour or once a day.
+    A server that runs makes one every day by itself. Where none does, call --daily once an hour or once a day.
     """
     if daily == (file is not None):
         raise UsageFailure("Say where the backup goes: a FILE or a folder; or --daily and no file.")
