@@ -7,6 +7,7 @@ from app.web import (
     acting,
     context,
     cookies,
+    crowd,
     errors,
     filters,
     headers,
@@ -22,7 +23,21 @@ from app.web.views import BLUEPRINTS
 
 def init_app(app: Flask) -> None:
     """Add the pages and what belongs to every one of them."""
-    for part in (ids, request_log, cookies, headers, access, once, context, filters, kept, static_files, errors, hosts):
+    for part in (
+        ids,
+        request_log,
+        cookies,
+        headers,
+        crowd,
+        access,
+        once,
+        context,
+        filters,
+        kept,
+        static_files,
+        errors,
+        hosts,
+    ):
         part.init_app(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)

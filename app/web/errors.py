@@ -101,6 +101,15 @@ def show_unusable(error: DatabaseError) -> ResponseReturnValue:
     return answer
 
 
+def busy_page() -> str:
+    """Return the page for those who sign in while too many others do, made without the database."""
+    return _render_without_database(
+        "errors/unusable.html",
+        title="Many people are signing in at this moment",
+        reason="Nothing was done. Wait a few seconds, go back, and send it again.",
+    )
+
+
 def _render_without_database(name: str, **values: object) -> str:
     return current_app.jinja_env.get_template(name).render(garden=None, menu=NO_MENU, **values)
 
