@@ -134,11 +134,26 @@ def copy_tables(source: Connection, target: Connection) -> dict[str, int]:
     Returns:
         The number of rows of each table.
     """
-    counts = {}
-    for table in _tables():
-        counts[table.name] = 0
-        rows = source.execution_options(yield_per=BATCH_ROWS).execute(select(table).order_by(*table.primary_key))
-        for batch in rows.mappings().partitions(BATCH_ROWS):
-            target.execute(insert(table), [dict(row) for row in batch])
-            counts[table.name] += len(batch)
-    return counts
+    copy = _copy_as_stored if source.dialect.name == target.dialect.name == "sqlite" else _copy_by_type
+    return {table.name: copy(source, target, table) for table in _tables()}
+
+
+def _copy_by_type(source: Connection, target: Connection, table: Table) -> int:
+    """Copy the rows of a table; each value is read as one engine stores it and written as the other does."""
+    count = 0
+    rows = source.execution_options(yield_per=BATCH_ROWS).execute(select(table).order_by(*table.primary_key))
+    for batch in rows.mappings().partitions(BATCH_ROWS):
+        target.execute(insert(table), [dict(row) for row in batch])
+        count += len(batch)
+    return count
+
+
+def _copy_as_stored(source: Connection, target: Connection, table: Table) -> int:
+    """Copy the rows of a table between databases that store values alike, many times faster."""
+    count = 0
+    query = select(table).order_by(*table.primary_key).compile(dialect=source.dialect)
+    statement = str(insert(table).compile(dialect=target.dialect, column_keys=table.c.keys()))
+    for batch in source.exec_driver_sql(str(query)).partitions(BATCH_ROWS):
+        target.exec_driver_sql(statement, [tuple(row) for row in batch])
+        count += len(batch)
+    return count
