@@ -1,4 +1,9 @@
-"""People: accounts and what lets them in, the history of changes, sent forms, and what is set for the house."""
+"""People: accounts and what lets them in, the history of changes, sent forms, and what is set for the house.
+
+The history speaks of rows by their ids, so that from here on no id of theirs is given again.
+"""
+
+import re
 
 import sqlalchemy as sa
 from alembic import op
@@ -8,9 +13,12 @@ down_revision = "0005_levelling"
 branch_labels = None
 depends_on = None
 
+IDS_ONCE = ("container", "crop", "grower", "seed_lot", "shelf", "sowing", "printer", "label_stock")
+
 
 def upgrade() -> None:
-    """Create the tables."""
+    """Create the tables, and let ids of the others be given once."""
+    _rewrite_ids(" AUTOINCREMENT")
     op.create_table(
         "failed_try",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -126,6 +134,39 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Drop the tables."""
+    """Drop the tables; ids may be given again."""
     for table in ("slip", "sign_in", "history", "account", "last_number", "house", "form_key", "failed_try"):
         op.drop_table(table)
+    _rewrite_ids("")
+
+
+def _rewrite_ids(once: str) -> None:
+    """Make each table anew on SQLite, which counts ids on only where the table was made so; PostgreSQL always does."""
+    connection = op.get_bind()
+    if connection.dialect.name != "sqlite":
+        return
+    for table in IDS_ONCE:
+        named = {"name": table}
+        made = connection.scalar(sa.text("SELECT sql FROM sqlite_master WHERE name = :name"), named)
+        beside = connection.scalars(
+            sa.text("SELECT sql FROM sqlite_master WHERE tbl_name = :name AND type <> 'table' AND sql <> ''"), named
+        ).all()
+        made = re.sub(rf",\s*CONSTRAINT pk_{table} PRIMARY KEY \(id\)", "", made)
+        made, found = re.subn(
+            rf"id INTEGER NOT NULL( CONSTRAINT pk_{table} PRIMARY KEY( AUTOINCREMENT)?)?,",
+            f"id INTEGER NOT NULL CONSTRAINT pk_{table} PRIMARY KEY{once},",
+            made,
+            count=1,
+        )
+        made, renamed = re.subn(rf'^CREATE TABLE "?{table}"?', "CREATE TABLE made_anew", made)
+        if (found, renamed) != (1, 1):
+            message = f"the table {table} was not made by this program"
+            raise RuntimeError(message)
+        for statement in (
+            made,
+            f"INSERT INTO made_anew SELECT * FROM {table}",  # noqa: S608 - a name from above
+            f"DROP TABLE {table}",
+            f"ALTER TABLE made_anew RENAME TO {table}",
+            *beside,
+        ):
+            connection.exec_driver_sql(statement)

@@ -169,3 +169,32 @@ def test_a_newer_database_is_refused_untouched(engine):
     finally:
         with engine.begin() as connection:
             connection.execute(text("UPDATE alembic_version SET version_num = :head"), {"head": REVISIONS[-1]})
+
+
+@pytest.mark.parametrize("table", ["container", "crop", "grower", "sowing", "shelf", "seed_lot", "tray", "printer"])
+def test_no_id_is_given_twice(engine, table):
+    """The history, and addresses that people keep, speak of rows by their ids."""
+    assert Base.metadata.tables[table].dialect_options["sqlite"]["autoincrement"]
+    if engine.dialect.name == "sqlite":
+        with engine.connect() as connection:
+            query = text("SELECT sql FROM sqlite_master WHERE name = :name")
+            assert "AUTOINCREMENT" in connection.scalar(query, {"name": table})
+
+
+def test_rows_and_ids_survive_the_step_after_which_ids_are_given_once(empty):
+    upgrade(empty, "0005_levelling")
+    with empty.begin() as connection:
+        another = "INSERT INTO grower (id, name) VALUES (40, 'Tomas')"
+        for statement in (*ROWS["0001_first_tables"], another, "UPDATE sowing SET grower_id = 40"):
+            connection.exec_driver_sql(statement)
+        before = connection.exec_driver_sql("SELECT * FROM crop").all()
+    upgrade(empty)
+    with empty.begin() as connection:
+        assert connection.exec_driver_sql("SELECT grower_id FROM sowing").scalar_one() == 40
+        assert connection.exec_driver_sql("SELECT * FROM crop").all() == before
+        if empty.dialect.name == "sqlite":
+            connection.exec_driver_sql("DELETE FROM sowing")
+            connection.exec_driver_sql("DELETE FROM grower")
+            given = connection.exec_driver_sql("INSERT INTO grower (name) VALUES ('Ines') RETURNING id").scalar_one()
+            assert given == 41
+    downgrade(empty, "base")

@@ -15,6 +15,7 @@ class Container(Base):
         CheckConstraint("cell_volume_ml > 0", name="cell_volume_positive"),
         CheckConstraint("(rows IS NULL) = (columns IS NULL)", name="rows_with_columns"),
         CheckConstraint("rows IS NULL OR rows * columns = cells_per_tray", name="rows_times_columns"),
+        {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

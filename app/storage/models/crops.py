@@ -25,6 +25,7 @@ class Crop(Base):
             "NOT (transplanting = 'resents' AND pot_on_container_id IS NOT NULL)", name="resents_is_not_potted_on"
         ),
         CheckConstraint("(pot_on_container_id IS NULL) = (pot_on_after_days IS NULL)", name="pot_on_after_days_given"),
+        {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

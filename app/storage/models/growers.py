@@ -10,6 +10,7 @@ class Grower(Base):
     """A member with a plot who wants plants; the garden itself may be one."""
 
     __tablename__ = "grower"
+    __table_args__ = ({"sqlite_autoincrement": True},)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(unique=True)

@@ -13,7 +13,7 @@ class Printer(Base):
     """A printer, and how far off what it prints comes out."""
 
     __tablename__ = "printer"
-    __table_args__ = (CheckConstraint("scale_percent > 0", name="scale_positive"),)
+    __table_args__ = (CheckConstraint("scale_percent > 0", name="scale_positive"), {"sqlite_autoincrement": True})
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(unique=True)
@@ -35,6 +35,7 @@ class LabelStock(Base):
             "(columns = 1 OR pitch_across_mm >= label_width_mm) AND (rows = 1 OR pitch_down_mm >= label_height_mm)",
             name="labels_apart",
         ),
+        {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

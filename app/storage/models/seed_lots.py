@@ -12,7 +12,10 @@ class SeedLot(Base):
     """One packet or jar of seed with a stated or tested germination."""
 
     __tablename__ = "seed_lot"
-    __table_args__ = (CheckConstraint("germination > 0 AND germination <= 1", name="germination_is_share"),)
+    __table_args__ = (
+        CheckConstraint("germination > 0 AND germination <= 1", name="germination_is_share"),
+        {"sqlite_autoincrement": True},
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(unique=True)

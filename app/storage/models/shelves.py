@@ -17,6 +17,7 @@ class Shelf(Base):
         CheckConstraint("positions >= 0", name="positions_not_negative"),
         CheckConstraint("hours_per_day BETWEEN 0 AND 24", name="hours_of_a_day"),
         CheckConstraint("ppfd >= 0 AND watts >= 0 AND pan_depth_mm >= 0", name="figures_not_negative"),
+        {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

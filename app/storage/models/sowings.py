@@ -22,6 +22,7 @@ class Sowing(Base):
         CheckConstraint("priority BETWEEN 1 AND 3", name="priority_1_to_3"),
         CheckConstraint("risk > 0 AND risk < 1", name="risk_is_share"),
         CheckConstraint("days_to_maturity > 0", name="days_to_maturity_positive"),
+        {"sqlite_autoincrement": True},
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
