@@ -17,12 +17,13 @@ from wtforms.fields.core import Field
 from wtforms.form import BaseForm
 
 from app.core.label_sheets import StockPaper, cut_sheet
-from app.core.words import Origin, Place, SlipKind
+from app.core.words import Origin, Place, Role, SlipKind
 from app.services.accounts import digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
 from app.storage.models import DataVersion, LabelStock, Printer, PublicAddress, Slip, Stay, Tray
 from tests import rows
+from tests.people import add_account
 from tests.web.dealt import deal, tomatoes
 from tests.web.filling import _sent
 from tests.web.fitted import by_hand, found
@@ -58,7 +59,9 @@ def fill(engine):
             Slip(token=digest_of(SLIP), kind=SlipKind.FIRST, account_id=None, made_at=now, expires_at=now + 86_400)
         )
         session.flush()
+        member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
         ids = {
+            "account_id": member.id,
             "grower_id": grower.id,
             "crop_id": made.crop,
             "sowing_id": made.sowings[0],

