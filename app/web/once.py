@@ -97,9 +97,9 @@ def answer_again() -> ResponseReturnValue | None:
     """
     if request.method != "POST" or request.endpoint is None or request.endpoint in WITHOUT_KEY:
         return None
-    hold_writes(db.session)  # of two that come at once, one looks after the other has acted
     key = request.form.get(KEY, "")
     sent = g.sent = Sent(key if IS_KEY.fullmatch(key) else None, _digest_of_body())
+    hold_writes(db.session)  # of two that come at once, one looks after the other has acted
     before = find_sent_form(db.session, sent.key) if sent.key else None
     if before is None:
         return None

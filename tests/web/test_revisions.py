@@ -137,6 +137,15 @@ def test_who_means_the_same_clashes_with_nobody(client, other, garden, typed, ag
     assert other.post(path, data=mine).status_code == 302
 
 
+def test_who_saved_it_is_told(client, other, garden):
+    path = garden.edits["growers"]
+    mine, again = (form_values(client.get(path).text) | {"plot": plot} for plot in ("3", "4"))
+    send(other, path, plot="1")
+    assert "after you opened it, by Ivo Lund, " in words(client.post(path, data=mine).text)
+    send(client, path, plot="2")
+    assert "after you opened it, by yourself, on another page, " in words(client.post(path, data=again).text)
+
+
 def test_theirs_is_taken_by_a_tick(client, other, garden):
     path = garden.edits["shelves"]
     mine = form_values(other.get(path).text) | {"name": "My rack", "place": "window"}

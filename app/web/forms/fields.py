@@ -28,6 +28,7 @@ from app.core.words import Units
 from app.sheets.units import Measure, Unit
 from app.sheets.words import day_long, month_day_words, number_words
 from app.web.context import current_day, current_garden
+from app.web.forms.last_change import last_change
 from app.web.forms.revisions import Changed, Clash, find_clash, revision_of, stored_names, take
 from app.web.forms.typed import Habits, read_day, read_decimal, read_month_day, read_parts, read_whole
 from app.web.once import REVISION, THEIRS, guard_acts, refuse, sent_form
@@ -61,6 +62,7 @@ class GardenForm(FlaskForm):
     Attributes:
         head: Heading over what is wrong with it; empty for the usual one.
         clash: What somebody else has saved meanwhile; None for nothing.
+        changed_by: Who saved it and when, in words; empty where that is not to be told.
         anew: Address of the page that has the form as it is stored.
     """
 
@@ -68,6 +70,7 @@ class GardenForm(FlaskForm):
 
     head = ""
     clash: Clash | None = None
+    changed_by = ""
     others = "Something that belongs to it"  # what `belongs` is, in words
 
     def __init__(
@@ -89,7 +92,7 @@ class GardenForm(FlaskForm):
         """
         habits = habits or current_habits()
         super().__init__(*args, meta={"habits": habits}, **kwargs)
-        obj = kwargs.get("obj")
+        self.row = obj = kwargs.get("obj")
         self.revises = (obj is not None or belongs is not None) if revises is None else revises
         self.anew = request.path
         self.belongs = belongs
@@ -138,6 +141,7 @@ class GardenForm(FlaskForm):
                 take(line.field, self.stored[line.field.short_name])
             elif line.changed is Changed.BOTH:
                 vars(line.field)["theirs"] = line  # stands beside the input
+        self.changed_by = last_change(self.row) if self.clash else ""
         return self.clash is not None
 
     def refuse(self, head: str, words: str) -> None:

@@ -141,8 +141,7 @@ def words_of(field: Field, shown: Field | None = None, *, has_unit: bool = True)
         has_unit: Whether a figure is said with its unit.
     """
     if isinstance(field, FieldList):
-        lines = (" – ".join(filter(None, map(words_or_nothing, entry.form))) for entry in field if _has_dates(entry))
-        return "; ".join(lines) or NOTHING
+        return "; ".join(_line_words(entry) for entry in field if _has_dates(entry)) or NOTHING
     if isinstance(field, BooleanField):
         return "yes" if field.data else "no"
     if isinstance(field, SelectFieldBase):
@@ -152,12 +151,6 @@ def words_of(field: Field, shown: Field | None = None, *, has_unit: bool = True)
         return NOTHING
     unit = getattr(field, "unit_words", "") if has_unit else ""
     return f"{text} {unit}" if unit and unit not in text else text
-
-
-def words_or_nothing(field: Field) -> str:
-    """Return what stands in a field in words, and an empty text for nothing."""
-    words = words_of(field)
-    return "" if words == NOTHING else words
 
 
 def _compare(form: Form, stored: Form) -> Any:  # noqa: ANN401 - a function for map
@@ -185,6 +178,12 @@ def _is_same(yours: Field, theirs: Field) -> bool:
         return True
     is_read = not yours.errors and not yours.process_errors
     return is_read and not isinstance(yours, FieldList) and yours.data == theirs.data
+
+
+def _line_words(entry: Any) -> str:  # noqa: ANN401 - a form within the list
+    """Return a line of a table in words: what it is of, then the rest."""
+    first, *rest = map(text_of, entry.form)
+    return f"{first}: {', '.join(text or NOTHING for text in rest)}"
 
 
 def _has_dates(entry: Any) -> bool:  # noqa: ANN401 - a form within the list
