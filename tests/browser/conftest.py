@@ -57,6 +57,7 @@ def server(tmp_path_factory):
         "DATABASE_URL": f"sqlite:///{folder / 'garden.sqlite3'}",
         "TRAYMATES_INSTANCE": str(folder),
         "PORT": str(port),
+        "PUBLIC_URL": f"http://{HOST_NAME}:{port}",
     }
     command = [sys.executable, "-c", "from app.cli import main; main()"]
     subprocess.run([*command, "demo", "--if-empty"], env=environ, check=True, capture_output=True)

@@ -19,10 +19,12 @@ from app.storage.engine import _reading
 from app.storage.errors import NotFoundError
 from app.storage.queries.plan import NoGardenError
 from app.storage.schema import upgrade
+from app.web.access import Who
+from tests.people import sign_in_as
 from tests.web.conftest import RuledClient
 
 FORM = """{% extends "base.html" %}{% block title %}Probe{% endblock %}{% block main %}
-<form method="post"><input type="hidden" name="csrf_token" value="{{ csrf_token() }}"></form>{% endblock %}"""
+<form method="post">{{ guard() }}</form>{% endblock %}"""
 
 
 def fail_with(error):
@@ -57,6 +59,9 @@ def make_site(folder, today=None):
     def probe_form():
         return app.jinja_env.from_string(FORM).render(garden=None, menu=())
 
+    for name, view in app.view_functions.items():
+        if name.startswith("probe_"):
+            view.open_to = Who.EVERYONE
     return app
 
 
@@ -96,6 +101,7 @@ def test_before_there_is_a_garden_pages_lead_to_where_it_is_set_up(visitor):
 
 
 def test_a_record_that_gives_no_dates_says_why_and_where_to_choose_another_source(visitor):
+    sign_in_as(visitor)
     answer = visitor.get("/probe/no-dates")
     assert answer.status_code == 409
     assert "the record has 9 usable years for spring; it takes 10" in answer.text
