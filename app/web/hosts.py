@@ -83,6 +83,7 @@ class HostGate:
     def entered_address(self) -> str | None:
         """Return the address that was entered in the program, asked for now and then; None if it cannot be asked."""
         if self.set_address is None and time.monotonic() >= self._entered_until:
+            self._entered_until = time.monotonic() + ENTERED_SECONDS  # at first, so that one request asks and no other
             try:
                 with self.app.app_context(), session_on(db.engine, read_only=True) as session:
                     row = find_public_address(session)

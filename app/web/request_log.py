@@ -61,6 +61,7 @@ class RequestLog:
 
 def init_app(app: Flask) -> None:
     """Note the pattern of each request's address for its line, before anything may refuse the request."""
+    app.jinja_env.globals["request_number"] = request_id.get
 
     @app.before_request
     def note_route() -> None:

@@ -85,7 +85,7 @@ def parents():
 
 def cpu_of(pid):
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / TICK  # utime and stime, proc(5)
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")  # utime and stime, proc(5)
 
 
 def memory_of(pid):

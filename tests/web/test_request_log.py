@@ -119,6 +119,7 @@ def test_an_error_is_told_by_kind_and_place_and_never_by_its_words(faulty, lines
     errors = [line for line in read if "error" in line]
     if answer.status_code == 500:
         (error,) = errors
+        assert error["id"] in answer.text
         assert error["id"] == answer.headers["X-Request-Id"]
         assert any(place.endswith(" broken") for place in error["places"])
         kinds = {"value": "builtins.ValueError", "chain": "builtins.RuntimeError", "file": "builtins.OSError"}
