@@ -132,43 +132,63 @@ engine = make_engine(sys.argv[1])
 left = [int(sys.argv[2])]
 
 @event.listens_for(engine, "before_cursor_execute")
-def count(*_):
+def count(connection, *_):
     left[0] -= 1
     if left[0] < 0:
         os._exit(9)
+    if "in parts" in sys.argv and connection.in_transaction():
+        driver = connection.connection.driver_connection
+        driver.commit()
+        driver.execute("BEGIN")
 
 upgrade(engine)
 print(int(sys.argv[2]) - left[0])
 """
 
 
-def upgrade_until(url, statements):
+def upgrade_until(url, statements, *spoilt):
     """Bring a database up to date in a process that kills itself after some statements; return what it printed."""
-    command = [sys.executable, "-c", KILLED, url, str(statements)]
+    command = [sys.executable, "-c", KILLED, url, str(statements), *spoilt]
     return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
+def half_done(url, tables):
+    """Return what is neither the old database nor the new one."""
+    engine = make_engine(url)
+    with engine.connect() as connection:
+        is_whole = connection.exec_driver_sql("PRAGMA integrity_check").scalar_one() == "ok"
+        has_rows = connection.exec_driver_sql("SELECT count(*) FROM sowing WHERE name = 'S001'").scalar_one() == 1
+    revision, found = revision_of(engine), sorted(inspect(engine).get_table_names())
+    engine.dispose()
+    wrong = [] if is_whole and has_rows else ["rows are lost"]
+    return wrong if found == tables.get(revision) else [*wrong, f"{revision} with {len(found)} tables"]
+
+
+@pytest.fixture
+def tables(tmp_path):
+    return {revision: tables_of(revision, tmp_path) for revision in REVISIONS[-2:]}
+
+
 @pytest.mark.soak
-def test_killed_at_any_statement_it_is_the_old_one_or_the_new_one(url, path, tmp_path):
-    old, new = tables_of(OLD, tmp_path), tables_of(REVISIONS[-1], tmp_path)
-    step = max(1, 10 // TIMES)
+def test_killed_at_any_statement_it_is_the_old_one_or_the_new_one(url, tables):
+    step = max(1, 30 // TIMES)
     statements, killed = 3, 0
     while (done := upgrade_until(url, statements)).returncode == 9:
         killed += 1
-        engine = make_engine(url)
-        with engine.connect() as connection:
-            assert connection.exec_driver_sql("PRAGMA integrity_check").scalar_one() == "ok"
-            assert connection.execute(text("SELECT name FROM sowing")).scalar_one() == "S001"
-        assert revision_of(engine) == OLD
-        assert sorted(inspect(engine).get_table_names()) == old
-        engine.dispose()
+        assert half_done(url, tables) == []
         statements += step
     assert done.returncode == 0, done.stderr
     assert killed > 2
+    assert half_done(url, tables) == []
     engine = make_engine(url)
     assert revision_of(engine) == REVISIONS[-1]
-    assert sorted(inspect(engine).get_table_names()) == new
     engine.dispose()
+
+
+def test_killed_in_an_upgrade_in_parts_it_is_neither_and_that_is_noticed(url, tables):
+    done = [upgrade_until(url, statements, "in parts") for statements in (10, 20, 30)]
+    assert 9 in {one.returncode for one in done}
+    assert half_done(url, tables)
 
 
 def test_two_processes_that_start_at_once_bring_it_up_to_date_once(engine, tmp_path):
