@@ -79,7 +79,7 @@ def deal(
         last: Last day. [day number]
         today: Sown trays keep the positions on which they stand today. [day number]
         one: The only tray to deal, whatever the days; one that is not dealt yet.
-        given: The last number that was given to a tray; one of them that is gone is not given again.
+        given: The last number that was given to a tray; one of them that is gone is not given again. [1]
 
     Source:
         docs/method.md, section 10; chosen here where nothing is named.

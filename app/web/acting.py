@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, cast
 
 from flask import Flask, request
 from flask.typing import ResponseReturnValue
@@ -21,7 +21,7 @@ View = Callable[..., ResponseReturnValue]
 def init_app(app: Flask) -> None:
     """Let every view that is there act so; it comes after the views."""
     for endpoint, view in app.view_functions.items():
-        app.view_functions[endpoint] = _acting(view)
+        app.view_functions[endpoint] = _acting(cast("View", view))
 
 
 def has_saved() -> bool:

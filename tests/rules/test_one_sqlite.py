@@ -58,15 +58,15 @@ def test_the_rule_finds_each_way_to_import(tmp_path):
 
 # Runs the program over its pages and commands, and tells which of its own files Python opened, and what it loaded.
 WATCHED = """
-import json, os, sys
+import json, os, pathlib, sys
 
-folder, opened = Path(sys.argv[1]), []
+folder, opened = pathlib.Path(sys.argv[1]), []
 database = str(folder / "garden.sqlite3")
 
 def watch(event, arguments):
     if event in {"open", "os.rename", "os.remove", "os.truncate", "shutil.copyfile", "os.link"}:
         for name in arguments[:2]:
-            if isinstance(name, (str, bytes, Path)):
+            if isinstance(name, (str, bytes, pathlib.Path)):
                 path = os.path.realpath(os.fsdecode(name))
                 if path.startswith(database) and not path.endswith(".lock"):
                     opened.append(f"{event} {path}")
@@ -102,7 +102,7 @@ with app.app_context():
         ["backup", str(folder / "backup.sqlite3")],
     ):
         run(*arguments)
-maps = Path("/proc/self/maps")
+maps = pathlib.Path("/proc/self/maps")
 libraries = {line.split()[-1] for line in maps.read_text().splitlines() if "sqlite" in line} if maps.exists() else ()
 libraries = sorted(name for name in libraries if not name.startswith(str(folder)))
 print(json.dumps({"opened": opened, "modules": sorted(sys.modules), "libraries": libraries, "pages": len(addresses)}))
