@@ -50,6 +50,7 @@ class RequestLog:
                 "id": number,
             }
             log.info("request", extra={FIELDS: fields})
+            request_id.set(None)  # what this thread says next belongs to no request
 
         try:
             answer = self.application(environ, start)
