@@ -3,7 +3,6 @@
 import http.client
 import os
 import secrets
-import socket
 import statistics
 import subprocess
 import sys
@@ -18,6 +17,7 @@ from app.storage.engine import make_engine
 from app.storage.schema import upgrade
 from tests.benchmarks.gardens import fill
 from tests.benchmarks.timing import report
+from tests.servers import free_port, wait_for
 
 PAGES = ["/", "/ledger", "/growers", "/sowings", "/crops"]
 REQUESTS = 60
@@ -31,18 +31,11 @@ def garden(tmp_path_factory):
     engine = make_engine(url)
     upgrade(engine)
     fill(engine, 5_000)
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     environ = os.environ | {"DATABASE_URL": url, "TRAYMATES_INSTANCE": str(folder)}
     command = [sys.executable, "-m", "tests.benchmarks.page_server", str(port)]
     process = subprocess.Popen(command, env=environ, cwd=Path(__file__).parents[2])
-    for _ in range(100):
-        try:
-            get(port, "/bare")
-            break
-        except OSError:
-            time.sleep(0.1)
+    wait_for(port)
     yield port, engine
     process.kill()
     process.wait()

@@ -370,7 +370,8 @@ def assert_copy_ends(app, client, visitor, world, way_out):
     else:
         assert (
             client.post(
-                f"/people/{account_id}/sign-out", data=guards(client, f"/people/{account_id}/sign-out", "/people")
+                f"/people/{account_id}/sign-out",
+                data=guards(client, f"/people/{account_id}/sign-out", f"/people/{account_id}/edit"),
             ).status_code
             == FOUND
         ), page

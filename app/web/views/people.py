@@ -29,6 +29,7 @@ from app.storage.queries.people import (
     get_account,
     list_accounts,
     list_growers_without_account,
+    list_sign_ins,
     list_tablets,
 )
 from app.storage.queries.rows import row_values
@@ -130,7 +131,13 @@ def edit(account_id: int) -> ResponseReturnValue:
             form.role.errors = [LAST]
         else:
             return save(url_for("people.index"), f"{form.name.data} saved")
-    return render_template("people/edit.html", form=form, account=get_account(db.session, account_id))
+    return render_template(
+        "people/edit.html",
+        form=form,
+        account=get_account(db.session, account_id),
+        devices=list_sign_ins(db.session, account_id),
+        moment_words=moment_words,
+    )
 
 
 @bp.post("/<int:account_id>/sign-out")
@@ -139,7 +146,7 @@ def sign_out(account_id: int) -> ResponseReturnValue:
     """Sign somebody out on every device."""
     name = get_account(db.session, account_id).name
     devices = end_sign_ins(db.session, account_id)
-    return save(url_for("people.index"), f"{name} is signed out on {count_words(devices, 'device')}")
+    return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {count_words(devices, 'device')}")
 
 
 @bp.post("/<int:account_id>/no-pin")
@@ -148,7 +155,8 @@ def clear_pin(account_id: int) -> ResponseReturnValue:
     """Remove the PIN of somebody who forgot it; they choose another by themselves."""
     name = get_account(db.session, account_id).name
     accounts.set_pin(db.session, account_id, None)
-    return save(url_for("people.index"), f"{name} has no PIN any more, and can choose a new one under My account")
+    done = f"{name} has no PIN any more, and can choose a new one under My account"
+    return save(url_for("people.edit", account_id=account_id), done)
 
 
 @bp.route("/slips", methods=["GET", "POST"])
