@@ -143,6 +143,18 @@ def ask_for_one_position(engine):
     return stays, Target(shelf_id=last, level=1, slot=1)
 
 
+def fifty_that_wait(engine, positions):
+    """Add fifty trays that wait on the same days, and a shelf of some positions; commit, return stays and shelf."""
+    with Session(engine) as session:
+        rows.garden(session)
+        box, shelf = rows.container(session), rows.shelf(session, positions=positions, levels=1).id
+        stays = [
+            _tray_under_lamps(session, box, number, (0, 30), (None, None, None)) for number in range(1, CLIENTS + 1)
+        ]
+        session.commit()
+    return stays, shelf
+
+
 def three_trays(engine):
     """Add three trays on three positions under the lamps; commit, and return their stays and the shelf."""
     with Session(engine) as session:

@@ -24,6 +24,7 @@ from app.storage import engine as engines
 from app.storage.errors import ClashError
 from app.storage.models import Stay, Tray
 from app.storage.queries.version import get_mark
+from app.storage.queue import WriteQueue
 from app.storage.schema import upgrade
 from tests.dealing import (
     CLIENTS,
@@ -31,6 +32,7 @@ from tests.dealing import (
     WINDOWS,
     ask_for_one_position,
     everything,
+    fifty_that_wait,
     garden_to_deal,
     slots_of,
     three_trays,
@@ -73,8 +75,9 @@ def connected(engine, *, begin=engines._begin_sqlite, **options):
 
 
 @pytest.fixture
-def crowd(engine):
-    """Return the migrated database with a connection for everybody."""
+def crowd(engine, monkeypatch):
+    """Return the migrated database with a connection for everybody, who all have time."""
+    monkeypatch.setattr(WriteQueue.enter, "__defaults__", (60.0,))
     return connected(engine)
 
 
@@ -207,6 +210,37 @@ class TestPosition:
             _, wrong, won = self.round(own, stays, target)
             assert len(won) > len(WINDOWS)
             assert {"clash", "won twice"} <= {kind for kind, *_ in wrong}
+
+
+class TestShelf:
+    """Fifty people who each want any of the ten positions of a shelf, on the same days."""
+
+    POSITIONS = 10
+
+    def test_takes_as_many_as_it_has_positions(self, engine, crowd):
+        stays, shelf = fifty_that_wait(engine, self.POSITIONS)
+
+        def ask(stay, first):
+            def task(session):
+                for turn in range(self.POSITIONS):
+                    slot = (first + turn) % self.POSITIONS + 1
+                    try:
+                        move_tray(session, stay, Target(shelf_id=shelf, level=1, slot=slot), today=TODAY)
+                    except PositionTakenError:
+                        session.rollback()
+                    else:
+                        return slot
+                raise PositionTakenError(())
+
+            return task
+
+        results = at_once(crowd, [ask(stay, number) for number, stay in enumerate(stays)])
+        won = [result for result in results if isinstance(result, int)]
+        assert sorted(won) == list(range(1, self.POSITIONS + 1))
+        assert {type(result) for result in results if not isinstance(result, int)} == {PositionTakenError}
+        slots = dict(zip(stays, slots_of(engine, stays), strict=True))
+        assert [slots[stay] for stay, result in zip(stays, results, strict=True) if isinstance(result, int)] == won
+        assert sum(slot is None for slot in slots.values()) == len(stays) - self.POSITIONS
 
 
 class TestDeal:
