@@ -5,7 +5,9 @@ import hashlib
 import json
 import re
 import shutil
-from collections.abc import Iterable
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,7 +27,7 @@ from app.storage.queries.house import find_house, get_house
 from app.storage.queries.version import hold_writes
 from app.storage.restoring import hold_everything, opened_backup, replace_everything
 from app.storage.tables import is_empty
-from app.storage.whole_files import clear_parts, written_aside
+from app.storage.whole_files import clear_parts, passing_folder, written_aside
 
 __all__ = ["BackupError", "BackupFacts", "DatabaseError", "Keeping", "NotEmptyError"]
 
@@ -221,8 +223,28 @@ def back_up(url: str, path: Path) -> BackupFacts:
         BackupError: The database is damaged or holds nothing.
         DatabaseError: The database cannot be reached or read.
     """
+    if _is_database(url, path):
+        raise BackupError(f"{path.name} is the database itself. Say another file for its backup.")
     with open_engine(url, must_exist=True) as engine:
         return copy_database(engine, path)
+
+
+@contextmanager
+def fresh_backup(url: str, folder: Path) -> Iterator[Path]:
+    """Give a new backup to be handed out, which is gone afterwards; errors as `back_up` raises them.
+
+    Args:
+        url: The database's address.
+        folder: Where the backups are; it has room for one more.
+    """
+    with passing_folder(folder) as room:
+        path = room / backup_name(time.time())
+        back_up(url, path)
+        yield path
+
+
+def _is_database(url: str, path: Path) -> bool:
+    return same_database(url, f"sqlite:///{path.absolute().as_posix()}")
 
 
 def look_after_backups(url: str, folder: Path, now: float, *, at_once: bool = False) -> Look | None:
@@ -351,7 +373,7 @@ def restore_backup(url: str, path: Path, folder: Path, now: float, *, replace: b
         OSError: The file cannot be read, or there is no room.
         DatabaseError: The database cannot be reached or written.
     """
-    if same_database(url, f"sqlite:///{path.absolute().as_posix()}"):
+    if _is_database(url, path):
         raise BackupError(f"{path.name} is the database itself, not a backup of it.")
     clear_parts(folder, before=now - PART_S)
     with opened_backup(path, folder) as (facts, source), open_session(url) as session:

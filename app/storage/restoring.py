@@ -1,7 +1,6 @@
 """A backup opened, brought up to date, and put in the place of everything in a database."""
 
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,6 +19,7 @@ from app.storage.numbers import note_numbers
 from app.storage.queries.version import hold_writes, renew_mark
 from app.storage.schema import upgrade
 from app.storage.tables import copy_tables, restart_ids
+from app.storage.whole_files import passing_folder
 
 # What SQLite keeps beside a database that is in use.
 BESIDE = ("-wal", "-journal")
@@ -39,8 +39,8 @@ def opened_backup(path: Path, room: Path) -> Iterator[tuple[BackupFacts, Connect
         BackupError: It cannot be restored.
         OSError: It cannot be read, or there is no room for the copy.
     """
-    with tempfile.TemporaryDirectory(prefix=".restore-", dir=room) as folder:  # of the owner alone (0700)
-        copied = Path(folder, "backup.sqlite3")
+    with passing_folder(room) as folder:
+        copied = folder / "backup.sqlite3"
         shutil.copyfile(path, copied)
         facts = check_backup(copied, named=path.name)
         for ending in BESIDE:

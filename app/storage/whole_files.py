@@ -1,12 +1,13 @@
 """Files that are there whole or not at all, also when the power fails."""
 
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-PART = ".part"  # how the name of a file that is not whole yet ends
+PART = ".part"  # how the name of a file that is not whole yet ends, and of a folder that is there for a moment
 
 
 @contextmanager
@@ -59,8 +60,15 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
+@contextmanager
+def passing_folder(where: Path) -> Iterator[Path]:
+    """Give a folder that its owner alone can open, and that is gone afterwards with what is in it."""
+    with tempfile.TemporaryDirectory(prefix=".", suffix=PART, dir=where) as name:
+        yield Path(name)
+
+
 def clear_parts(folder: Path, *, before: float) -> None:
-    """Remove what was left half written when a program was killed.
+    """Remove what was left when a program was killed: files half written, and folders for a moment.
 
     Args:
         folder: The folder.
@@ -68,5 +76,9 @@ def clear_parts(folder: Path, *, before: float) -> None:
     """
     for part in folder.glob(f".*{PART}"):
         with suppress(OSError):
-            if part.stat().st_mtime < before:
+            if part.stat().st_mtime >= before:
+                continue
+            if part.is_dir():
+                shutil.rmtree(part)
+            else:
                 part.unlink()

@@ -428,11 +428,14 @@ class TestEveryDay:
         assert kept <= {path.name for path in folder.iterdir()}
 
     def test_what_a_killed_program_left_half_written_goes_after_a_day(self, own, folder):
-        for name, age_s in ((".old.part", DAY_S + 60), (".young.part", 60)):
-            (folder / name).write_text("half")
-            os.utime(folder / name, (NOW - age_s, NOW - age_s))
+        for word, age_s in (("old", DAY_S + 60), ("young", 60)):
+            (folder / f".{word}.part").write_text("half")
+            (folder / f".{word}-folder.part").mkdir()
+            (folder / f".{word}-folder.part" / "backup.sqlite3").write_text("whole")
+            for name in (f".{word}.part", f".{word}-folder.part"):
+                os.utime(folder / name, (NOW - age_s, NOW - age_s))
         look_after_backups(url_of(own), folder, NOW)
-        assert [path.name for path in folder.glob("*.part")] == [".young.part"]
+        assert {path.name for path in folder.glob("*.part")} == {".young.part", ".young-folder.part"}
 
     @pytest.mark.parametrize("content", ["", "[]", '{"tried_at": 1, "unknown": 2}', "{", '"text"'])
     def test_a_damaged_note_of_the_last_tries_stops_nothing(self, own, folder, content):
@@ -529,6 +532,16 @@ class TestSecondFolder:
         look = look_after_backups(url_of(own), folder, NOW)
         assert "differs from what was written" in look.second_fault
         assert list(stick.iterdir()) == []
+
+
+def test_a_backup_is_not_written_over_the_database_itself(own):
+    path = Path(own.url.database)
+    link = path.with_name("link.sqlite3")
+    link.symlink_to(path)
+    for named in (path, link):
+        with pytest.raises(BackupError, match="the database itself"):
+            back_up(url_of(own), named)
+    assert grower_names(own) == {"Ines Moreau"}
 
 
 def test_a_database_that_is_not_there_is_not_made(tmp_path):

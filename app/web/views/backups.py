@@ -1,8 +1,7 @@
 """Backups: the last good one, what is kept, a fresh one to download, and how one is restored."""
 
-import tempfile
 import time
-from pathlib import Path
+from contextlib import ExitStack
 
 from flask import Blueprint, Response, flash, redirect, render_template, url_for
 from flask import send_file as send_whole_file
@@ -91,16 +90,13 @@ def make() -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def download() -> ResponseReturnValue:
     """Hand out a fresh backup; nothing is left of it here."""
-    now = time.time()
-    room = tempfile.TemporaryDirectory(prefix=".download-", dir=current_backup_folder())
-    path = Path(room.name, service.backup_name(now))
-    try:
-        service.back_up(current_settings().database_url, path)
+    with ExitStack() as stack:
+        try:
+            path = stack.enter_context(service.fresh_backup(current_settings().database_url, current_backup_folder()))
+        except (OSError, BackupError, DatabaseError) as error:
+            return render_template("backups/no_copy.html", reason=words_of(error)), 500
         response: Response = send_whole_file(path, SQLITE_FILE, as_attachment=True, download_name=path.name)
-    except (OSError, BackupError, DatabaseError) as error:
-        room.cleanup()
-        return render_template("backups/no_copy.html", reason=words_of(error)), 500
-    response.direct_passthrough = False  # the server would close the file, but not the response
-    response.call_on_close(room.cleanup)
+        response.direct_passthrough = False  # the server would close the file, but not the response
+        response.call_on_close(stack.pop_all().close)
     response.headers["Cache-Control"] = "no-store"
     return response
