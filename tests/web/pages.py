@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
 INPUTS = {"input", "select", "textarea"}
 UNLABELLED_TYPES = {"hidden", "submit", "button"}
+WITHOUT_KEY = ("/sign-in", "/sign-out", "/slips/", "/account/sign-out-everywhere", "/people/slips", "/bench/")
 REFERENCES = ("aria-describedby", "aria-labelledby", "for")
 
 
@@ -170,9 +171,14 @@ def tables(page):
 
 
 def tokens(page):
-    protected = {
-        id(element.within("form")) for element in page.all("input") if element.attributes.get("name") == "csrf_token"
-    }
-    for form in page.all("form"):
-        if (form.attributes.get("method") or "get").lower() == "post" and id(form) not in protected:
-            yield f"a form that is posted has no token: {form.attributes}"
+    for name in ("csrf_token", "key"):
+        having = {id(element.within("form")) for element in page.all("input") if element.attributes.get("name") == name}
+        for form in page.all("form"):
+            is_posted = (form.attributes.get("method") or "get").lower() == "post"
+            if is_posted and id(form) not in having and not (name == "key" and is_without_key(form)):
+                yield f"a form that is posted has no {name}: {form.attributes}"
+
+
+def is_without_key(form):
+    """Return whether a form needs no key, as the table of those in app/web/once.py says by their endpoints."""
+    return (form.attributes.get("action") or "").startswith(WITHOUT_KEY)
