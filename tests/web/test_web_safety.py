@@ -145,7 +145,7 @@ def posts(app, client, made):
 def test_no_form_is_taken_without_the_token_of_its_session(app, client, engine, made):
     """3.5.1: on every address that takes a form, with all else of it right."""
     other = app.test_client()
-    sign_in_as(other, "Ilse Varga")
+    sign_in_as(other, "Ida Marsh")
     tokens = [[], [token_of_page(other)], ["x" * 91]]
     forms = posts(app, client, made)
     before, faults = contents(engine, {"failed_try"}), []
