@@ -15,6 +15,8 @@ from threading import Event, Lock
 from filelock import FileLock, Timeout
 
 WAIT_SECONDS = 5.0
+# Behind one who has been in for so long, no more than so many wait: threads must be left for those who only read.
+PATIENCE_SECONDS, MOST_WAITING = 2.0, 4
 # How often those of other processes look whether it is their turn. [s]
 POLL_SECONDS = 0.002
 
@@ -30,19 +32,23 @@ class Line:
         """Begin with nobody inside."""
         self._mutex = Lock()
         self._is_taken = False
+        self._since = 0.0
         self._waiting: deque[Event] = deque()
         self._left: deque[None] = deque()
 
     def enter(self, seconds: float) -> bool:
         """Wait for the own turn, no longer than a time in seconds; return whether it came."""
-        mine = Event()
+        mine, now = Event(), time.monotonic()
         with self._mutex:
-            if self._is_taken:
-                self._waiting.append(mine)
-            else:
-                self._is_taken = True
+            is_stuck = now - self._since > PATIENCE_SECONDS and len(self._waiting) >= MOST_WAITING
+            if not self._is_taken:
+                self._is_taken, self._since = True, now
                 mine.set()
+            elif not is_stuck:
+                self._waiting.append(mine)
         self._serve()
+        if is_stuck and not mine.is_set():
+            return False
         try:
             came = mine.wait(seconds)
         except BaseException:  # Ctrl-C while waiting
@@ -72,6 +78,7 @@ class Line:
                 while self._left:
                     self._left.popleft()
                     if self._waiting:
+                        self._since = time.monotonic()
                         self._waiting.popleft().set()
                     else:
                         self._is_taken = False

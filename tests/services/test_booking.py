@@ -78,6 +78,7 @@ def connected(engine, *, begin=engines._begin_sqlite, **options):
 def crowd(engine, monkeypatch):
     """Return the migrated database with a connection for everybody, who all have time."""
     monkeypatch.setattr(WriteQueue.enter, "__defaults__", (60.0,))
+    monkeypatch.setattr("app.storage.queue.PATIENCE_SECONDS", 60.0)
     return connected(engine)
 
 

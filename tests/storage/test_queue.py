@@ -54,7 +54,14 @@ def is_free(path):
         return False
 
 
+@pytest.fixture
+def patient(monkeypatch):
+    """Let as many wait as like, however slow this machine is."""
+    monkeypatch.setattr(queues, "PATIENCE_SECONDS", 600)
+
+
 class TestLine:
+    @pytest.mark.usefixtures("patient")
     def test_lets_in_in_the_order_of_coming(self):
         line, order, threads = Line(), [], []
 
@@ -92,6 +99,23 @@ class TestLine:
         for thread in threads:
             thread.join()
         assert most == [1]
+
+    def test_keeps_threads_for_others_behind_one_who_stays(self, monkeypatch):
+        monkeypatch.setattr(queues, "PATIENCE_SECONDS", 0.1)
+        line = Line()
+        assert line.enter(0)
+        with ThreadPoolExecutor(queues.MOST_WAITING) as pool:
+            waiting = [pool.submit(line.enter, 20) for _ in range(queues.MOST_WAITING)]
+            while len(line._waiting) < queues.MOST_WAITING or time.monotonic() - line._since < 0.2:
+                time.sleep(0.01)
+            begin = time.monotonic()
+            assert not line.enter(20)
+            assert time.monotonic() - begin < 10
+            for _ in waiting:
+                line.leave()
+            assert all(one.result() for one in waiting)
+        line.leave()
+        assert line.enter(0)
 
     def test_forgets_who_gave_up(self):
         line = Line()
