@@ -23,7 +23,8 @@ INPUT = re.compile(r"<input[^>]*>")
 NAME, VALUE, TYPE = (re.compile(rf' {name}="([^"]*)"') for name in ("name", "value", "type"))
 SELECT = re.compile(r'<select[^>]* name="([^"]*)"[^>]*>(.*?)</select>', re.DOTALL)
 OPTION = re.compile(r"<option[^>]*>")
-FORM = re.compile(r'<form[^>]*method="post"[^>]*action="([^"]*)"[^>]*>(.*?)</form>', re.DOTALL)
+FORM = re.compile(r'<form([^>]*method="post"[^>]*)>(.*?)</form>', re.DOTALL)
+ACTION = re.compile(r' action="([^"]*)"')
 REFUSED = frozenset({400, 401, 403, 404, 409, 413, 429, 503, 507})
 
 
@@ -66,8 +67,9 @@ class Form:
 class Browser:
     """Holds one connection open and keeps one cookie, as a browser does."""
 
-    def __init__(self, port, cookie=None, *, timeout=30):
+    def __init__(self, port, cookie=None, *, timeout=30, source=None):
         self.port, self.cookie, self.timeout = port, cookie, timeout
+        self.source = (source, 0) if source else None  # the address that it asks from
         self._connection = None
 
     def ask(self, method, address, body=None, headers=None):
@@ -83,7 +85,9 @@ class Browser:
         if body is not None:
             headers.setdefault("Content-Type", "application/x-www-form-urlencoded")
         if self._connection is None:
-            self._connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=self.timeout)
+            self._connection = http.client.HTTPConnection(
+                "127.0.0.1", self.port, timeout=self.timeout, source_address=self.source
+            )
             try:
                 self._connection.connect()
             except ConnectionRefusedError as error:
@@ -92,7 +96,7 @@ class Browser:
         try:
             self._connection.request(method, address, body, headers)
             answer = self._connection.getresponse()
-            page = answer.read()
+            page = self._body(answer)
         except (OSError, http.client.HTTPException):
             self.close()
             raise
@@ -102,6 +106,16 @@ class Browser:
                 self.cookie = rest.partition(";")[0]
         return Answer(answer.status, page.decode(errors="replace"), answer.headers.get("Location"))
 
+    def _body(self, answer):
+        """Return the page; a browser that is led elsewhere goes there without waiting for the rest of it."""
+        try:
+            return answer.read()
+        except (OSError, http.client.HTTPException):
+            self.close()
+            if answer.status in {302, 303}:
+                return b""
+            raise
+
     def get(self, address):
         return self.ask("GET", address)
 
@@ -109,11 +123,12 @@ class Browser:
         """Open a page and return its form; with an action that of this one, else the first that is no sign-out."""
         answer = self.get(address)
         assert answer.status == 200, (address, answer.status, answer.location, answer.text[-500:])
-        return form_of(answer.text, action)
+        return form_of(answer.text, action, address)
 
     def send(self, form, **fields):
         """Send a form as it was opened, with some fields filled in."""
-        return self.ask("POST", form.action, urlencode(form.fields | fields, doseq=True))
+        body = urlencode(form.fields | fields, doseq=True)
+        return self.ask("POST", form.action, body, {"Origin": f"http://127.0.0.1:{self.port}"})
 
     def __enter__(self):
         return self
@@ -127,10 +142,11 @@ class Browser:
             self._connection = None
 
 
-def form_of(page, action=None):
-    """Return the form of a page, as it is when nobody has typed yet."""
-    for written, inside in FORM.findall(page):
-        found = unescape(written)
+def form_of(page, action=None, address=""):
+    """Return the form of a page, as it is when nobody has typed yet; one that says nothing goes to its own address."""
+    for said, inside in FORM.findall(page):
+        goes = ACTION.search(said)
+        found = unescape(goes[1]) if goes else address
         if action is None and not found.startswith(("/sign-out", "/account")):
             return Form(found, dict(_inputs(inside)))
         if action is not None and found.partition("?")[0] == action:
@@ -151,16 +167,20 @@ def _inputs(inside):
         yield unescape(name), unescape(value[1]) if value else ""
 
 
-def cookies_for(engine, names, secret=SECRET):
-    """Return the cookies of people who are signed in as coordinators, made if they are not there."""
+def cookie_of(token, secret=SECRET):
+    """Return the cookie of a device that is signed in by a token."""
     app = Flask(__name__)
     app.secret_key = secret
-    serializer = SecureCookieSessionInterface().get_signing_serializer(app)
+    return SecureCookieSessionInterface().get_signing_serializer(app).dumps({TOKEN: token})
+
+
+def cookies_for(engine, names, secret=SECRET):
+    """Return the cookies of people who are signed in as coordinators, made if they are not there."""
     cookies = []
     with Session(engine) as session:
         for name in names:
             account = find_account(session, comparable(name)) or add_account(session, name)
             token = add_sign_in(session, account, own_device=True, device="Test")
-            cookies.append(serializer.dumps({TOKEN: token}))
+            cookies.append(cookie_of(token, secret))
         session.commit()
     return cookies

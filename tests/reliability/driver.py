@@ -88,7 +88,9 @@ def serve_requests():
     while True:
         if select.select([0], [], [], LOOK_SECONDS)[0]:
             more = os.read(0, 1 << 20)
-            if not more and not numbers:
+            if not more:  # whoever asks is gone
+                for pid in numbers:
+                    os.kill(pid, signal.SIGKILL)
                 sys.exit(0)
             *lines, rest = (rest + more).split(b"\n")
             for line in lines:

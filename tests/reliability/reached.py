@@ -43,7 +43,12 @@ PLACES = {
     "app/storage/whole_files.py:written_aside": Reached(COMMAND, "backup --replace"),
     "app/web/once.py:save": Reached(PAGE, "add a grower"),
     "app/web/views/account.py:sign_out_everywhere": Reached(PAGE, "sign out everywhere"),
+    "app/web/views/bench.py:begin": Reached(PAGE, "begin the bench tablet"),
+    "app/web/views/bench.py:done": Reached(PAGE, "leave the bench tablet"),
+    "app/web/views/bench.py:end": Reached(PAGE, "end the bench tablet"),
+    "app/web/views/bench.py:person": Reached(PAGE, "come to the bench tablet"),
     "app/web/views/labels.py:make": Reached(PAGE, "make labels"),
+    "app/web/views/people.py:hand_out": Reached(PAGE, "make a slip"),
     "app/web/views/sign_in.py:_come_in": Reached(PAGE, "sign in"),
     "app/web/views/sign_in.py:sign_out": Reached(PAGE, "sign out"),
     "migrations/env.py:<module>": Reached(

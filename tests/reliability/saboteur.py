@@ -52,11 +52,39 @@ def answer_before_commit():
             module.save = save
 
 
-def no_queue():
-    """Let whoever writes wait for SQLite alone, which lets somebody in by chance."""
-    from app.storage.engine import QueuedConnection  # noqa: PLC0415
+def no_history():
+    """Let nothing be written into the history."""
+    from sqlalchemy import event  # noqa: PLC0415
+    from sqlalchemy.orm import Session  # noqa: PLC0415
 
-    QueuedConnection.wait_to_write = lambda _self: None
+    from app.storage import history  # noqa: PLC0415
+
+    event.remove(Session, "after_flush", history._note_after_flush)
+
+
+def upgrade_in_steps():
+    """Let each step of an upgrade last by itself."""
+    from alembic.runtime.environment import EnvironmentContext  # noqa: PLC0415
+
+    real = EnvironmentContext.configure
+
+    def configure(self, *args, **kwargs):
+        real(self, *args, **kwargs, transaction_per_migration=True)
+
+    EnvironmentContext.configure = configure
+
+
+def backup_in_place():
+    """Let a backup be written where the one before stands."""
+    from contextlib import contextmanager  # noqa: PLC0415
+
+    from app.storage import backup  # noqa: PLC0415
+
+    @contextmanager
+    def written_in_place(path):
+        yield path
+
+    backup.written_aside = written_in_place
 
 
 def no_form_keys():
@@ -67,8 +95,26 @@ def no_form_keys():
     once.note_sent_form = lambda *_: None
 
 
+def bare_route():
+    """Add a page that does nothing, to hold others against; no saboteur, but let in by the same door."""
+    from app.cli import serving, workers  # noqa: PLC0415
+    from app.web.access import Who, open_to  # noqa: PLC0415
+
+    real = serving.create_app
+
+    def create_app(settings):
+        made = real(settings)
+        made.add_url_rule("/bare", "bare", open_to(Who.EVERYONE)(lambda: "x" * 20_000))
+        return made
+
+    serving.create_app = workers.create_app = create_app
+
+
 SPOILERS = {
+    "bare route": bare_route,
     "answer before commit": answer_before_commit,
-    "no queue": no_queue,
+    "no history": no_history,
+    "upgrade in steps": upgrade_in_steps,
+    "backup in place": backup_in_place,
     "no form keys": no_form_keys,
 }

@@ -70,6 +70,7 @@ class Driver:
         )
         self._numbers = itertools.count()
         self._told = {}
+        self._has_ended = False
         self._changed = threading.Condition()
         threading.Thread(target=self._listen, daemon=True).start()
 
@@ -95,6 +96,9 @@ class Driver:
             with self._changed:
                 self._told[int(number), what.decode()] = int(value)
                 self._changed.notify_all()
+        with self._changed:
+            self._has_ended = True
+            self._changed.notify_all()
 
     def _kill_all(self):
         """Kill what a test that failed has left."""
@@ -113,7 +117,8 @@ class Driver:
     def find(self, number, what, seconds):
         """Return the id or the status of a process; None where it is not known within some seconds."""
         with self._changed:
-            self._changed.wait_for(lambda: (number, what) in self._told, seconds)
+            self._changed.wait_for(lambda: (number, what) in self._told or self._has_ended, seconds)
+            assert not self._has_ended, "what processes are split off from has ended"
             return self._told.get((number, what))
 
 

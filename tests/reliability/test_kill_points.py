@@ -2,28 +2,34 @@
 
 import csv
 import random
+import re
 import shutil
+import struct
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import pytest
 from sqlalchemy import MetaData, select, text
 
+from app.services.accounts import add_bench
 from app.services.growers import GrowerValues, add_grower
 from app.services.passphrases import hash_secret
 from app.storage import Session
-from app.storage.backup import check_backup
+from app.storage.backup import BackupError, check_backup
 from app.storage.models import Grower
 from app.storage.schema import upgrade
 from tests.lengths import SOAK
 from tests.migrations.test_migrations import REVISIONS, ROWS
 from tests.people import add_account
-from tests.reliability.browsing import Browser
-from tests.reliability.serving import KILLED, Server, environ_of, run
-from tests.reliability.working import LOST_ANSWERS, Watch, Worker, faults_of_file
+from tests.reliability.browsing import Browser, cookie_of, cookies_for
+from tests.reliability.serving import KILLED, Server, environ_of, path_of, run
+from tests.reliability.working import LOST_ANSWERS, Crowd, Watch, Worker, faults_of_file, workers_for
 
 EXTRA = "Somebody of now"
-PASSPHRASE = "wet clay and warm sand"
+PASSPHRASE, PIN = "wet clay and warm sand", "2580"
 
 
 def contents(engine):
@@ -95,7 +101,10 @@ def extra_is_gone(folder, engine):
 
 def backup_is_good(folder, _engine):
     """A backup of the name is there, whole, whichever it is; what was begun does not bear a backup's name."""
-    check_backup(folder / "was.sqlite3")
+    try:
+        check_backup(folder / "was.sqlite3")
+    except BackupError as error:
+        return [str(error)]
     return []
 
 
@@ -173,28 +182,36 @@ def numbers_of(folder, arguments, point, place):
         if SOAK or (name, point) in QUICK
     ],
 )
-def test_a_command_that_is_killed_has_done_all_or_nothing(garden, opened, tmp_path, name, point, place):
+def test_a_command_that_is_killed_has_done_all_or_nothing(garden, opened, name, point, place):
+    assert kill_command(garden, opened, name, point, place) == []
+
+
+def kill_command(garden, opened, name, point, place, **plan):
+    """Kill a command at a point, once or at several times that it is passed; return what is wrong."""
     command = COMMANDS[name]
     arguments = command.prepare(garden)
     engine = opened(garden)
     add_extra(engine)
     before = contents(engine)
     engine.dispose()
-    for number in numbers_of(garden, arguments, point, place):
-        done = run(garden, *arguments, plan={"kill": point, "place": place, "number": number})
-        assert done.returncode == KILLED, (done.returncode, done.said)
-        assert faults_of_file(engine) == []
+    faults = []
+    for number in [plan["number"]] if "number" in plan else numbers_of(garden, arguments, point, place):
+        done = run(garden, *arguments, plan={"kill": point, "place": place} | plan | {"number": number})
+        if done.returncode != KILLED:
+            faults.append(f"it was not killed but ended with {done.returncode}: {done.said}")
+        faults += faults_of_file(engine)
         is_done = contents(engine) != before
-        if is_done:
-            assert command.changes
-            assert point == "after a commit"
+        if is_done and not (command.changes and point == "after a commit"):
+            faults.append(f"killed {point}, and it has changed something")
         if is_done or not command.changes:
-            assert command.check(garden, engine) == []
+            faults += command.check(garden, engine)
         engine.dispose()
     again = run(garden, *arguments)
-    assert again.returncode == 0, again.said
-    assert command.check(garden, engine) == []
-    assert faults_of_file(engine) == []
+    if again.returncode:
+        faults.append(again.said)
+    faults += [*command.check(garden, engine), *faults_of_file(engine)]
+    engine.dispose()
+    return faults
 
 
 # ---------------------------------------------------------------- migrations
@@ -203,39 +220,46 @@ def test_a_command_that_is_killed_has_done_all_or_nothing(garden, opened, tmp_pa
 @pytest.mark.soak
 @pytest.mark.parametrize("revision", REVISIONS)
 def test_an_upgrade_that_is_killed_has_done_all_or_nothing(tmp_path, opened, revision):
+    assert kill_upgrade(tmp_path, opened, revision) == []
+
+
+def kill_upgrade(tmp_path, opened, revision, **plan):
+    """Kill an upgrade of the oldest schema within one of its steps, and around its commit; return what is wrong.
+
+    The first step starts from nothing.
+    """
     folder = tmp_path / "garden"
     folder.mkdir()
-    position = REVISIONS.index(revision)
     engine = opened(folder)
-    if position:
-        upgrade(engine, REVISIONS[position - 1])
+    if revision != REVISIONS[0]:
+        upgrade(engine, REVISIONS[0])
         with engine.begin() as connection:
-            for statement in ROWS[REVISIONS[position - 1]]:
+            for statement in ROWS[REVISIONS[0]]:
                 connection.exec_driver_sql(statement)
     before = contents(engine)
     engine.dispose()
-    place, commit = f"migrations/versions/{revision}.py", "migrations/env.py:<module>"
-    passed = tmp_path / "passed"
-    copied = folder.with_name("counted")
+    step, commit = f"migrations/versions/{revision}.py", "migrations/env.py:<module>"
+    passed, copied = tmp_path / "passed", tmp_path / "counted"
     shutil.copytree(folder, copied)
     run(copied, "frost", plan={"kill": "at a statement", "number": 0, "passed": str(passed)})
-    statements = [n for n, one in enumerate(passed.read_text(encoding="utf-8").split(), 1) if one.startswith(place)]
-    assert statements
+    statements = [n for n, one in enumerate(passed.read_text(encoding="utf-8").split(), 1) if one.startswith(step)]
+    faults = [] if statements else [f"{step} gives no statement"]
     drawn = random.Random(revision).sample(statements, min(len(statements), MOST_TIMES if SOAK else 1))
     plans = [{"kill": "at a statement", "number": number} for number in drawn]
-    if SOAK or position == len(REVISIONS) - 1:
+    if SOAK or revision == REVISIONS[-1]:
         plans += [{"kill": point, "place": commit} for point in ("before a commit", "after a commit")]
-    for plan in plans:
-        done = run(folder, "frost", plan=plan)
-        assert done.returncode == KILLED, (plan, done.said)
-        assert faults_of_file(engine) == []
-        if plan["kill"] != "after a commit":
-            assert contents(engine) == before
+    for one in plans:
+        done = run(folder, "frost", plan=one | plan)
+        if done.returncode != KILLED:
+            faults.append(f"{one}: it was not killed but ended with {done.returncode}: {done.said}")
+        faults += faults_of_file(engine)
+        if one["kill"] != "after a commit" and contents(engine) != before:
+            faults.append(f"{one}: a part of it is done")
         engine.dispose()
     upgrade(engine)
-    with engine.connect() as connection:
-        assert connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one() == REVISIONS[-1]
-    assert faults_of_file(engine) == []
+    faults += faults_of_file(engine)
+    engine.dispose()
+    return faults
 
 
 # ---------------------------------------------------------------- the key
@@ -268,6 +292,55 @@ def is_database(path):
     return path.name.startswith("garden.sqlite3")
 
 
+# ---------------------------------------------------------------- a checkpoint
+
+# Where the index of the log says up to which frame it is written back, and up to which that has been begun
+# (sqlite.org, "WAL-mode File Format", 2.1: nBackfill and nBackfillAttempted of the checkpoint information).
+DONE_AT, BEGUN_AT = 96, 128
+# A process of its own sees it soonest.
+SPOT = f"""
+import mmap, os, signal, struct, sys, time
+with open(sys.argv[1], "rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as index:
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        done, begun = (struct.unpack_from("=I", index, at)[0] for at in ({DONE_AT}, {BEGUN_AT}))
+        if begun > done:
+            os.kill(int(sys.argv[2]), signal.SIGKILL)
+            break
+"""
+TRIES = 20
+
+
+def is_half_written_back(folder):
+    """Return whether what nobody has open any more was left in the middle of a checkpoint."""
+    index = path_of(folder).with_name(f"{path_of(folder).name}-shm").read_bytes()
+    done, begun = (struct.unpack_from("=I", index, at)[0] for at in (DONE_AT, BEGUN_AT))
+    return begun > done
+
+
+@pytest.mark.soak
+def test_a_server_that_is_killed_in_a_checkpoint_loses_nothing(garden, cookies, opened):
+    engine = opened(garden)
+    wanted, hit = (10 if SOAK else 1), 0
+    for number in range(wanted + TRIES):
+        watch = Watch(engine)
+        engine.dispose()
+        with Server(garden, plan={}) as server:
+            index = path_of(garden).with_name(f"{path_of(garden).name}-shm")
+            with Crowd(workers_for(server.port, cookies, watch.story, seed=number)) as crowd:
+                crowd.wait_for_answers(1)
+                subprocess.run([sys.executable, "-c", SPOT, index, str(server.process.pid)], check=True)
+                assert server.process.wait(90) == KILLED
+        hit += is_half_written_back(garden)
+        assert crowd.faults == []
+        assert faults_of_file(engine) == []
+        assert watch.judge(engine) == []
+        if hit == wanted:
+            break
+    assert hit == wanted, f"of {number + 1} kills {hit} came in the middle"
+    engine.dispose()
+
+
 # ---------------------------------------------------------------- pages
 
 
@@ -280,12 +353,14 @@ class Page:
         send: Sends it from a browser and returns its answer; None for what a worker sends.
         check: Returns what is wrong where it was answered.
         again: Whether it is sent again even where it was done, since the answer is what counts.
+        cookie: Returns the sender's cookie; by default that of somebody who is signed in.
     """
 
     place: str
     send: Callable
     check: Callable
     again: bool = False
+    cookie: Callable = lambda _engine, cookies, _account_id: cookies[0]
 
 
 def sign_in(browser):
@@ -304,6 +379,63 @@ def make_labels(browser):
     return browser.send(browser.form("/labels?trays=1-4", "/labels/print"), trays="1-4")
 
 
+def nobodys(_engine, _cookies, _account_id):
+    return None
+
+
+def tablet(engine, _cookies, _account_id):
+    """Make a bench tablet at which nobody is, and return its cookie."""
+    with Session(engine) as session:
+        token = add_bench(session, "Test")
+        session.commit()
+    return cookie_of(token)
+
+
+def tablet_of_ines(engine, cookies, account_id):
+    cookie = tablet(engine, cookies, account_id)
+    with engine.begin() as connection:
+        now = {"account": account_id, "until": time.time() + 600}
+        connection.execute(text("UPDATE sign_in SET account_id = :account, acting_until = :until WHERE is_bench"), now)
+    return cookie
+
+
+def begin_bench(browser):
+    return browser.send(browser.form("/bench", "/bench/begin"))
+
+
+def come_to_bench(browser):
+    ines = re.search(r'href="(/bench/\d+)">Ines Moreau', browser.get("/bench").text)
+    return browser.send(browser.form(ines[1], ines[1]), pin=PIN)
+
+
+def leave_bench(browser):
+    return browser.send(browser.form("/bench", "/bench/done"))
+
+
+def end_bench(browser):
+    return browser.send(browser.form("/bench/end", "/bench/end"), name="Ines Moreau", passphrase=PASSPHRASE)
+
+
+def make_slip(browser):
+    form = browser.form("/people/slips", "/people/slips")
+    who = re.search(r'name="who" value="(\d+)"', browser.get("/people/slips").text)
+    return browser.send(form, **{"who": who[1], "as": "page"})
+
+
+def on_two_devices(engine, cookies, _account_id):
+    """Let the sender be signed in elsewhere too."""
+    cookies_for(engine, ["Person 0"])
+    return cookies[0]
+
+
+def with_address(engine, cookies, _account_id):
+    """Let there be an address for slips."""
+    with engine.begin() as connection:
+        connection.exec_driver_sql("DELETE FROM public_address")
+        connection.exec_driver_sql("INSERT INTO public_address (id, address) VALUES (1, 'http://192.168.7.7:5000')")
+    return cookies[0]
+
+
 def is_signed_in(browser):
     return [] if browser.get("/account").status == 200 else ["nobody is signed in"]
 
@@ -316,13 +448,20 @@ def nothing_more(_browser):
     return []
 
 
-ACCOUNTS, SIGN_IN = "app/services/accounts.py", "app/web/views/sign_in.py"
+ACCOUNTS, SIGN_IN, BENCH = "app/services/accounts.py", "app/web/views/sign_in.py", "app/web/views/bench.py"
 PAGES = {
     "add a grower": Page("app/web/once.py:save", None, nothing_more),
-    "sign in": Page(f"{SIGN_IN}:_come_in", sign_in, is_signed_in, again=True),
-    "sign in, its try counted": Page(f"{ACCOUNTS}:count_try", sign_in, is_signed_in, again=True),
+    "sign in": Page(f"{SIGN_IN}:_come_in", sign_in, is_signed_in, again=True, cookie=nobodys),
+    "sign in, its try counted": Page(f"{ACCOUNTS}:count_try", sign_in, is_signed_in, again=True, cookie=nobodys),
     "sign out": Page(f"{SIGN_IN}:sign_out", sign_out, is_signed_out),
-    "sign out everywhere": Page("app/web/views/account.py:sign_out_everywhere", sign_out_everywhere, is_signed_out),
+    "sign out everywhere": Page(
+        "app/web/views/account.py:sign_out_everywhere", sign_out_everywhere, is_signed_out, cookie=on_two_devices
+    ),
+    "begin the bench tablet": Page(f"{BENCH}:begin", begin_bench, nothing_more),
+    "come to the bench tablet": Page(f"{BENCH}:person", come_to_bench, nothing_more, cookie=tablet),
+    "leave the bench tablet": Page(f"{BENCH}:done", leave_bench, nothing_more, cookie=tablet_of_ines),
+    "end the bench tablet": Page(f"{BENCH}:end", end_bench, nothing_more, cookie=tablet),
+    "make a slip": Page("app/web/views/people.py:hand_out", make_slip, nothing_more, again=True, cookie=with_address),
     "make labels": Page("app/web/views/labels.py:make", make_labels, nothing_more, again=True),
 }
 COMMIT_POINTS = ("before a commit", "after a commit")
@@ -346,12 +485,13 @@ def kill_page(garden, cookies, opened, name, point, **plan):
     """Kill a server by what is sent to it, and send that again to the next one; return what is wrong."""
     page, engine = PAGES[name], opened(garden)
     with Session(engine) as session:
-        add_account(session, "Ines Moreau", passphrase=hash_secret(PASSPHRASE))
+        ines = add_account(session, "Ines Moreau", passphrase=hash_secret(PASSPHRASE), pin=hash_secret(PIN)).id
         session.commit()
+    cookie = page.cookie(engine, cookies, ines)
     watch = Watch(engine)
     engine.dispose()
     is_adding = page.send is None
-    with Browser(0, None if page.send is sign_in else cookies[0]) as browser:
+    with Browser(0, cookie) as browser:
         worker = Worker(browser, watch.story)
         with Server(garden, plan={"kill": point, "place": page.place} | plan) as server:
             browser.port = server.port
@@ -367,7 +507,7 @@ def kill_page(garden, cookies, opened, name, point, **plan):
         has_acted = bool(watch.look(engine).told)
         faults += faults_of_file(engine) + watch.judge(engine)
         engine.dispose()
-        with Server(garden, plan={}) as server:
+        with Server(garden, plan={name: value for name, value in plan.items() if name == "spoil"}) as server:
             browser.port = server.port
             if is_adding:
                 if has_acted != (point == "after a commit"):

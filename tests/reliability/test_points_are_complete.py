@@ -8,7 +8,7 @@ from tests.reliability.points import ROOT
 from tests.reliability.reached import PLACES, Reached
 
 # What makes something last, or lets it be seen under its name. A savepoint (`begin_nested`) does not.
-NAMES = frozenset({"rename", "link", "move", "hardlink_to", "symlink_to"})
+NAMES = frozenset({"link", "move", "hardlink_to", "symlink_to"})
 METHODS = frozenset({"commit", "begin", "begin_transaction"})
 
 
@@ -16,7 +16,7 @@ def is_lasting(call):
     """Return whether a call may make something last."""
     is_method = isinstance(call.func, ast.Attribute)
     name = call.func.attr if is_method else getattr(call.func, "id", "")
-    if name == "replace":  # of a path, or of `os`; those of texts and dataclasses have other arguments
+    if name in {"replace", "rename"}:  # of a path, or of `os`; those of texts, values and people have other arguments
         return is_method and (getattr(call.func.value, "id", "") == "os" or (len(call.args) == 1 and not call.keywords))
     return name in NAMES or (is_method and name in METHODS)
 
@@ -73,12 +73,14 @@ def test_each_test_that_reaches_a_place_is_there():
         ("class A:\n    def f(self):\n        with self.engine.begin():\n            pass", {"x.py:A.f"}),
         ("from os import link\ndef f():\n    link(1, 2)", {"x.py:f"}),
         ("import os\nos.replace(1, 2)", {"x.py:<module>"}),
+        ("def f(path):\n    path.rename(other)", {"x.py:f"}),
+        ("def f(session):\n    rename(session, 1, 'Bo')", set()),
         ("def f():\n    def g(path):\n        path.replace(other)", {"x.py:f.<locals>.g"}),
         ("def f(text):\n    return text.replace('a', 'b')", set()),
         ("def f(value):\n    return replace(value, a=1)", set()),
         ("def f(session):\n    with session.begin_nested():\n        pass", set()),
     ],
-    ids=["commit", "begin", "link", "replace", "inner", "text", "dataclass", "savepoint"],
+    ids=["commit", "begin", "link", "replace", "rename", "person", "inner", "text", "dataclass", "savepoint"],
 )
 def test_places_are_found(source, expected):
     assert places_of(source, "x.py") == expected
