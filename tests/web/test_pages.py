@@ -4,7 +4,8 @@ from tests.web.pages import check_page
 
 GOOD = """<!doctype html><html lang="en"><head><title>Shelves – Alder</title></head><body><main><h1>Shelves</h1>
 <form method="post"><input type="hidden" name="csrf_token" value="x"><input type="hidden" name="key" value="x">
-<label for="n">Name</label><input id="n" name="n" aria-describedby="h"><p id="h">Hint</p></form><table class="stack"><caption>All</caption><tr role="row">
+<label for="n">Name</label><input id="n" name="n" aria-describedby="h"><p id="h">Hint</p></form>
+<table class="stack"><caption>All</caption><tr role="row">
 <th role="columnheader" scope="col">A</th><td role="cell" data-label="A">1</td></tr></table></main></body></html>"""
 
 
