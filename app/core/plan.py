@@ -14,9 +14,9 @@ from app.core.dealt import settle
 from app.core.emergence import Soil, days_to_emerge
 from app.core.errors import NoFrostDateError
 from app.core.frost import Frost
+from app.core.germination import germination_of
 from app.core.heat import chance_ripe_by_heat, degree_days, heat_sums
 from app.core.ledger import Ledger, count_trays
-from app.core.log.germination import germination_of
 from app.core.log.state import Logged, logged_of
 from app.core.season import (
     TENDER,
