@@ -120,11 +120,15 @@ class NewPinForm(GardenForm):
 class PinForm(FlaskForm):
     """Say who one is at the bench tablet."""
 
+    Meta = FormMeta
+
     pin = PinField("PIN")
 
 
 class EndTabletForm(FlaskForm):
     """Make the bench tablet a plain device again."""
+
+    Meta = FormMeta
 
     name = StringField("Coordinator", render_kw={"autocomplete": "off", "maxlength": NAME_LETTERS})
     passphrase = PassphraseField("Passphrase", autocomplete="off")
