@@ -20,6 +20,7 @@ from app.web.forms.labels import read_numbers
 from app.web.views import labels as view
 from tests import rows
 from tests.conftest import TODAY
+from tests.people import sign_in_as
 from tests.sheets.reading import POINTS_PER_MM, leaves, squashed, text_of
 from tests.web.filling import errors_of, form_values
 from tests.web.filling import send as send_form
@@ -296,10 +297,11 @@ def test_without_an_address_the_page_says_what_is_missing(client, garden):
 def test_the_address_is_entered_and_used_whatever_the_request_came_by(client, session, garden):
     assert send_form(client, "/labels/address", address="HTTP://Shed.lan:5000/").status_code == 302
     assert [row.address for row in rows_of(session, PublicAddress)] == ["http://shed.lan:5000"]
-    elsewhere = {"base_url": "http://evil.example"}
+    elsewhere = {"base_url": "http://192.168.1.77:5000"}
+    client.set_cookie("traymates", client.get_cookie("traymates").value, domain="192.168.1.77")
     page = client.get("/labels?trays=1", **elsewhere).text
     assert "The codes hold the address http://shed.lan:5000." in words(page)
-    assert "evil.example" not in page
+    assert "192.168.1.77" not in page
     client.post("/labels/print?trays=1", data=form_values(page), **elsewhere)
     assert prints(session) == [(1, "tray", "http://shed.lan:5000", TODAY)]
     assert send_form(client, "/labels/address", address="").status_code == 302
@@ -330,6 +332,7 @@ def test_the_surroundings_go_before_what_was_entered(engine, session, garden, tm
     )
     app = create_app(settings)
     client = app.test_client()
+    sign_in_as(client)
     assert "The codes hold the address http://barn.lan." in words(client.get("/labels").text)
     page = client.get("/labels/address").text
     assert "It is http://barn.lan." in page
