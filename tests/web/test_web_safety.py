@@ -3,19 +3,28 @@
 Numbers in brackets are those of OWASP ASVS 5.0.0, whose requirements these tests show; docs/security.md has the table.
 """
 
+import gc
 import os
 import re
 import stat
+import time
 from http.cookies import SimpleCookie
+from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from app.core.words import Role
+from app.extensions import db
+from app.services.accounts import add_sign_in, make_slip, sign_in
+from app.services.passphrases import hash_secret
 from app.settings import kept_secret_key
+from app.storage.models import Account
 from app.web.access import TOKEN
 from tests.people import sign_in_as
 from tests.web.classes import encoded
 from tests.web.everything import addresses, contents, endpoint_of, fill, find_all_forms, find_forms, keep
+from tests.web.pages import read_page
 
 POLICY = {  # 3.4.3, 3.4.6
     "default-src 'none'",
@@ -326,3 +335,71 @@ def test_members_and_visitors_are_told_apart_by_the_database_not_by_what_they_se
     ):
         assert answer.status_code in {400, 403}
     assert contents(engine) == before
+
+
+def test_tokens_are_long_drawn_anew_and_kept_as_digests(app, client, engine, made):
+    """7.2.2, 7.2.3, 11.5.1: 128 bits and more, in letters that carry 6 each."""
+    with app.app_context():
+        account = db.session.scalars(select(Account).limit(1)).one()
+        tokens = {add_sign_in(db.session, account, own_device=True, device=None) for _ in range(50)}
+        tokens |= {make_slip(db.session, account.id).token for _ in range(50)}
+        db.session.commit()
+    assert len(tokens) == 100
+    assert min(map(len, tokens)) * 6 >= 128
+    stored = repr(keep(engine))
+    assert [token for token in tokens if token in stored] == []
+
+
+def test_the_page_where_people_sign_in_asks_for_what_it_needs_and_lets_them_paste(visitor, made):
+    """6.2.6, 6.2.7, 6.4.2: masked, open to the browser's own store, and without hints or questions."""
+    page = read_page(visitor.get("/sign-in").text)
+    inputs = {element.attributes["name"]: element.attributes for element in page.all("input")}
+    assert set(inputs) - {"csrf_token"} == {"name", "passphrase", "own_device", "next"}
+    assert inputs["passphrase"]["type"] == "password"
+    assert inputs["passphrase"]["autocomplete"] == "current-password"
+    assert inputs["name"]["autocomplete"] == "username"
+    assert int(inputs["passphrase"].get("maxlength", 1000)) >= 64
+    slip = read_page(visitor.get(f"/slips/{made['token']}").text)
+    chosen = [element.attributes for element in slip.all("input") if element.attributes.get("type") == "password"]
+    assert {one["autocomplete"] for one in chosen} == {"new-password"}
+
+
+def test_a_passphrase_does_not_end_by_itself(app, client, made, monkeypatch):
+    """6.2.10: five years on it still signs in."""
+    with app.app_context():
+        account = db.session.scalars(select(Account).limit(1)).one()
+        account.passphrase, name = hash_secret("four quiet words of straw"), account.name
+        db.session.commit()
+        later = time.time() + 5 * 366 * 86_400
+        monkeypatch.setattr(time, "time", lambda: later)
+        assert sign_in(db.session, name, "four quiet words of straw", "127.0.0.1").name == name
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are counted where the system lists them")
+def test_requests_leave_no_file_open(app, client, made):
+    """1.4.3: as many after many pages, wrong forms and uploads that are refused as after a few."""
+
+    part = b'--b\r\nContent-Disposition: form-data; name="record"; filename="x.csv"\r\n\r\n'
+    upload = part + b"\0" * 900_000 + b"\r\n--b--\r\n"  # so large that it goes to a file
+
+    def ask(times):
+        for _ in range(times):
+            client.get("/growers")
+            client.get("/nowhere")
+            client.post("/growers/new", data={"name": "x"})
+            refused = client.post("/frost/record", data=upload, content_type="multipart/form-data; boundary=b")
+            assert refused.status_code == 400
+        gc.collect()
+        return len(list(Path("/proc/self/fd").iterdir()))
+
+    few = ask(3)
+    assert ask(25) <= few
+
+
+@pytest.mark.parametrize("wanted", ["image", "script", "style", "iframe", "object", "empty"])
+def test_a_page_that_is_asked_for_as_something_else_does_no_harm(client, made, wanted):
+    """3.2.1: it says what it is, and that nobody may take it for something else or frame it."""
+    headers = {"Sec-Fetch-Dest": wanted, "Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"}
+    answer = client.get("/growers", headers=headers)
+    assert check_headers(answer) == []
+    assert answer.mimetype == "text/html"
