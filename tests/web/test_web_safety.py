@@ -12,14 +12,14 @@ from http.cookies import SimpleCookie
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select, update
 
 from app.core.words import Role
 from app.extensions import db
-from app.services.accounts import add_sign_in, make_slip, sign_in
-from app.services.passphrases import hash_secret
+from app.services.accounts import WrongError, add_sign_in, make_slip, sign_in
+from app.services.passphrases import check_passphrase, hash_secret
 from app.settings import kept_secret_key
-from app.storage.models import Account
+from app.storage.models import Account, FailedTry, SignIn
 from app.web.access import TOKEN
 from tests.people import sign_in_as
 from tests.web.classes import encoded
@@ -364,15 +364,52 @@ def test_the_page_where_people_sign_in_asks_for_what_it_needs_and_lets_them_past
     assert {one["autocomplete"] for one in chosen} == {"new-password"}
 
 
-def test_a_passphrase_does_not_end_by_itself(app, client, made, monkeypatch):
-    """6.2.10: five years on it still signs in."""
+def test_a_passphrase_counts_as_typed_may_be_long_and_does_not_end_by_itself(app, client, made, monkeypatch):
+    """6.2.8, 6.2.9, 6.2.10: capitals and blanks matter, 100 letters are taken, five years on it still signs in."""
+    words = "four quiet words of straw" * 4
+    check_passphrase(words)
     with app.app_context():
         account = db.session.scalars(select(Account).limit(1)).one()
-        account.passphrase, name = hash_secret("four quiet words of straw"), account.name
+        account.passphrase, name = hash_secret(words), account.name
         db.session.commit()
+        for wrong in (words.upper(), f"{words} ", f" {words}", words[:-1], words[:72]):
+            with pytest.raises(WrongError):
+                sign_in(db.session, name, wrong, "127.0.0.1")
+            db.session.execute(delete(FailedTry))
+            db.session.commit()
         later = time.time() + 5 * 366 * 86_400
         monkeypatch.setattr(time, "time", lambda: later)
-        assert sign_in(db.session, name, "four quiet words of straw", "127.0.0.1").name == name
+        assert sign_in(db.session, name, words, "127.0.0.1").name == name
+
+
+@pytest.mark.parametrize(
+    ("role", "column", "days"),
+    [
+        (Role.COORDINATOR, "seen_at", 30),
+        (Role.MEMBER, "seen_at", 120),
+        (Role.COORDINATOR, "expires_at", 366),
+        (Role.MEMBER, "expires_at", 366),
+    ],
+)
+def test_a_sign_in_ends_when_it_is_not_used_and_after_a_season_in_any_case(app, engine, made, role, column, days):
+    """7.1.1, 7.3.1, 7.3.2, 9.2.1: as docs/people.md says; a minute before that it still holds."""
+    client = app.test_client()
+    sign_in_as(client, "Tess Rowe", role=role)
+    for seconds, status in ((days * 86_400 - 60, 200), (days * 86_400 + 60, 302)):
+        now = time.time()
+        stamps = {"seen_at": now, "expires_at": now + 366 * 86_400}
+        with engine.begin() as connection:
+            connection.execute(update(SignIn).values(stamps | {column: stamps[column] - seconds}))
+        assert client.get("/crops").status_code == status
+
+
+def test_a_page_that_was_kept_for_a_coordinator_is_shown_to_no_member(app, client, made):
+    """14.2.2."""
+    member = app.test_client()
+    sign_in_as(member, "Tess Rowe", role=Role.MEMBER)
+    for _ in range(2):
+        assert "/crops/new" in client.get("/crops").text
+        assert "/crops/new" not in member.get("/crops").text
 
 
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are counted where the system lists them")
