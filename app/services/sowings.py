@@ -115,6 +115,11 @@ class SowingValues:
     placed: int | None
 
 
+def values_of(sowing: Sowing) -> SowingValues:
+    """Return what is written down of a sowing."""
+    return SowingValues(**{field.name: getattr(sowing, field.name) for field in fields(SowingValues)})
+
+
 def add_sowing(session: "Session", values: SowingValues) -> Sowing:
     """Add a sowing under the next free key.
 

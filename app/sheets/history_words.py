@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 from app.core.words import Via
 from app.sheets.backup_words import moment_words
@@ -11,9 +11,6 @@ from app.sheets.tables import Table, csv_text
 from app.sheets.words import day_year, month_day_words, number_words, percent_words, range_words
 from app.storage.history import SECRET
 from app.storage.queries.history import HistoryRow
-
-if TYPE_CHECKING:
-    from app.storage.models import History
 
 NOTHING = "nothing"
 GONE = "somebody who has left, or had not signed in"
@@ -78,6 +75,17 @@ REFERENCES = {
     "pot_on_container_id": "container",
 }
 Names = Mapping[tuple[str, int], str]
+
+
+class Written(Protocol):
+    """An entry as it is stored."""
+
+    at: float
+    account_id: int | None
+    noun: str
+    subject: str
+    action: str
+    changes: list[Any]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -206,7 +214,7 @@ def _by_kind(column: str, value: Any) -> str:  # noqa: ANN401 - whatever JSON ho
     return str(value)
 
 
-def history_csv(rows: Sequence["History"], account_id: int) -> str:
+def history_csv(rows: Sequence[Written], account_id: int) -> str:
     """Return entries as a table, a row for each column that was changed.
 
     Args:

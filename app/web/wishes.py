@@ -8,8 +8,8 @@ from flask.typing import ResponseReturnValue
 
 from app.extensions import db
 from app.services.garden import find_closing_day
+from app.services.sowings import values_of
 from app.sheets.words import day_long
-from app.storage.models import Sowing
 from app.web.access import is_coordinator, me
 from app.web.context import current_day
 from app.web.forms.sowings import MemberSowingForm, SowingForm
@@ -45,7 +45,7 @@ def refuse_closed() -> ResponseReturnValue | None:
     return (render_template("sowings/closed.html", reason=reason), FORBIDDEN) if reason else None
 
 
-def make_form(sowing: Sowing | None = None, **kwargs: Any) -> SowingForm:  # noqa: ANN401 - as WTForms
+def make_form(sowing: Any = None, **kwargs: Any) -> SowingForm:  # noqa: ANN401 - a row, and as WTForms
     """Return the form by which whoever sends the request wishes for plants.
 
     Args:
@@ -56,5 +56,5 @@ def make_form(sowing: Sowing | None = None, **kwargs: Any) -> SowingForm:  # noq
     if is_coordinator():
         return SowingForm(**given)
     form = MemberSowingForm(**given)
-    form.own_grower_id, form.before = me().grower_id or 0, sowing
+    form.own_grower_id, form.before = me().grower_id or 0, None if sowing is None else values_of(sowing)
     return form

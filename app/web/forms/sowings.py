@@ -4,7 +4,6 @@ from app.core import limits
 from app.core.words import Light
 from app.services.sowings import SowingValues
 from app.sheets.words import risk_words
-from app.storage.models import Sowing
 from app.web.forms.fields import (
     ChoiceField,
     DayField,
@@ -99,11 +98,11 @@ class MemberSowingForm(SowingForm):
 
     Attributes:
         own_grower_id: Whose it is.
-        before: The sowing that it changes; None where it adds one.
+        before: What is written down of the sowing that it changes; None where it adds one.
     """
 
     own_grower_id = 0
-    before: Sowing | None = None
+    before: SowingValues | None = None
 
     grower_id = priority = risk = sow_on = light = placed = None  # type: ignore[assignment]  # as WTForms removes fields
 

@@ -145,8 +145,8 @@ def edit(account_id: int) -> ResponseReturnValue:
 def sign_out(account_id: int) -> ResponseReturnValue:
     """Sign somebody out on every device."""
     name = get_account(db.session, account_id).name
-    devices = end_sign_ins(db.session, account_id)
-    return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {count_words(devices, 'device')}")
+    devices = count_words(end_sign_ins(db.session, account_id), "device")
+    return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {devices}")
 
 
 @bp.post("/<int:account_id>/no-pin")
