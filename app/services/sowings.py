@@ -1,6 +1,6 @@
 """Adding, changing and removing sowings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
