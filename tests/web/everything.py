@@ -18,7 +18,7 @@ from wtforms.form import BaseForm
 
 from app.core.label_sheets import StockPaper, cut_sheet
 from app.core.words import Origin, Place, Role, SlipKind
-from app.services.accounts import digest_of
+from app.services.accounts import add_sign_in, digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
 from app.storage.models import DataVersion, LabelStock, Printer, PublicAddress, Slip, Stay, Tray
@@ -60,6 +60,7 @@ def fill(engine):
         )
         session.flush()
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
+        add_sign_in(session, member, own_device=True, device="Phone")
         ids = {
             "account_id": member.id,
             "grower_id": grower.id,
