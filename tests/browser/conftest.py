@@ -47,18 +47,24 @@ def browser(chromium_path):
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    """Start the program as its users do, on a fresh database with the demo garden; return its address."""
+def database(tmp_path_factory):
+    """Return the surroundings of a program with a fresh database and a free port."""
     folder = tmp_path_factory.mktemp("server")
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    environ = os.environ | {
+    return os.environ | {
         "DATABASE_URL": f"sqlite:///{folder / 'garden.sqlite3'}",
         "TRAYMATES_INSTANCE": str(folder),
         "PORT": str(port),
         "PUBLIC_URL": f"http://{HOST_NAME}:{port}",
     }
+
+
+@pytest.fixture(scope="module")
+def server(database):
+    """Start the program as its users do, on a fresh database with the demo garden; return its address."""
+    environ, port = database, database["PORT"]
     command = [sys.executable, "-c", "from app.cli import main; main()"]
     subprocess.run([*command, "demo", "--if-empty"], env=environ, check=True, capture_output=True)
     process = subprocess.Popen([*command, "serve", "--today", "2027-04-10"], env=environ, stdout=subprocess.PIPE)
@@ -82,10 +88,27 @@ def wait_until_it_answers(address, process):
     raise TimeoutError(address)
 
 
+@pytest.fixture(scope="module")
+def signed_in(browser, server, database):
+    """Come in by a one-time link and choose a passphrase, as the first coordinator does; return the browser's state."""
+    command = [sys.executable, "-c", "from app.cli import main; main()", "invite", "Ruth Tan"]
+    said = subprocess.run(command, env=database, check=True, capture_output=True, text=True).stdout
+    context = browser.new_context(base_url=server)
+    page = context.new_page()
+    page.goto(re.search(r"http://\S+/slips/\S+", said)[0])
+    page.get_by_label("Passphrase").fill("green tin watering can")
+    page.get_by_label("The same once more").fill("green tin watering can")
+    page.get_by_role("button", name="Save and sign in").click()
+    page.get_by_text("Signed in as Ruth Tan").wait_for()
+    state = context.storage_state()
+    context.close()
+    return state
+
+
 @pytest.fixture
-def page(browser, server):
+def page(browser, server, signed_in):
     """Return a page of desktop width; it fails the test for any console error or request to another host."""
-    context = browser.new_context(base_url=server, viewport={"width": 1280, "height": 900})
+    context = browser.new_context(base_url=server, viewport={"width": 1280, "height": 900}, storage_state=signed_in)
     page = context.new_page()
     troubles = []
     page.on("console", lambda message: troubles.append(message.text) if message.type == "error" else None)
