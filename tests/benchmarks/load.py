@@ -149,7 +149,7 @@ def sign_in_again_and_again(port, number, statuses, stop):
 
 
 def flood(port, clients):
-    """Let many sign in at once until the input ends; print how often each status was answered."""
+    """Let many sign in at once until the input ends; print that it has begun, and how often each status came."""
     statuses, stop = [], threading.Event()
     threads = [
         threading.Thread(target=sign_in_again_and_again, args=(port, number, statuses, stop))
@@ -157,6 +157,9 @@ def flood(port, clients):
     ]
     for thread in threads:
         thread.start()
+    while len(statuses) < clients:
+        time.sleep(0.01)
+    print("begun", flush=True)
     sys.stdin.read()
     stop.set()
     for thread in threads:

@@ -150,7 +150,6 @@ QUICK = {
     ("load --replace", "before a commit"),
     ("load --replace", "at a statement"),
     ("restore --replace", "after a commit"),
-    ("restore --replace", "at a statement"),
     ("backup --replace", "before a replace"),
     ("dump --replace", "after a rename"),
 }
@@ -159,6 +158,8 @@ MOST_TIMES = 5  # for each point that is passed often: the first, the last, and 
 
 def numbers_of(folder, arguments, point, place):
     """Return the times at which to be killed, found by a run on a copy that is not."""
+    if place is not None and not SOAK:
+        return [1]
     copied = folder.with_name("counted")
     shutil.copytree(folder, copied)
     passed = copied / "passed"
@@ -206,6 +207,10 @@ def kill_command(garden, opened, name, point, place, **plan):
         if is_done or not command.changes:
             faults += command.check(garden, engine)
         engine.dispose()
+        if not command.changes:  # what was killed in the middle is put right for the next time
+            for left in garden.glob(".was*-*"):
+                shutil.rmtree(left)
+            run(garden, *arguments)
     again = run(garden, *arguments)
     if again.returncode:
         faults.append(again.said)
