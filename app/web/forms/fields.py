@@ -276,6 +276,10 @@ class LongTextField(TextField):
         lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
         return "\n".join(TextField.clean(self, line) for line in lines).strip()
 
+    def read(self, text: str) -> str:
+        """Return the text."""
+        return require_printable(text, allowed="\n")
+
 
 class WholeNumberField(TypedField):
     """A count, typed as `12`, `1 000` or `12,0`."""
@@ -509,9 +513,9 @@ class ManyChoiceField(SelectMultipleField):
         self.invalid_choice_message = "“%(value)s” is not on the list."
 
 
-def require_printable(text: str) -> str:
+def require_printable(text: str, allowed: str = "") -> str:
     """Return the text, or raise ValueError where it holds characters that cannot be printed or kept."""
-    letter = find_hidden_letter(text, allowed="\n")
+    letter = find_hidden_letter(text, allowed=allowed)
     if letter is not None:
         raise ValueError(f"This holds a character that cannot be printed (U+{ord(letter):04X}). Type it again.")
     return text
