@@ -94,7 +94,9 @@ def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
         with engine.begin() as connection:
             grower = Base.metadata.tables["grower"]
             largest = max(connection.scalars(select(grower.c.id)))
-            assert connection.scalar(grower.insert().values(name="New").returning(grower.c.id)) > largest  # none is given twice
+            assert (
+                connection.scalar(grower.insert().values(name="New").returning(grower.c.id)) > largest
+            )  # none is given twice
             if is_dealt:
                 assert counts(rows_of(POSTGRES)) == DEALT_TABLES
                 # Numbers of rows that another test had in this database before are not given again.
