@@ -1,6 +1,7 @@
 """Traymates: sowing dates, trays and shelf space of a community garden's seedling program."""
 
 from datetime import timedelta
+from inspect import iscoroutinefunction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ def create_app(settings: "Settings") -> "Flask":
         WTF_CSRF_TIME_LIMIT=None,  # a form lives as long as its session
     )
     db.init_app(app)
+    # There are no asynchronous sessions; to close them, each request would begin a thread and an event loop of its own.
+    app.teardown_appcontext_funcs = [end for end in app.teardown_appcontext_funcs if not iscoroutinefunction(end)]
     csrf.init_app(app)
     with app.app_context():
         listen(db.engine)
