@@ -89,7 +89,7 @@ def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, prov
     in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions)
     bound = max(0, -(-(sum(sizes) - sum(rooms)) // capacity))
     if len(new) > bound:
-        again = _fill_rooms(counts, capacity, rooms, fullest_companions)
+        again = _fill_rooms(counts, capacity, rooms, _fullest_companions)
         in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
     if len(new) > bound and proven:
         in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
@@ -122,7 +122,7 @@ def _fewest(counts: Counter[int], capacity: int) -> Bins:
     if len(best) > bound:
         bound = lower_bound(counts, capacity)
     if len(best) > bound:
-        best = min(best, _fill(counts, capacity, fullest_companions), key=len)
+        best = min(best, _fill(counts, capacity, _fullest_companions), key=len)
     if len(best) > bound:
         best = _repack(best, capacity, bound)
     if len(best) > bound:
@@ -198,7 +198,7 @@ def _greedy_companions(sizes: list[int], left: Counter[int], room: int) -> list[
     return taken
 
 
-def fullest_companions(sizes: list[int], left: Counter[int], room: int) -> list[int]:
+def _fullest_companions(sizes: list[int], left: Counter[int], room: int) -> list[int]:
     """Take a set that fills the bin as far as can be, of the largest sizes where several do."""
     last_of = {0: 0}  # a reachable sum, to the size by which it was first reached
     for size in reversed(sizes):
@@ -234,7 +234,7 @@ def _repack(bins: Bins, capacity: int, bound: int) -> Bins:
         pool = bins[:n_loose][:loose] + bins[n_loose:][:full]
         kept = bins[:n_loose][loose:] + bins[n_loose:][full:]
         counts = Counter(size for taken in pool for size in taken)
-        fills = (_fill(counts, capacity, fullest_companions), _fill(counts, capacity, _greedy_companions))
+        fills = (_fill(counts, capacity, _fullest_companions), _fill(counts, capacity, _greedy_companions))
         new = min(fills, key=lambda filled: (len(filled), -_unevenness(filled)))
         if (len(new), -_unevenness(new)) <= (len(pool), -_unevenness(pool)):
             bins = kept + new

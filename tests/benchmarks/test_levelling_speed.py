@@ -43,8 +43,8 @@ class Limits(NamedTuple):
 
 
 LIMITS = {
-    1_000: Limits(share=0.06, plants=0.03, days=0.12, trays=0.2, overrun=1.5),
-    5_000: Limits(share=0.04, plants=0.02, days=0.1, trays=0.1, overrun=1.8),
+    1_000: Limits(share=0.08, plants=0.03, days=0.2, trays=0.2, overrun=1.5),
+    5_000: Limits(share=0.04, plants=0.02, days=0.15, trays=0.1, overrun=1.8),
     50_000: Limits(share=0.04, plants=0.02, days=0.15, trays=0.1, overrun=1.8),
 }
 

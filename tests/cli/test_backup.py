@@ -106,9 +106,7 @@ def test_the_daily_backup_is_made_once_and_tells_what_fails(run, folder, monkeyp
     assert f"No backup was made: there is no room left in {folder}." in run("backup", "--daily", status=1).stderr
 
 
-def test_the_server_makes_the_days_backup_and_may_run_during_a_restore(
-    run, start, surroundings, folder, tmp_path
-):
+def test_the_server_makes_the_days_backup_and_may_run_during_a_restore(run, start, surroundings, folder, tmp_path):
     run("demo")
     run("backup", tmp_path / "april.sqlite3")
     port = free_port()

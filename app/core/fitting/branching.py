@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 
 # So near to a whole number a column is one.
 WHOLE = 1e-5
+# A bound is worth so much more time, unless somebody wants it to stop. [s]
+WORTH_WAITING_S = 30.0
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ def least_with_patterns(
         for which, value in decided.items():
             lower[which] = upper[which] = value
         programme.bound_columns(used, lower, upper)
-        solved = programme.solve(cost, largest=False, seconds=clock.patience, watch=clock.watch)
+        solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
         if solved.is_impossible:
             continue
         if solved.values is None or not solved.is_proven:
@@ -63,7 +65,7 @@ def least_with_patterns(
             break
         best = Branched(best.values, best.objective, max(best.bound, bound))
         is_used = solved.values[used]
-        if not decided and clock.left:
+        if not decided:
             best = _rounded(programme, cost, used, group, is_used, clock, best.bound)
         away = np.abs(is_used - np.round(is_used))
         which = int(away.argmax()) if len(away) else 0
@@ -79,6 +81,16 @@ def least_with_patterns(
     return Branched(best.values, best.objective, bound)
 
 
+def _branches(is_used: Floats, group: Ints) -> list[dict[int, float]]:
+    """Return two decisions about the pattern that is farthest from being used or not; none where all are decided."""
+    away = np.abs(is_used - np.round(is_used))
+    which = int(away.argmax()) if len(away) else 0
+    if not len(away) or away[which] < WHOLE:
+        return []
+    others = dict.fromkeys(np.flatnonzero(group == group[which]).tolist(), 0.0)
+    return [{which: 0.0}, others | {which: 1.0}]
+
+
 def _rounded(
     programme: Open, cost: Floats, used: Ints, group: Ints, is_used: Floats, clock: Clock, bound: float
 ) -> Branched:
@@ -88,7 +100,7 @@ def _rounded(
         its = np.flatnonzero(group == one)
         most[its[is_used[its].argmax()]] = float(is_used[its].max() > WHOLE)
     programme.bound_columns(used, most, most)
-    solved = programme.solve(cost, largest=False, seconds=clock.patience, watch=clock.watch)
+    solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
     if solved.values is None or not solved.is_proven:
         return Branched(None, np.inf, bound)
     return Branched(solved.values, solved.objective, bound)

@@ -8,8 +8,6 @@ from app.core.fitting.answer import Goal, IsStopped, Phase, Progress, Reached, R
 
 # So often somebody who watches is told. [s]
 REPORT_EVERY_S = 0.5
-# A bound is worth so much more time, unless somebody wants it to stop. [s]
-WORTH_WAITING_S = 30.0
 
 
 @dataclass
@@ -35,11 +33,6 @@ class Clock:
     def left(self) -> float:
         """Seconds that are left; none once somebody wants it to stop."""
         return 0.0 if self.is_stopped() else max(0.0, self._begin + self.seconds - monotonic())
-
-    @property
-    def patience(self) -> float:
-        """Seconds that a bound is worth, also when the time is over: somebody who wants it to stop need not wait."""
-        return max(self.left, WORTH_WAITING_S)
 
     def enter(self, phase: Phase) -> None:
         """Begin with a part of the work."""

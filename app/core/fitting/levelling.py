@@ -20,7 +20,7 @@ from app.core.fitting.options import Options, find_options
 from app.core.fitting.patterns import Patterns, find_patterns
 from app.core.fitting.picked import Picked, choices_of, values_of
 from app.core.fitting.rough import Rough
-from app.core.fitting.whole import come_nearer, fill_up, put_all
+from app.core.fitting.whole import come_nearer, fill_up, put_all, whole_lots
 from app.core.fitting.wishes import Wishes, gather_wishes
 from app.core.plan import make_plan
 
@@ -34,10 +34,10 @@ FEW = 1_500
 PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
 FOR_THE_ANSWER = 0.85
+
+
 # What of that goes to serving in turns, which soon has an answer.
 FOR_TURNS = 0.1
-# The same where nothing else has one.
-FOR_TURNS_ALONE = 0.8
 
 
 class UnfitError(Exception):
@@ -99,19 +99,24 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     """Return the best answer found and what no answer can beat for each goal."""
     options, clock = question.options, question.clock
     wishes = gather_wishes(options, every_level=False)
-    shared = _model(question, wishes, whole_lots=False, whole_trays=False)
-    rough = Rough(options, wishes, shared, question.patterns, question.fixed, clock)
-    picked, most_share = rough.search()
+    rough = Rough(
+        _model(question, wishes, whole_lots=False, whole_trays=False),
+        options.capacity[question.patterns.group],
+        question.patterns,
+        question.fixed,
+        int((wishes.plants * wishes.weight * wishes.count).sum()),
+        clock,
+    )
+    shares, most_share = rough.search()
     bounds = {Goal.SHARE: most_share}
     each = gather_wishes(options, every_level=True) if options.n_choices <= MOST_CHOICES else None
     model = None if each is None else _model(question, each, whole_lots=True, whole_trays=True)
     is_small = model is not None and len(model.choices) <= MOST_CHOICES
-    found = [] if picked is None else [_put_on_shelves(question, wishes, picked)]
+    found = [] if shares is None else [_made_whole(question, wishes, rough, shares)]
     if is_small or not found:
         shelves = partial(Filling, options, wishes.stand, question.fixed)
         is_few = model is not None and len(model.choices) <= FEW
-        part = 0.0 if is_few else FOR_TURNS if is_small else FOR_TURNS_ALONE
-        found.append(take_turns(shelves, clock, clock.left * part))
+        found.append(take_turns(shelves, clock, 0.0 if is_few else clock.left * FOR_TURNS))
     best = max(found, key=lambda picked: values_of(options, picked).rank)
     exactly: dict[Goal, float] = {}
     if is_small and each is not None and model is not None and clock.left:
@@ -145,12 +150,10 @@ def _model(question: _Question, wishes: Wishes, *, whole_lots: bool, whole_trays
     )
 
 
-def _put_on_shelves(question: _Question, wishes: Wishes, picked: Picked) -> Picked:
-    """Return an answer with what fits of it, and what still fits beside that."""
+def _made_whole(question: _Question, wishes: Wishes, rough: Rough, shares: "NDArray[np.float64]") -> Picked:
+    """Return whole lots near to shares of them, and what still fits beside them."""
     filling = Filling(question.options, wishes.stand, question.fixed)
-    if not filling.load(picked.option, picked.plants):
-        filling = Filling(question.options, wishes.stand, question.fixed)
-        put_all(filling, picked.option, picked.plants, question.clock)
-        fill_up(filling, question.clock)
+    put_all(filling, *whole_lots(question.options, wishes, rough.model, shares), question.clock)
+    fill_up(filling, question.clock)
     come_nearer(filling, question.clock)
     return Picked(filling.option, filling.plants)

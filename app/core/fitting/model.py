@@ -39,7 +39,6 @@ class Model:
         share_rows: The rows of growers: their plants are no fewer than that share of those wanted. Shape (n_asking,).
         wanted: Plants wanted by each of these growers. Shape (n_asking,). [1]
         placed: Plants of theirs that are not free. Shape (n_asking,). [1]
-        missing: The columns of what lacks each of these growers; none, unless it is allowed. Shape (n_asking,). [1]
         granted: The columns of the plants that a grower has of a class of several growers' lots. Shape (n_granted,).
         granted_grower: The grower of each. Shape (n_granted,).
         granted_class: The class of each. Shape (n_granted,).
@@ -64,7 +63,6 @@ class Model:
     share_rows: Ints
     wanted: Ints
     placed: Ints
-    missing: Ints
     granted: Ints
     granted_grower: Ints
     granted_class: Ints
@@ -102,7 +100,7 @@ def build_model(
     is_used, tray_rows = _add_groups(programme, options, wishes, patterns, fixed, (made, choices), trays)
     if whole_lots:
         _add_packings(programme, options, wishes, patterns, fixed, (made, choices), trays)
-    add_positions(programme, patterns, fixed, trays, extra)
+    _add_positions(programme, patterns, fixed, trays, extra)
     costs = np.zeros((3, programme.n_columns))
     costs[0, choices] = plants * wishes.weight[its_class]
     costs[1, choices] = plants * options.off[made.option]
@@ -219,15 +217,8 @@ def _add_shares(
         lower=0.0,
         upper=0.0,
     )
-    missing = programme.add_columns(len(asking), upper=0.0)
-    entries.append((np.arange(len(asking)), missing, 1.0))
     rows = programme.add_rows(entries, n=len(asking), lower=-fixed.placed[asking])
-    of_growers = {
-        "share_rows": rows,
-        "missing": missing,
-        "wanted": wanted[asking].astype(np.int64),
-        "placed": fixed.placed[asking],
-    }
+    of_growers = {"share_rows": rows, "wanted": wanted[asking].astype(np.int64), "placed": fixed.placed[asking]}
     return (granted, pair_grower[several], pair_class[several]), of_growers
 
 
@@ -327,7 +318,7 @@ def _add_packings(
         )
 
 
-def add_positions(programme: Programme, patterns: Patterns, fixed: Fixed, trays: Ints, extra: Ints) -> None:
+def _add_positions(programme: Programme, patterns: Patterns, fixed: Fixed, trays: Ints, extra: Ints) -> None:
     """On no day do more trays stand in a place than it has positions."""
     for place in range(len(PLACES)):
         mine = patterns.stay_place == place

@@ -104,9 +104,7 @@ class Programme:
         model.a_matrix_.start_ = np.searchsorted(row[order], np.arange(self.n_rows + 1)).astype(np.int32)
         model.a_matrix_.index_ = column[order].astype(np.int32)
         model.a_matrix_.value_ = value[order]
-        none = np.zeros(0)
-        model.row_lower_ = np.concatenate([none, *self._row_lower])
-        model.row_upper_ = np.concatenate([none, *self._row_upper])
+        model.row_lower_, model.row_upper_ = np.concatenate(self._row_lower), np.concatenate(self._row_upper)
         model.col_lower_, model.col_upper_ = np.concatenate(self._lower), np.concatenate(self._upper)
         model.col_cost_ = np.zeros(self.n_columns)
         whole = np.concatenate(self._is_whole)
@@ -224,11 +222,6 @@ class Open:
             is_proven=proven,
             is_impossible=status == highspy.HighsModelStatus.kInfeasible,
         )
-
-    @property
-    def reduced_costs(self) -> Floats:
-        """What one unit more of each column costs, at the optimum of a programme without whole columns."""
-        return np.array(self._solver.getSolution().col_dual)
 
     def price_of(self, row: int) -> float:
         """Return what one unit more of a row costs, at the optimum of a programme without whole columns."""

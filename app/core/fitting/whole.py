@@ -29,50 +29,29 @@ def whole_lots(options: Options, wishes: Wishes, model: Model, values: Floats) -
         Option, -1 for none, and plants of each lot. Each of shape (n_lots,).
     """
     share = values[model.choices]
+    by_class: dict[int, list[int]] = {}
+    for choice in np.flatnonzero(share > NONE).tolist():
+        by_class.setdefault(int(model.choice_class[choice]), []).append(choice)
     option = np.full(len(options.lot), NOTHING, dtype=np.int64)
     plants = _plants(options, wishes, model, values)
-    cells = wishes.level_cells[model.choice_level] * share
-    wanted: dict[int, dict[int, float]] = {}
-    for choice in np.flatnonzero(share > NONE).tolist():
-        its_options = wanted.setdefault(int(wishes.kind[model.choice_class[choice]]), {})
-        its_option = int(model.choice_option[choice])
-        its_options[its_option] = its_options.get(its_option, 0.0) + float(cells[choice])
-    lots_of: dict[int, list[int]] = {}
-    for lot in np.flatnonzero(options.is_free & (plants > 0)).tolist():
-        lots_of.setdefault(int(options.kind[lot]), []).append(lot)
-    for kind, lots in lots_of.items():
-        for its_option, some in _split(lots, wishes.stand.cells_of(np.array(lots), plants[lots]), wanted.get(kind, {})):
-            option[some] = its_option
-    plants[option == NOTHING] = np.where(options.is_free, 0, plants)[option == NOTHING]
+    members: dict[int, list[int]] = {}
+    for lot in np.flatnonzero(options.is_free).tolist():
+        members.setdefault(int(wishes.of_lot[lot]), []).append(lot)
+    # What earlier classes of a kind got too little of one option, its next classes get more of. [cells]
+    owed: dict[int, float] = {}
+    for its_class in sorted(by_class):
+        lots = sorted((lot for lot in members[its_class] if plants[lot] > 0), key=lambda lot: -plants[lot])
+        for choice in by_class[its_class]:
+            chosen = int(model.choice_option[choice])
+            cells = float(wishes.level_cells[model.choice_level[choice]])
+            owed[chosen] = owed.get(chosen, 0.0) + cells * float(share[choice])
+        choices = sorted({int(model.choice_option[choice]) for choice in by_class[its_class]})
+        for lot in lots:
+            cells = float(wishes.stand.cells[wishes.stand.row[lot], plants[lot]])
+            best = max(choices, key=lambda chosen: owed[chosen])
+            option[lot] = best
+            owed[best] -= cells
     return option, plants
-
-
-def _split(lots: list[int], cells: Ints, wanted: dict[int, float]) -> list[tuple[int, list[int]]]:
-    """Return lots for each option, whose cells are as near as can be to those wanted in it."""
-    left = dict(zip(lots, cells.tolist(), strict=True))
-    scale = float(cells.sum()) / max(sum(wanted.values()), NONE)
-    found = []
-    for number, its_option in enumerate(sorted(wanted, key=lambda one: wanted[one])):
-        is_last = number == len(wanted) - 1
-        some = list(left) if is_last else _of_sum(left, round(wanted[its_option] * scale))
-        found.append((its_option, some))
-        left = {lot: size for lot, size in left.items() if lot not in set(some)}
-    return found
-
-
-def _of_sum(sizes: dict[int, int], wanted: int) -> list[int]:
-    """Return names whose sizes come as near as can be to a sum; of two the smaller."""
-    # The bits of a number say which sums the first few reach.
-    reached = [1]
-    for size in sizes.values():
-        reached.append(reached[-1] | reached[-1] << size)
-    total = min(range(sum(sizes.values()) + 1), key=lambda some: (not reached[-1] >> some & 1, abs(some - wanted)))
-    found = []
-    for (name, size), before in zip(reversed(sizes.items()), reversed(reached[:-1]), strict=True):
-        if not before >> total & 1:
-            found.append(name)
-            total -= size
-    return found
 
 
 def _plants(options: Options, wishes: Wishes, model: Model, values: Floats) -> Ints:
