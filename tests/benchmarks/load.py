@@ -148,13 +148,23 @@ def sign_in_again_and_again(port, number, statuses, stop):
             statuses.append(answer.status)
 
 
-def flood(port, clients):
-    """Let many sign in at once until the input ends; print that it has begun, and how often each status came."""
+def ask_again_and_again(port, _number, statuses, stop):
+    """Ask for the page that does nothing."""
+    with Browser(port) as browser:
+        while not stop.is_set():
+            statuses.append(browser.get("/bare").status)
+
+
+KINDS = {"sign in": sign_in_again_and_again, "bare": ask_again_and_again}
+
+
+def flood(kind, port, clients):
+    """Let many sign in at once, or ask for the page that does nothing, until the input ends.
+
+    It prints that it has begun, and in the end how often each status came.
+    """
     statuses, stop = [], threading.Event()
-    threads = [
-        threading.Thread(target=sign_in_again_and_again, args=(port, number, statuses, stop))
-        for number in range(clients)
-    ]
+    threads = [threading.Thread(target=KINDS[kind], args=(port, number, statuses, stop)) for number in range(clients)]
     for thread in threads:
         thread.start()
     while len(statuses) < clients:
@@ -185,4 +195,4 @@ def times_of(port, address, cookie, times, *, anew=False):
 
 
 if __name__ == "__main__":  # a process of its own, so that it takes nothing from whoever measures beside it
-    flood(int(sys.argv[1]), int(sys.argv[2]))
+    flood(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))

@@ -32,7 +32,9 @@ FLOOD, FLOOD_SECONDS = 50, 1 * TIMES
 SEARCH_SECONDS = 300 if SOAK else 60
 WORKERS = 2
 MOST_P95, MOST_WRITE_SECONDS, LEAST_SHARE = 3, 1, 0.5
-MOST_FLOODED, MOST_FLOODED_SECONDS = 50, 0.05
+# Beside a flood that asks for nothing a page waits for all who came before it; beside one that signs in it may wait
+# some times as long, since a passphrase is looked at for each who is admitted (chosen).
+MOST_FLOODED = 8
 BARE = "/bare"
 
 
@@ -122,18 +124,26 @@ def test_a_flood_of_people_signing_in_leaves_pages_to_others(engine, server):
     (cookie,) = cookies_for(engine, ["Person"])
     anew = engine.dialect.name == "postgresql"
     idle = times_of(server.port, "/growers", cookie, ALONE, anew=anew)
-    command = [sys.executable, "-m", "tests.benchmarks.load", str(server.port), str(FLOOD)]
-    flood = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
-    assert flood.stdout.readline() == b"begun\n"
-    flooded, end = [], time.monotonic() + FLOOD_SECONDS
-    while time.monotonic() < end or len(flooded) < ALONE:
-        flooded += times_of(server.port, "/growers", cookie, 5, anew=anew)
-    found = {int(status): times for status, times in json.loads(flood.communicate(timeout=60)[0]).items()}
-    ratio = statistics.median(flooded) / statistics.median(idle)
-    print(f"\n  {engine.dialect.name}: a page p50/p95 in ms: idle {words(idle)}, flooded {words(flooded)}; {found}")
-    report("a page beside fifty who sign in, p50 over idle", ratio, MOST_FLOODED)
+    asked, _ = beside("bare", server.port, cookie, anew=anew)
+    flooded, found = beside("sign in", server.port, cookie, anew=anew)
+    print(
+        f"\n  {engine.dialect.name}: a page, p50/p95 in ms: idle {words(idle)}, beside {FLOOD} who ask for a page that "
+        f"does nothing {words(asked)}, beside {FLOOD} who sign in {words(flooded)}; {found}"
+    )
+    ratio = statistics.median(flooded) / statistics.median(asked)
+    report("a page beside fifty who sign in, p50 over beside fifty on a bare route", ratio, MOST_FLOODED)
     assert found.keys() <= {403, 429, 503}
     assert found.keys() & {403}
     assert ratio <= MOST_FLOODED
-    if SOAK:
-        assert statistics.median(flooded) <= MOST_FLOODED_SECONDS
+
+
+def beside(kind, port, cookie, *, anew):
+    """Return seconds of a page beside a flood, and how often each status was answered to that."""
+    command = [sys.executable, "-m", "tests.benchmarks.load", kind, str(port), str(FLOOD)]
+    flood = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert flood.stdout.readline() == b"begun\n"
+    times, end = [], time.monotonic() + FLOOD_SECONDS
+    while time.monotonic() < end or len(times) < ALONE:
+        times += times_of(port, "/growers", cookie, 5, anew=anew)
+    statuses = json.loads(flood.communicate(timeout=60)[0])
+    return times, {int(status): count for status, count in statuses.items()}
