@@ -118,7 +118,7 @@ def indoor_timeline(given: Indoors, *, sowing_weekday: int, hand_out_weekday: in
     is_too_late = waits & (following > last_chance)
     sow_on = np.where(is_sown, given.sown_on, np.where(waits & ~is_too_late, following, planned))
     # Who sows late plants out late: the crop gets its shortest time indoors all the same.
-    is_late = (is_sown | waits) & (sow_on > latest)
+    is_late = (today != NO_DAY) & (is_sown | waits) & (sow_on > latest)
     ready = next_weekday(sow_on + given.indoor_min_days + given.delay_days, hand_out_weekday)
     plant_out = np.where(is_late, np.maximum(ready, plant_out), plant_out)
     none = np.full_like(sow_on, NO_DAY)

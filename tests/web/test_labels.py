@@ -1,6 +1,7 @@
 """The pages of labels, printers and label stock."""
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from types import SimpleNamespace
 
@@ -245,10 +246,14 @@ def test_sending_without_trays_makes_nothing(client, session, garden):
 def test_other_people_can_write_while_a_file_is_made(client, engine, garden, monkeypatch):
     made = view.make_pdf
 
-    def write_meanwhile(*args):
+    def write():
         with Session(engine) as other:
             rows.grower(other, "Tom Okafor")
             other.commit()
+
+    def write_meanwhile(*args):
+        with ThreadPoolExecutor(1) as elsewhere:
+            elsewhere.submit(write).result()
         return made(*args)
 
     monkeypatch.setattr(view, "make_pdf", write_meanwhile)

@@ -22,6 +22,7 @@ from app.sheets.words import day_words, number_words, week_full
 from app.storage.engine import reading
 from app.storage.errors import NotFoundError
 from app.storage.queries.trays import (
+    CellRow,
     StayRow,
     TrayRow,
     find_tray,
@@ -267,7 +268,8 @@ def show_tray(
     today, wrong = current_day(), filled or new
     with reading():
         tray = get_tray(db.session, number)
-        page = read_tray(tray)
+        cells, stays = list_cells(db.session, [tray.id]), list_stays(db.session, [tray.id])
+        page = make_tray_page(get_plan(db.session), tray, cells, stays, current_day())
         filled = filled or FilledForm(None, data={"day": today})
         filled.day.label.text = f"Day on which it was {'potted on' if tray.potted_on else 'sown'}"
         return render_template(
@@ -278,11 +280,11 @@ def show_tray(
             is_changed=is_changed,
             revisions={
                 "tray": revision_of_tray(tray),
-                "contents": revision_of_contents(tray),
-                **{stay.place: revision_of_place(tray, stay) for stay in list_stays(db.session, [tray.id])},
+                "contents": revision_of_contents(tray, cells),
+                **{stay.place: revision_of_place(tray, stay) for stay in stays},
             },
             filled=filled,
-            may_log=may_log(growers_in(tray)),
+            may_log=may_log({cell.grower_id for cell in cells}),
             new=new or NumberForm(None),
             deal=url_for("deal.index", day=tray.sow_on.isoformat()),
             grower_address=addresses("growers.show", "grower_id"),
@@ -311,9 +313,10 @@ def revision_of_tray(tray: TrayRow) -> str:
     return digest_of(tray.id)
 
 
-def revision_of_contents(tray: TrayRow) -> str:
-    """Return what tells two states of what is in a tray apart."""
-    return digest_of(tray.id, tray.container_id, tray.sow_on, tray.potted_on, list_cells(db.session, [tray.id]))
+def revision_of_contents(tray: TrayRow, cells: list[CellRow] | None = None) -> str:
+    """Return what tells two states of what is in a tray apart; its cells are read where they are not given."""
+    cells = list_cells(db.session, [tray.id]) if cells is None else cells
+    return digest_of(tray.id, tray.container_id, tray.sow_on, tray.potted_on, cells)
 
 
 def revision_of_place(tray: TrayRow, stay: StayRow) -> str:
