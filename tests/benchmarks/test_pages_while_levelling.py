@@ -14,6 +14,7 @@ from sqlalchemy import select
 from app.core.fitting.answer import Phase
 from app.core.words import LevellingState
 from app.services.levelling import find_latest_levelling, stop_levelling
+from app.settings import KEY_FILE
 from app.storage import Session
 from app.storage.engine import make_engine
 from app.storage.models import Sowing
@@ -21,6 +22,7 @@ from app.storage.schema import upgrade
 from tests.benchmarks.short_gardens import fill_short
 from tests.benchmarks.test_page_speed import get
 from tests.benchmarks.timing import report
+from tests.reliability.browsing import cookies_for
 from tests.servers import free_port, wait_for
 from tests.web.test_two_servers import Visitor
 
@@ -34,7 +36,7 @@ DAY = date(2027, 4, 10)  # the server's
 
 @pytest.fixture(scope="module")
 def garden(tmp_path_factory):
-    """Serve a garden whose places are a fifth short; return port and engine."""
+    """Serve a garden whose places are a fifth short; return port, engine and the cookie of a coordinator."""
     folder = tmp_path_factory.mktemp("fit")
     url = f"sqlite:///{folder / 'garden.sqlite3'}"
     engine = make_engine(url)
@@ -45,7 +47,8 @@ def garden(tmp_path_factory):
     command = [sys.executable, "-m", "tests.benchmarks.page_server", str(port)]
     process = subprocess.Popen(command, env=environ, cwd=Path(__file__).parents[2])
     wait_for(port)
-    yield port, engine
+    key = (folder / KEY_FILE).read_text(encoding="ascii").strip()
+    yield port, engine, cookies_for(engine, ["Odile Brandt"], key)[0]
     process.kill()
     process.wait()
     engine.dispose()
@@ -72,7 +75,7 @@ def median_seconds(port, sowings):
 
 
 def test_light_pages_stay_light_while_a_plan_is_looked_for(garden):
-    port, engine = garden
+    port, engine, cookie = garden
     with Session(engine) as session:
         sowings = iter(session.scalars(select(Sowing.id).order_by(Sowing.id)).all())
 
@@ -81,7 +84,7 @@ def test_light_pages_stay_light_while_a_plan_is_looked_for(garden):
 
     median_seconds(port, some())  # the server makes its plan once
     before = median_seconds(port, some())
-    assert Visitor(port, "/fit").send(seconds=SECONDS)[0] == 302
+    assert Visitor(port, "/fit", cookie).send(seconds=SECONDS)[0] == 302
     wait_until(lambda: find_latest(engine).phase != Phase.DATES, seconds=30)
     meanwhile = median_seconds(port, some())
     assert find_latest(engine).state is LevellingState.RUNNING
