@@ -244,8 +244,6 @@ class Garden:
         record: The station's record, where a crop has a heat sum; None where there is no record.
         dealt: The trays that have been dealt.
         log: What was written down.
-        hardened_on: The day on which hardening was begun, of each sowing; empty where none was.
-            Shape (n_sowings,) or (0,). [day number]
         lots: The seed lots.
         today: The day that is taken for today; 0 where days do not pass. [day number]
     """
@@ -261,11 +259,9 @@ class Garden:
     record: DailyRecord | None = None
     dealt: Dealt = field(default_factory=Dealt)
     log: Log = field(default_factory=Log)
-    hardened_on: Days = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     lots: tuple[SeedLotCard, ...] = ()
     today: int = 0
 
     def only_with(self, sowings: Sowings) -> "Garden":
         """Return the garden with other sowings, of which nothing is dealt or written down yet."""
-        none = np.zeros(0, dtype=np.int64)
-        return replace(self, sowings=sowings, dealt=Dealt(), log=Log(), hardened_on=none, today=0)
+        return replace(self, sowings=sowings, dealt=Dealt(), log=Log(), today=0)

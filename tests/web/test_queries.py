@@ -7,9 +7,9 @@ from app.core.label_sheets import StockPaper, single_label
 from app.core.words import Place
 from app.services import plan
 from app.services.deal import accept_deal, season_days
+from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.services.trays import mark_filled
 from app.storage.models import Cell, Crop, Grower, LabelStock, Printer, SeedLot, Sowing, Stay, Tray
 from tests.conftest import TODAY
 from tests.web.fitted import found
