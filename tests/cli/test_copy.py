@@ -68,6 +68,14 @@ def test_a_database_is_not_copied_into_itself(run, surroundings):
     assert "the same database" in run("copy", "--to", f"sqlite:///{surroundings}", status=2).stderr
 
 
+def empty(engine):
+    """Leave nothing of what this or another test had in the database."""
+    with engine.begin() as connection:
+        for table in reversed(Base.metadata.sorted_tables):
+            if table.name != "data_version":
+                connection.execute(table.delete())
+
+
 def new_id(connection, name):
     """Insert the last row of a table once more, a hundred numbers or days later, and return its new id."""
     table = Base.metadata.tables[name]
@@ -86,6 +94,7 @@ def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
 ):
     engine = migrated("postgresql")
     run(*(["load", dealt] if is_dealt else ["demo"]))
+    empty(engine)
     try:
         run("copy", "--to", POSTGRES)
         back = f"sqlite:///{tmp_path / 'back.sqlite3'}"
@@ -103,7 +112,4 @@ def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
                 assert new_id(connection, "tray") > 3
                 assert new_id(connection, "stay") > 6
     finally:
-        with engine.begin() as connection:
-            for table in reversed(Base.metadata.sorted_tables):
-                if table.name != "data_version":
-                    connection.execute(table.delete())
+        empty(engine)

@@ -4,8 +4,8 @@ import pytest
 
 from app.services.record import record_summary
 from app.storage import Session
-from app.storage.base import Base
 from app.storage.engine import make_engine
+from tests.cli.test_copy import empty
 from tests.conftest import POSTGRES
 from tests.freezes import STEADY, rows_of
 from tests.stations import ghcn_text_of, temperatures, text_of
@@ -148,13 +148,6 @@ def test_a_copy_has_the_record_and_its_dates(run, tmp_path):
     target = f"sqlite:///{tmp_path / 'copy.sqlite3'}"
     run("copy", "--to", target)
     assert run("frost", "--database", target).stdout == run("frost").stdout
-
-
-def empty(engine):
-    with engine.begin() as connection:
-        for table in reversed(Base.metadata.sorted_tables):
-            if table.name != "data_version":
-                connection.execute(table.delete())
 
 
 @pytest.mark.postgres
