@@ -123,7 +123,7 @@ def working_addresses(host: str, port: int) -> tuple[str, ...]:
         host: What the server listens on: an address of this machine, or 0.0.0.0 or :: for all.
         port: Its port.
     """
-    numbers = {str(ip): f"[{ip}]" if ip.version == 6 else str(ip) for ip in own_addresses()}  # noqa: PLR2004
+    numbers = {str(ip): f"[{ip}]" if ip.version == 6 else str(ip) for ip in own_addresses()}  # noqa: PLR2004 - IPv6
     if host == EVERY_IP4:
         numbers = {text: shown for text, shown in numbers.items() if ":" not in text}
     elif host != EVERY_IP:
@@ -149,7 +149,7 @@ def _look_for_addresses() -> tuple[Ip, ...]:
     for text in texts:
         with contextlib.suppress(ValueError):  # an address with the name of its interface
             ip = ipaddress.ip_address(text)
-            if not (ip.is_loopback or ip.is_unspecified or (ip.version == 6 and ip.is_link_local)):  # noqa: PLR2004
+            if not (ip.is_loopback or ip.is_unspecified or (ip.version == 6 and ip.is_link_local)):  # noqa: PLR2004 - IPv6
                 found[ip] = None
     return tuple(sorted(found, key=lambda ip: ip.version))
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from app.services.clock_fault import find_clock_fault
 from app.storage.errors import DatabaseError
 from app.storage.opening import open_engine, session_on
-from app.storage.queries.library import library_words
+from app.storage.queries.engine_version import engine_words
 from app.storage.schema import find_revision, known_revisions, newest_revision
 
 __all__ = ["DatabaseError", "DatabaseLook", "look_at_database"]
@@ -42,7 +42,7 @@ def look_at_database(url: str) -> DatabaseLook:
         schema = find_revision(session.connection())
         is_present = schema == newest_revision()
         return DatabaseLook(
-            kind=library_words(session),
+            kind=engine_words(session),
             schema=schema,
             is_newer=schema is not None and schema not in known_revisions(),
             is_older=not is_present and (schema is None or schema in known_revisions()),

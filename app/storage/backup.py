@@ -198,9 +198,9 @@ def _copy_pages(source: Connection, path: Path) -> None:
     try:
         with engine.connect() as target:
             driver = target.connection.driver_connection
-            driver.isolation_level = None  # type: ignore[union-attr]
+            driver.isolation_level = None  # type: ignore[union-attr]  # an open connection has its driver
             target.exec_driver_sql("PRAGMA synchronous = OFF")  # it is synced once it is whole
-            source.connection.driver_connection.backup(driver, pages=-1)  # type: ignore[union-attr]
+            source.connection.driver_connection.backup(driver, pages=-1)  # type: ignore[union-attr]  # same
             target.exec_driver_sql("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
     finally:
         engine.dispose()

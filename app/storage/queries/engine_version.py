@@ -1,9 +1,9 @@
-"""The library or server behind a database."""
+"""The kind of database and its version."""
 
 from sqlalchemy.orm import Session
 
 
-def library_words(session: Session) -> str:
+def engine_words(session: Session) -> str:
     """Return the kind of database and its version, such as `SQLite 3.53.4`."""
     connection = session.connection()
     if connection.dialect.name == "sqlite":
