@@ -48,6 +48,26 @@ PEOPLE = {
         "keep_months": 2,
     },
     "printer": {"name": "Shed", "offset_x_mm": 0.1, "offset_y_mm": -0.2, "scale_percent": 100.2, "turned": False},
+    "seed_test": {"seed_lot_id": 1, "date": None, "tried": 40, "seeds_per_cell": 1.0, "up": 33, "days": 10},
+    "log_entry": {
+        "name": "=E-1",
+        "sowing_id": 1,
+        "kind": "sown",
+        "date": None,
+        "count": 6,
+        "note": "“é”",
+        "cells": "1-1",
+        "made_at": 6.25,
+    },
+    "ticked": {"sowing_id": 1, "task": "look", "date": None, "made_at": 7.5},
+    "draft": {"grower_id": 1, "crop_id": 1, "plants": 6, "brings_seed": True, "got": 4},
+    "care_round": {"date": None, "grower_id": 1, "is_offered": False, "is_swapped": True},
+    "spare_offer": {"sowing_id": 1, "plants": 2, "date": None},
+    "spare_request": {"grower_id": 1, "crop_id": 1, "plants": 3, "date": None},
+    "spare_gift": {"offer_id": 1, "request_id": 1, "grower_id": 1, "plants": 1, "date": None},
+    "feed": {"token": "f" * 64, "grower_id": 1, "made_at": 8.5},
+    "feed_event": {"uid": "a@b", "digest": "g" * 64, "sequence": 2, "changed_at": 9.5},
+    "reminder": {"account_id": 1, "week": "2027-W14", "sent_at": 10.5},
     "label_print": {"number": 3, "kind": "tray", "contents": "x", "made_on": None},
 }
 
@@ -59,7 +79,7 @@ def fill(engine):
         day = session.scalars(select(Base.metadata.tables["tray"].c.sow_on)).first()
         for name, row in PEOPLE.items():
             table = Base.metadata.tables[name]
-            values = {key: day if key == "made_on" else value for key, value in row.items()}
+            values = {key: day if key in {"made_on", "date"} else value for key, value in row.items()}
             session.connection().execute(insert(table).values(**values))
         session.commit()
 

@@ -10,6 +10,7 @@ from app.core.dealt import Dealt
 from app.core.emergence import EmergenceRow
 from app.core.frost import Frost
 from app.core.log.entries import Log
+from app.core.log.learning import Observed
 from app.core.record import DailyRecord, Freezes
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Place
 
@@ -152,14 +153,14 @@ class SeedLotCard:
     Attributes:
         crop: Index of its crop card.
         stated: Germination on the packet; None where none is given. [fraction]
-        tests: Seeds tested and how many of them came up, of each test.
+        tests: What came up in tests of its seed, and in seasons before.
     """
 
     id: int
     name: str
     crop: int
     stated: float | None
-    tests: tuple[tuple[int, int], ...] = ()
+    tests: tuple[Observed, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -244,8 +245,6 @@ class Garden:
         record: The station's record, where a crop has a heat sum; None where there is no record.
         dealt: The trays that have been dealt.
         log: What was written down.
-        hardened_on: The day on which hardening was begun, of each sowing; empty where none was.
-            Shape (n_sowings,) or (0,). [day number]
         lots: The seed lots.
         today: The day that is taken for today; 0 where days do not pass. [day number]
     """
@@ -261,11 +260,9 @@ class Garden:
     record: DailyRecord | None = None
     dealt: Dealt = field(default_factory=Dealt)
     log: Log = field(default_factory=Log)
-    hardened_on: Days = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     lots: tuple[SeedLotCard, ...] = ()
     today: int = 0
 
     def only_with(self, sowings: Sowings) -> "Garden":
         """Return the garden with other sowings, of which nothing is dealt or written down yet."""
-        none = np.zeros(0, dtype=np.int64)
-        return replace(self, sowings=sowings, dealt=Dealt(), log=Log(), hardened_on=none, today=0)
+        return replace(self, sowings=sowings, dealt=Dealt(), log=Log(), today=0)

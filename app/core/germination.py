@@ -44,7 +44,7 @@ def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | N
             per_lot.setdefault(int(sowings.seed_lot[index]), []).append(seen)
     found = []
     for number, lot in enumerate(garden.lots):
-        observed = [Observed(seeds, up) for seeds, up in lot.tests] + per_lot.get(number, [])
+        observed = [*lot.tests, *per_lot.get(number, [])]
         legal = garden.cards[lot.crop].legal_germination
         found.append(learn(lot.stated or legal or GERMINATION, observed) if observed else None)
     return tuple(found)

@@ -340,12 +340,11 @@ def _progress(garden: Garden, logged: Logged, filled: Days, potted: Days) -> Pro
     """Return how far each sowing is; the log goes before the days on which trays were filled."""
     per_cell = _per_crop(garden, lambda card: card.plants_per_cell)[garden.sowings.crop]
     is_indoors = _per_crop(garden, lambda card: card.is_started_indoors)[garden.sowings.crop].astype(bool)
-    none = np.full(len(garden.sowings), NO_DAY)
     return Progress(
         sown_on=np.where(logged.sown_on == NO_DAY, filled, logged.sown_on),
         up_on=logged.up_on,
         potted_on=np.where(logged.potted_on == NO_DAY, potted, logged.potted_on),
-        hardened_on=garden.hardened_on if len(garden.hardened_on) else none,
+        hardened_on=logged.hardened_on,
         over_on=np.where(is_indoors & logged.is_over(per_cell), logged.left_on, NO_DAY),
     )
 
@@ -373,30 +372,31 @@ def _timeline(garden: Garden, places: _Places, start: Days, progress: Progress) 
     )
     is_thinned = _per_crop(garden, lambda card: card.seeds_per_cell > card.plants_per_cell).astype(bool)
     first = np.maximum(places.first, 0)
-    indoors = indoor_timeline(
-        Indoors(
-            start=start,
-            own_plant_out=sowings.plant_out,
-            own_sow_on=sowings.sow_on,
-            sown_on=progress.sown_on,
-            up_on=progress.up_on,
-            potted_on=progress.potted_on,
-            hardened_on=progress.hardened_on,
-            over_on=progress.over_on,
-            season_end=ends[crop],
-            ripe_days=_ripe_days(garden, CountedFrom.TRANSPLANT),
-            indoor_min_days=indoor_min[crop],
-            indoor_max_days=indoor_max[crop],
-            emerge_days=emerge_days[crop, first],
-            delay_days=delay[crop, first],
-            hardening_days=hardening[crop],
-            pot_on_after_days=pot_on_after[crop],
-            is_thinned=is_thinned[crop],
-        ),
-        sowing_weekday=garden.settings.sowing_weekday,
-        hand_out_weekday=garden.settings.hand_out_weekday,
-        today=garden.today,
+    given = Indoors(
+        start=start,
+        own_plant_out=sowings.plant_out,
+        own_sow_on=sowings.sow_on,
+        sown_on=progress.sown_on,
+        up_on=progress.up_on,
+        potted_on=progress.potted_on,
+        hardened_on=progress.hardened_on,
+        over_on=progress.over_on,
+        season_end=ends[crop],
+        ripe_days=_ripe_days(garden, CountedFrom.TRANSPLANT),
+        indoor_min_days=indoor_min[crop],
+        indoor_max_days=indoor_max[crop],
+        emerge_days=emerge_days[crop, first],
+        delay_days=delay[crop, first],
+        hardening_days=hardening[crop],
+        pot_on_after_days=pot_on_after[crop],
+        is_thinned=is_thinned[crop],
     )
+    weekdays = (garden.settings.sowing_weekday, garden.settings.hand_out_weekday)
+    is_indoors = places.light != NO_PLACE
+    indoors = indoor_timeline(given, *weekdays)
+    if garden.today != NO_DAY and garden.today <= indoors.due.plant_out[is_indoors].max(initial=NO_DAY):
+        # Once all is planted out the season is looked back on, and days do not pass.
+        indoors = indoor_timeline(given, *weekdays, today=garden.today)
     outdoors = outdoor_timeline(start, ends[crop], _ripe_days(garden, CountedFrom.SEED))
     is_indoors = places.light != NO_PLACE
 

@@ -88,7 +88,7 @@ class Forecast:
     is_too_late: Flags
 
 
-def indoor_timeline(given: Indoors, *, sowing_weekday: int, hand_out_weekday: int, today: int = NO_DAY) -> Forecast:
+def indoor_timeline(given: Indoors, sowing_weekday: int, hand_out_weekday: int, *, today: int = NO_DAY) -> Forecast:
     """Return the dates of sowings that are started indoors.
 
     Args:

@@ -95,6 +95,22 @@ class LogKind(StrEnum):
     PLANTED_OUT = "planted out"
 
 
+class MailSecurity(StrEnum):
+    """How the connection to a mail server is protected."""
+
+    TLS = "tls"
+    STARTTLS = "starttls"
+    NONE = "none"
+
+
+class Tick(StrEnum):
+    """A task that is ticked off without a count."""
+
+    LOOK = "look"
+    UNCOVER = "uncover"
+    HARDEN = "harden"
+
+
 class Cause(StrEnum):
     """What plants were lost to."""
 

@@ -3,9 +3,9 @@
 from datetime import date
 
 from app.services.deal import accept_deal, season_days
+from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.services.trays import mark_filled
 from app.storage import Session
 from app.storage.numbers import forget_numbers
 from app.storage.queries.trays import list_trays_filled

@@ -2,9 +2,11 @@
 
 import threading
 from dataclasses import dataclass
+from datetime import date
 
 from app.core.plan import Plan, make_plan
 from app.storage import Session
+from app.storage.queries.days import find_today
 from app.storage.queries.plan import get_garden
 from app.storage.queries.version import get_mark, has_unmarked_changes
 
@@ -12,7 +14,11 @@ from app.storage.queries.version import get_mark, has_unmarked_changes
 @dataclass(frozen=True)
 class _Kept:
     mark: str
+    today: date | None
     plan: Plan
+
+    def holds(self, mark: str, today: date | None) -> bool:
+        return self.mark == mark and self.today == today
 
 
 class _Keeper:
@@ -23,7 +29,7 @@ class _Keeper:
 
 
 def get_plan(session: Session) -> Plan:
-    """Return the plan of the garden as this session sees it.
+    """Return the plan of the garden as this session sees it, from the day that is its today.
 
     A plan that was made from the same data is handed out again, whichever process changed the data:
     the mark that tells is in the database (app.storage.queries.version).
@@ -33,11 +39,11 @@ def get_plan(session: Session) -> Plan:
     """
     if has_unmarked_changes(session):
         return make_plan(get_garden(session))
-    mark = get_mark(session)
+    mark, today = get_mark(session), find_today(session)
     kept = _Keeper.kept
-    if kept is None or kept.mark != mark:
+    if kept is None or not kept.holds(mark, today):
         with _Keeper.making:
             kept = _Keeper.kept
-            if kept is None or kept.mark != mark:
-                kept = _Keeper.kept = _Kept(mark, make_plan(get_garden(session)))
+            if kept is None or not kept.holds(mark, today):
+                kept = _Keeper.kept = _Kept(mark, today, make_plan(get_garden(session)))
     return kept.plan

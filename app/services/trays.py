@@ -24,7 +24,6 @@ from app.storage.queries.trays import (
     get_tray_model,
     leave_where_empty,
     set_number,
-    stand_no_earlier,
 )
 from app.storage.queries.version import hold_writes
 
@@ -66,10 +65,6 @@ class NumberTakenError(Exception):
 
 class NotInTrayError(Exception):
     """The sowing has no cells in the tray."""
-
-
-class NotYetError(Exception):
-    """The day has not come yet."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,54 +180,6 @@ def pin_tray(session: "Session", number: int, *, pinned: bool) -> None:
     """Let whoever is in a tray stay in it when trays are dealt anew, or not; raises NotFoundError."""
     hold_writes(session)
     get_tray_model(session, number).pinned = pinned
-    session.flush()
-
-
-def mark_filled(session: "Session", numbers: "Iterable[int]", day: "date", *, today: "date") -> None:
-    """Write down that trays were sown, or their pots potted into, on a day: from then on they are not dealt anew.
-
-    A tray that was filled in part already keeps its day.
-
-    Args:
-        session: Its transaction takes it all.
-        numbers: Numbers of the trays.
-        day: The day.
-        today: The latest day that can be given.
-
-    Raises:
-        NotFoundError: There is no such tray.
-        NotYetError: The day has not come yet.
-    """
-    hold_writes(session)
-    if day > today:
-        raise NotYetError
-    for number in numbers:
-        tray = get_tray_model(session, number)
-        cells = get_cells(session, tray.id)
-        if all(cell.state is CellState.EMPTY for cell in cells):
-            tray.sow_on = day
-            stand_no_earlier(session, tray.id, day)
-        for cell in cells:
-            if cell.sowing_id is not None and cell.state is CellState.EMPTY:
-                cell.state = CellState.UP if tray.potted_on else CellState.SOWN
-        action = "marked as potted on" if tray.potted_on else "marked as sown"
-        note_history(session, "tray", action, subject=str(number), subject_id=tray.id, changes=[("day", None, day)])
-    session.flush()
-
-
-def unmark_filled(session: "Session", number: int) -> None:
-    """Take back that a tray was sown or potted into, where that was a mistake; raises NotFoundError.
-
-    What has come up or was lost since is not undone.
-    """
-    hold_writes(session)
-    tray = get_tray_model(session, number)
-    undone = CellState.UP if tray.potted_on else CellState.SOWN
-    for cell in get_cells(session, tray.id):
-        if cell.state is undone:
-            cell.state = CellState.EMPTY
-    action = "marked as not potted on" if tray.potted_on else "marked as not sown"
-    note_history(session, "tray", action, subject=str(number), subject_id=tray.id)
     session.flush()
 
 

@@ -52,7 +52,7 @@ NOUNS: dict[type[Base], str] = {
     Tray: "tray",
 }
 # That they were changed is said, not from what to what.
-SECRET = frozenset({"passphrase", "pin", "wifi_passphrase"})
+SECRET = frozenset({"passphrase", "pin", "wifi_passphrase", "mail_passphrase"})
 # They say nothing that a person would ask for.
 LEFT_OUT = frozenset({"id", "name_key", "made_at", "record_mark"})
 

@@ -11,6 +11,8 @@ from app.storage.base import Base, table_of
 from app.storage.models import (
     Account,
     DataVersion,
+    Feed,
+    FeedEvent,
     History,
     House,
     LabelPrint,
@@ -18,13 +20,18 @@ from app.storage.models import (
     LastNumber,
     Printer,
     PublicAddress,
+    Reminder,
 )
 from app.storage.numbers import note_numbers
 
 BATCH_ROWS = 10_000
 # They stay when a garden is loaded anew: people, printers, paper and labels that were made are still there.
 OF_THE_HOUSE = tuple(
-    table_of(model) for model in (Account, History, House, LastNumber, Printer, LabelStock, PublicAddress, LabelPrint)
+    table_of(model)
+    for model in (
+        *(Account, Feed, FeedEvent, History, House, LastNumber, Reminder),
+        *(Printer, LabelStock, PublicAddress, LabelPrint),
+    )
 )
 TRANSIENT = frozenset(table_of(mapper.class_) for mapper in Base.registry.mappers if mapper.class_.is_transient)
 

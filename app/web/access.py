@@ -94,6 +94,12 @@ def current_person() -> Person | None:
     return person
 
 
+def current_account_id() -> int | None:
+    """Return the account of whoever sends the request; None for nobody's."""
+    person = current_person()
+    return None if person is None else person.account_id
+
+
 def is_coordinator() -> bool:
     """Return whether the request comes from somebody who may do everything."""
     person = current_person()

@@ -1,8 +1,11 @@
 """What every request starts with and every answer carries."""
 
-from flask import Flask, Response, request
+from flask import Flask, Response, current_app, request
 
+from app import clock
+from app.extensions import db
 from app.storage.engine import set_reading
+from app.storage.queries.days import set_today
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -26,6 +29,7 @@ def init_app(app: Flask) -> None:
     @app.before_request
     def choose_transaction() -> None:
         set_reading(request.method in READING_METHODS)
+        set_today(db.session, clock.today(current_app.config["SETTINGS"]))
 
     @app.teardown_request
     def end_reading(_error: BaseException | None) -> None:

@@ -83,6 +83,35 @@ ROWS = {
         """INSERT INTO house (id, open_to_visitors, keep_days, keep_weeks, keep_months)
            VALUES (1, TRUE, 7, 4, 12)""",
     ),
+    "0007_log": (
+        "INSERT INTO container (name, cells_per_tray, cell_volume_ml) VALUES ('72-cell tray', 72, 40)",
+        "INSERT INTO grower (name, days) VALUES ('Ines Moreau', 'saturday')",
+        """INSERT INTO crop (name, hardiness, days_to_maturity, counted_from, days_to_emerge, heat, seeds_per_cell,
+           start_container_id, light)
+           SELECT 'Tomato', 'tender', 60, 'transplant', 6, TRUE, 2, id, 'lamp' FROM container""",
+        """INSERT INTO sowing (name, grower_id, crop_id, plants)
+           SELECT 'S001', grower.id, crop.id, 6 FROM grower, crop""",
+        """INSERT INTO draft (grower_id, crop_id, plants, brings_seed, got)
+           SELECT grower.id, crop.id, 6, FALSE, 5 FROM grower, crop""",
+        "INSERT INTO seed_lot (name, crop_id, germination) SELECT 'L001', id, 0.8 FROM crop",
+        """INSERT INTO seed_test (seed_lot_id, date, tried, seeds_per_cell, up, days)
+           SELECT id, '2027-01-10', 40, 1, 33, 10 FROM seed_lot""",
+        """INSERT INTO log_entry (name, sowing_id, kind, date, count, made_at)
+           SELECT 'E00001', id, 'sown', '2027-04-03', 9, 1.5 FROM sowing""",
+        """INSERT INTO log_entry (name, sowing_id, kind, date, count, made_at, supersedes_id, cells, cause)
+           SELECT 'E00002', sowing_id, 'lost', '2027-04-04', 0, 2.5, id, '1-1', 'mice' FROM log_entry""",
+        """INSERT INTO ticked (sowing_id, task, date, made_at) SELECT id, 'harden', '2027-05-20', 3 FROM sowing""",
+        "INSERT INTO care_round (date, is_offered, is_swapped) VALUES ('2027-04-10', FALSE, FALSE)",
+        "INSERT INTO spare_offer (sowing_id, plants, date) SELECT id, 2, '2027-05-20' FROM sowing",
+        """INSERT INTO spare_request (grower_id, crop_id, plants, date)
+           SELECT grower.id, crop.id, 1, '2027-05-21' FROM grower, crop""",
+        """INSERT INTO spare_gift (offer_id, request_id, plants, date)
+           SELECT spare_offer.id, spare_request.id, 1, '2027-05-22' FROM spare_offer, spare_request""",
+        "INSERT INTO feed (token, grower_id, made_at) SELECT 'abc', id, 1 FROM grower",
+        "INSERT INTO feed_event (uid, digest, sequence, changed_at) VALUES ('a@b', 'abc', 1, 2)",
+        """INSERT INTO account (name, name_key, role, is_demo, made_at) VALUES ('Ines', 'ines', 'member', FALSE, 0)""",
+        "INSERT INTO reminder (account_id, week, sent_at) SELECT id, '2027-W14', 3 FROM account",
+    ),
 }
 
 

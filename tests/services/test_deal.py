@@ -7,9 +7,9 @@ from sqlalchemy import func, select, update
 
 from app.core.words import CellState, Place
 from app.services.deal import StaleDealError, accept_deal, propose_deal, season_days
+from app.services.filled import mark_filled
 from app.services.plan import get_plan
 from app.services.positions import pin_stay
-from app.services.trays import mark_filled
 from app.storage.models import Cell, Crop, Sowing, Stay, Tray
 from tests import rows
 from tests.conftest import TODAY

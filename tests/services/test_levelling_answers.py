@@ -7,6 +7,7 @@ from sqlalchemy import select, update
 
 from app.core.words import CellState, LevellingState, Light
 from app.services.deal import accept_deal, season_days
+from app.services.filled import mark_filled
 from app.services.levelling import (
     CannotTakeBackError,
     NoAnswerError,
@@ -20,7 +21,6 @@ from app.services.levelling import (
 )
 from app.services.plan import get_plan
 from app.services.sowings import remove_sowing
-from app.services.trays import mark_filled
 from app.storage.models import Cell, Sowing, Tray
 from app.storage.queries.version import get_mark
 from tests.conftest import TODAY

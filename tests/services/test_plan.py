@@ -44,13 +44,13 @@ def test_no_plan_without_a_garden(session):
         get_plan(session)
 
 
-def test_a_garden_is_read_in_seven_queries(demo):
+def test_a_garden_is_read_in_nine_queries(demo):
     statements = []
     event.listen(demo, "before_cursor_execute", lambda *args: statements.append(args[2]))
     with reading(), Session(demo) as session:
         get_garden(session)
     read = [statement for statement in statements if statement.lstrip().startswith("SELECT")]
-    assert len(read) == 7
+    assert len(read) == 9
 
 
 def test_the_same_data_gives_the_same_plan_without_making_it_again(demo, made):

@@ -13,6 +13,7 @@ from app.core.words import CellState, Place
 from app.services import trays as by_hand
 from app.services.containers import ContainerValues, GridIsSownError, change_container, remove_container
 from app.services.deal import StaleDealError
+from app.services.filled import NotYetError, mark_filled, unmark_filled
 from app.services.plan import get_plan
 from app.services.removal import InUseError
 from app.services.shelves import remove_shelf
@@ -22,17 +23,14 @@ from app.services.trays import (
     Lot,
     NoRoomError,
     NotInTrayError,
-    NotYetError,
     NumberTakenError,
     SownError,
     exchange_sowings,
-    mark_filled,
     pin_tray,
     remove_tray,
     renumber_tray,
     start_empty_tray,
     start_planned_tray,
-    unmark_filled,
 )
 from app.storage.errors import NotFoundError
 from app.storage.models import Cell, Sowing, Stay, Tray
@@ -197,7 +195,7 @@ class TestFilled:
         mark_filled(session, [3], date(2027, 5, 3), today=DAY.replace(day=3))
         assert states(session, 3) == {CellState.SOWN}
         assert get_tray(session, 3).sow_on == date(2027, 5, 3)
-        unmark_filled(session, 3)
+        unmark_filled(session, 3, today=LATER)
         assert states(session, 3) == {CellState.EMPTY}
 
     # Tray 3 was to be sown on 1 May, in heat until 7 May, and under lamps until 21 May.
@@ -232,7 +230,7 @@ class TestFilled:
     def test_pots_are_up_once_they_are_filled(self, session):
         mark_filled(session, POTS[:1], LATER, today=LATER)
         assert states(session, POTS[0]) == {CellState.UP}
-        unmark_filled(session, POTS[0])
+        unmark_filled(session, POTS[0], today=LATER)
         assert states(session, POTS[0]) == {CellState.EMPTY}
 
     def test_free_cells_stay_free(self, session):
@@ -245,7 +243,7 @@ class TestFilled:
         mark_filled(session, [3], DAY, today=DAY)
         tray = get_tray(session, 3).id
         session.execute(update(Cell).where(Cell.tray_id == tray, Cell.column_number == 1).values(state=CellState.LOST))
-        unmark_filled(session, 3)
+        unmark_filled(session, 3, today=LATER)
         assert states(session, 3) == {CellState.EMPTY, CellState.LOST}
 
     def test_a_day_to_come_is_refused(self, session):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sqlalchemy import event
 
 from app.core.words import CellState
-from app.services import positions, trays
+from app.services import filled, positions, trays
 from app.services.deal import accept_deal, propose_deal
 from app.services.plan import get_plan
 from app.storage import Session
@@ -35,7 +35,7 @@ REFUSED = (
     trays.CannotShareError,
     trays.NoRoomError,
     trays.NotInTrayError,
-    trays.NotYetError,
+    filled.NotYetError,
     trays.NumberTakenError,
     trays.SownError,
     NotFoundError,
@@ -90,11 +90,11 @@ def exchange(session, a, b, _):
 
 
 def sown(session, a, b, today):
-    trays.mark_filled(session, [tray_number(session, a)], today - timedelta(days=b % 3), today=today)
+    filled.mark_filled(session, [tray_number(session, a)], today - timedelta(days=b % 3), today=today)
 
 
-def not_sown(session, a, _b, _today):
-    trays.unmark_filled(session, tray_number(session, a))
+def not_sown(session, a, _b, today):
+    filled.unmark_filled(session, tray_number(session, a), today=today)
 
 
 def pin_tray(session, a, b, _):

@@ -8,8 +8,8 @@ from sqlalchemy import select, update
 from app.core.fitting.answer import Stuck
 from app.core.words import LevellingState, Place
 from app.services.deal import accept_deal
+from app.services.filled import mark_filled
 from app.services.levelling import ExtraShelf
-from app.services.trays import mark_filled
 from app.storage.models import Levelling, Sowing, Tray
 from tests.conftest import TODAY
 from tests.web.filling import errors_of, form_values, send

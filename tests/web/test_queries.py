@@ -8,15 +8,15 @@ from app.core.words import Place
 from app.extensions import db
 from app.services import plan
 from app.services.deal import accept_deal, season_days
+from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.services.trays import mark_filled
 from app.storage.models import Account, Cell, Crop, Grower, LabelStock, Printer, SeedLot, Sowing, Stay, Tray
 from tests.conftest import TODAY
 from tests.web.fitted import found
 from tests.web.seasons import Statements
 
-MOST_QUERIES = 12
+MOST_QUERIES = 14
 FEW, MANY = 10, 10_000
 # What stands for the variable parts of addresses; the demo garden has all of it.
 VALUES = {

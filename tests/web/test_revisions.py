@@ -9,7 +9,8 @@ from flask.testing import FlaskClient
 from sqlalchemy import delete, select, update
 
 from app.core.words import Place, Side, Units
-from app.services.trays import mark_filled, renumber_tray
+from app.services.filled import mark_filled
+from app.services.trays import renumber_tray
 from app.storage import Session
 from app.storage.models import Container, Crop, FrostPoint, Garden, Grower, LabelStock, Printer, SeedLot, Shelf, Sowing
 from tests.lengths import SOAK, TIMES

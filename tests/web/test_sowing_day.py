@@ -12,8 +12,8 @@ import pytest
 
 from app.core.one_move import Wish
 from app.core.words import LAMP, Light, Place
+from app.services.filled import mark_filled
 from app.services.sowing_day import SownAlreadyError, StaleMoveError, move_sowing, propose_move
-from app.services.trays import mark_filled
 from app.storage.models import Grower, Sowing
 from app.storage.queries.version import get_mark
 from tests import rows

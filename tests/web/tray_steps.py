@@ -5,7 +5,7 @@ from types import SimpleNamespace
 from sqlalchemy import select
 
 from app.core.words import Place
-from app.services.trays import mark_filled
+from app.services.filled import mark_filled
 from app.storage import Session
 from app.storage.models import Stay, Tray
 from tests.conftest import TODAY

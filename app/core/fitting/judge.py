@@ -11,7 +11,6 @@ import numpy as np
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, as_date
 from app.core.cards import Garden
-from app.core.dealt import Dealt
 from app.core.fitting.answer import Choices, Goal
 from app.core.fitting.fault import Fault, Rule
 from app.core.fitting.recount import Recount, Spot
@@ -34,7 +33,7 @@ def faults_of(before: Garden, choices: Choices, *, today: int) -> list[Fault]:
     Source:
         The rules of docs/method.md, sections 7, 8 and 13.
     """
-    fast = _held_fast(before.dealt)
+    fast = _held_fast(before)
     after = make_plan(choices.made_in(before))
     counted = Recount(after)
     alone = Recount(make_plan(_without_the_rest(after.garden, fast))).by_day if fast else Counter()
@@ -72,11 +71,15 @@ def values_of(after: Plan) -> dict[Goal, float]:
     }
 
 
-def _held_fast(dealt: Dealt) -> set[int]:
-    """Return the sowings that are sown, or in a pinned tray."""
+def _held_fast(garden: Garden) -> set[int]:
+    """Return the sowings that are sown, of which anything is written down, or in a pinned tray."""
+    dealt, log = garden.dealt, garden.log
     pinned = dealt.is_pinned.tolist()
     parts = zip(dealt.part_tray.tolist(), dealt.part_lot.tolist(), dealt.part_filled.tolist(), strict=True)
-    return {lot for tray, lot, filled in parts if filled or pinned[tray]}
+    corrected = set(log.supersedes.tolist())
+    entries = zip(log.ids.tolist(), log.sowing.tolist(), log.count.tolist(), strict=True)
+    written = {lot for entry, lot, count in entries if count and entry not in corrected}
+    return {lot for tray, lot, filled in parts if filled or pinned[tray]} | written
 
 
 def _without_the_rest(garden: Garden, fast: set[int]) -> Garden:

@@ -187,15 +187,11 @@ def _drawn(garden: Garden, example: Ints, rows: _Rows, is_fixed: Flags) -> Garde
     )
     new_of = np.full(len(old), -1, dtype=np.int64)
     new_of[example[is_fixed]] = number[is_fixed]
-    hardened_on = garden.hardened_on
-    if len(hardened_on):
-        hardened_on = np.where(is_fixed, hardened_on[example], NO_DAY)
     return replace(
         garden,
         sowings=sowings,
         dealt=_of_fixed(garden.dealt, new_of),
         log=garden.log.moved(new_of),
-        hardened_on=hardened_on,
     )
 
 

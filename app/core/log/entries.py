@@ -14,6 +14,8 @@ Flags = NDArray[np.bool_]
 
 KINDS: tuple[LogKind, ...] = tuple(LogKind)
 SOWN, UP, THINNED, POTTED_ON, LOST, HANDED_OUT, PLANTED_OUT = range(len(KINDS))
+# That hardening was begun is ticked off, not counted; here it stands among the entries.
+HARDENED = len(KINDS)
 NO_TRAY = 0
 NOTHING = 0
 
@@ -29,7 +31,7 @@ class Log:
     Attributes:
         ids: Row numbers in the database. Shape (n,).
         sowing: Index of the sowing. Shape (n,).
-        kind: Index into `KINDS`. Shape (n,).
+        kind: Index into `KINDS`, or `HARDENED`. Shape (n,).
         day: The day on which it was done or seen. Shape (n,). [day number]
         count: Cells for sown and up, plants for the others; 0 takes back what the entry supersedes. Shape (n,). [1]
         seeds: Seeds sown; 0 where not given. Shape (n,). [1]

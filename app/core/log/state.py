@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days
-from app.core.log.entries import HANDED_OUT, LOST, PLANTED_OUT, POTTED_ON, SOWN, THINNED, UP, Log
+from app.core.log.entries import HANDED_OUT, HARDENED, LOST, PLANTED_OUT, POTTED_ON, SOWN, THINNED, UP, Log
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -24,13 +24,14 @@ class Logged:
         up_on: The first day on which seedlings were seen. [day number]
         thinned_on: The last day on which it was thinned. [day number]
         potted_on: The first day on which it was potted on. [day number]
+        hardened_on: The first day on which its hardening was ticked off. [day number]
         left_on: The last day on which plants were lost, handed out or planted out. [day number]
         sown: Cells sown. [1]
         seeds: Seeds sown; 0 where that was not written down. [1]
         up: Cells with a seedling, as many as were ever seen at once. [1]
         potted: Plants potted on. [1]
         lost: Plants lost; before anything came up, cells that were given up. [1]
-        lost_since: Of these, plants lost since it was potted on. [1]
+        lost_since: Of these, plants lost since they were counted last: as they were potted on, or else came up. [1]
         handed_out: Plants handed out. [1]
         planted_out: Plants planted out. [1]
     """
@@ -39,6 +40,7 @@ class Logged:
     up_on: Days
     thinned_on: Days
     potted_on: Days
+    hardened_on: Days
     left_on: Days
     sown: Ints
     seeds: Ints
@@ -60,9 +62,9 @@ class Logged:
         Args:
             plants_per_cell: Plants that a cell is to hold. Shape (n_sowings,). [1]
         """
-        is_potted = self.potted > 0
-        there = np.where(is_potted, self.potted - self.lost_since, self.up * plants_per_cell - self.lost)
-        return np.maximum(0, there - self.left)
+        there = np.where(self.potted > 0, self.potted, self.up * plants_per_cell)
+        living: Ints = np.maximum(0, there - self.lost_since - self.left)
+        return living
 
     def is_over(self, plants_per_cell: Ints) -> Flags:
         """Return whether nothing of it is on the shelves any more: all plants left, or were lost, or none came up.
@@ -90,13 +92,17 @@ def logged_of(log: Log, n_sowings: int) -> Logged:
         What each kind of entry counts is chosen here (docs/method.md).
     """
     potted_on = _first(log, POTTED_ON, n_sowings)
+    up_on = _first(log, UP, n_sowings)
+    # What was lost before is not among those that were counted then.
+    counted_on = np.where(potted_on == NO_DAY, up_on, potted_on)
     lost = log.of(LOST)
-    is_since = (potted_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= potted_on[log.sowing[lost]])
+    is_since = (counted_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= counted_on[log.sowing[lost]])
     return Logged(
         sown_on=_first(log, SOWN, n_sowings),
-        up_on=_first(log, UP, n_sowings),
+        up_on=up_on,
         thinned_on=_last(log, (THINNED,), n_sowings),
         potted_on=potted_on,
+        hardened_on=_first(log, HARDENED, n_sowings),
         left_on=_last(log, (LOST, HANDED_OUT, PLANTED_OUT), n_sowings),
         sown=_sum(log, log.of(SOWN), n_sowings),
         seeds=_sum(log, log.of(SOWN), n_sowings, seeds=True),

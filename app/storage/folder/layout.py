@@ -255,6 +255,7 @@ LAYOUTS: tuple[Layout, ...] = (
             _optional("sow_on", Day()),
             _optional("light", Word(Light)),
             _optional("placed", Whole(limits.Bounds(0, limits.PLANTS.high))),
+            _optional("brings_seed", YesNo(), default=False),
         ),
     ),
     Layout(

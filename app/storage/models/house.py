@@ -5,7 +5,8 @@ from typing import ClassVar
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.storage.base import Base
+from app.core.words import MailSecurity
+from app.storage.base import Base, words
 
 
 class House(Base):
@@ -14,6 +15,7 @@ class House(Base):
     __tablename__ = "house"
     __table_args__ = (
         CheckConstraint("id = 1", name="one_row"),
+        CheckConstraint("mail_port BETWEEN 1 AND 65535", name="mail_port_is_port"),
         CheckConstraint("keep_days > 0 AND keep_weeks >= 0 AND keep_months >= 0", name="keeps_some"),
     )
     marks_data: ClassVar[bool] = False
@@ -26,3 +28,10 @@ class House(Base):
     keep_weeks: Mapped[int] = mapped_column(default=4)
     keep_months: Mapped[int] = mapped_column(default=12)
     second_folder: Mapped[str | None] = mapped_column(String(500))
+    # The server through which weekly letters go, where there is one.
+    mail_host: Mapped[str | None] = mapped_column(String(200))
+    mail_port: Mapped[int | None]
+    mail_security: Mapped[MailSecurity | None] = mapped_column(words(MailSecurity, "mail_security"))
+    mail_user: Mapped[str | None] = mapped_column(String(200))
+    mail_passphrase: Mapped[str | None] = mapped_column(String(200))
+    mail_from: Mapped[str | None] = mapped_column(String(200))

@@ -30,6 +30,7 @@ class Account(Base):
     passphrase: Mapped[str | None] = mapped_column(HASH)
     pin: Mapped[str | None] = mapped_column(HASH)
     language: Mapped[str | None] = mapped_column(String(8))
+    email: Mapped[str | None] = mapped_column(String(200))  # for the weekly letter, of those who want it
     is_demo: Mapped[bool]
     made_at: Mapped[float]
 

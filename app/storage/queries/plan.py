@@ -1,6 +1,7 @@
 """Everything that a plan is made from, read as columns."""
 
 from datetime import date
+from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -10,15 +11,18 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.sql.elements import ColumnElement
 
 from app.core import cards
-from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
+from app.core.calendar import as_day
+from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, SeedLotCard, Settings, ShelfCard, Sowings
 from app.core.footprint import positions_of
 from app.core.frost import Frost, entered_frost, frost_of_record
+from app.core.log.learning import Observed
 from app.core.record import DailyRecord, Freezes
 from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
 from app.storage.published import emergence_rows, legal_germination
-from app.storage.queries.days import day_number
+from app.storage.queries.days import day_number, find_today
 from app.storage.queries.dealt import get_dealt, positions_in
+from app.storage.queries.log import get_log
 from app.storage.queries.record import get_freezes, get_record
 
 
@@ -49,6 +53,7 @@ def _sowings_statement() -> Select[*tuple[Any, ...]]:
             _day(sowing.sow_on),
             func.coalesce(sowing.risk, 0.0),
             light,
+            func.coalesce(sowing.seed_lot_id, 0),
         )
         .outerjoin(lot, sowing.seed_lot_id == lot.id)
         .order_by(sowing.id)
@@ -71,12 +76,25 @@ CONTAINERS = select(
     models.Container.rows,
     models.Container.columns,
 ).order_by(models.Container.id)
+SEED_LOTS = (
+    select(
+        models.SeedLot.id,
+        models.SeedLot.name,
+        models.SeedLot.crop_id,
+        models.SeedLot.germination,
+        models.SeedTest.tried,
+        models.SeedTest.up,
+        models.SeedTest.seeds_per_cell,
+    )
+    .outerjoin(models.SeedTest, models.SeedTest.seed_lot_id == models.SeedLot.id)
+    .order_by(models.SeedLot.id, models.SeedTest.id)
+)
 CROPS = select(models.Crop).order_by(models.Crop.name)
 SHELVES = select(models.Shelf).order_by(models.Shelf.id)
 
 
 def get_garden(session: Session) -> Garden:
-    """Return the garden that a plan is made from, in seven queries whatever its size.
+    """Return the garden that a plan is made from, in nine queries whatever its size.
 
     One more reads a station's record, the first time that this process needs it.
 
@@ -93,7 +111,9 @@ def get_garden(session: Session) -> Garden:
     growers = tuple(GrowerCard(**grower) for grower in session.execute(GROWERS).mappings())
     tray_cm = (row.tray_length_cm, row.tray_width_cm)
     station = _station(session, row)
-    sowings = _sowings(session, [grower.id for grower in growers], [crop.id for crop in crops])
+    crop_ids = [crop.id for crop in crops]
+    lots = _seed_lots(session, {crop: index for index, crop in enumerate(crop_ids)})
+    sowings = _sowings(session, [grower.id for grower in growers], crop_ids, [lot.id for lot in lots])
     return Garden(
         settings=Settings(
             name=row.name,
@@ -118,6 +138,23 @@ def get_garden(session: Session) -> Garden:
         station=station,
         record=_record_for_heat(session, row, crops),
         dealt=get_dealt(session, _ints([box.id for box in containers]), sowings.ids),
+        log=get_log(session, sowings.ids),
+        lots=lots,
+        today=as_day(find_today(session)),
+    )
+
+
+def _seed_lots(session: Session, crop_index: dict[int, int]) -> tuple[SeedLotCard, ...]:
+    rows: list[tuple[Any, ...]] = [tuple(row) for row in session.execute(SEED_LOTS)]
+    return tuple(
+        SeedLotCard(
+            id=lot,
+            name=name,
+            crop=crop_index[crop],
+            stated=stated,
+            tests=tuple(Observed(tried, up, per_cell) for *_, tried, up, per_cell in tests if tried),
+        )
+        for (lot, name, crop, stated), tests in groupby(rows, key=lambda row: (row[0], row[1], row[2], row[3]))
     )
 
 
@@ -195,12 +232,12 @@ def _shelf(shelf: models.Shelf, tray_cm: tuple[float, float]) -> ShelfCard:
     )
 
 
-def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int]) -> Sowings:
+def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int], lot_ids: list[int]) -> Sowings:
     # The driver's own rows: every column comes ready for use, and 50,000 rows are read in half the time.
     rows = session.connection().execute(SOWINGS).cursor.fetchall()
     columns = ([row[column] for row in rows] for column in range(len(SOWINGS.selected_columns)))
     ids, names, varieties, grower, crop, plants, placed, days, germination, priority, *rest = columns
-    plant_out, sow_on, risk, light = rest
+    plant_out, sow_on, risk, light, seed_lot = rest
     return Sowings(
         ids=_ints(ids),
         names=tuple(names),
@@ -216,6 +253,7 @@ def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int]) -> So
         sow_on=_ints(sow_on),
         risk=np.array(risk, dtype=np.float64),
         light=_ints(light),
+        seed_lot=np.where(_ints(seed_lot) == 0, -1, positions_in(_ints(lot_ids), _ints(seed_lot))),
     )
 
 

@@ -241,6 +241,17 @@ def get_cells(session: Session, tray_id: int) -> list[Cell]:
     return list(session.scalars(query))
 
 
+def list_cells_of_sowing(session: Session, sowing_id: int) -> list[tuple[Cell, Tray]]:
+    """Return the cells of a sowing to be changed, with their trays, by tray, row and column."""
+    query = (
+        select(Cell, Tray)
+        .join(Tray, Tray.id == Cell.tray_id)
+        .where(Cell.sowing_id == sowing_id)
+        .order_by(Tray.number, Cell.row_number, Cell.column_number)
+    )
+    return [(cell, tray) for cell, tray in session.execute(query)]
+
+
 def add_free_cells(session: Session, tray_id: int, cells: Iterable[tuple[int, int]]) -> None:
     """Add free cells to a tray that has none, given by row and column."""
     session.add_all(

@@ -12,9 +12,10 @@ from app.core.plan import Plan
 from app.core.words import PLACES, CellState, Place
 from app.extensions import db
 from app.services import trays
+from app.services.filled import NotYetError, mark_filled, unmark_filled
 from app.services.plan import get_plan
 from app.services.positions import WaitsError, pin_stay
-from app.services.trays import NotYetError, NumberTakenError, SownError
+from app.services.trays import NumberTakenError, SownError
 from app.sheets.tray_list import Counts, TrayLine, WantedTrays, choose_trays, count_not_dealt, count_trays, tray_lines
 from app.sheets.tray_page import TrayPage, make_tray_page
 from app.sheets.tray_words import PLACE_WORDS
@@ -31,7 +32,7 @@ from app.storage.queries.trays import (
     list_stays,
     list_tray_ids_standing,
 )
-from app.web.access import Who, is_coordinator, may_log, open_to
+from app.web.access import Who, current_account_id, is_coordinator, may_log, open_to
 from app.web.context import current_day
 from app.web.forms.labels import MOST_LABELS
 from app.web.forms.trays import FilledForm, NumberForm
@@ -192,7 +193,7 @@ def mark(number: int) -> ResponseReturnValue:
         return show_changed(number, filled=form)
     if is_right:
         try:
-            trays.mark_filled(db.session, [number], form.day.data, today=current_day())
+            mark_filled(db.session, [number], form.day.data, today=current_day(), account_id=current_account_id())
         except NotYetError:
             form.day.errors = ["This day has not come yet."]
         else:
@@ -210,7 +211,7 @@ def unmark(number: int) -> ResponseReturnValue:
     require_log(tray)
     if not is_revision(revision_of_contents(tray)):
         return show_changed(number)
-    trays.unmark_filled(db.session, number)
+    unmark_filled(db.session, number, today=current_day(), account_id=current_account_id())
     done = f"counts as not {'potted into' if tray.potted_on else 'sown'} again"
     return save(url_for("trays.show", number=number), f"Tray {number} {done}")
 
