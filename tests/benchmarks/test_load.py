@@ -33,8 +33,8 @@ SEARCH_SECONDS = 300 if SOAK else 60
 WORKERS = 2
 MOST_P95, MOST_WRITE_SECONDS, LEAST_SHARE = 3, 1, 0.5
 # Beside a flood that asks for nothing a page waits for all who came before it; beside one that signs in it may wait
-# some times as long, since a passphrase is looked at for each who is admitted (chosen).
-MOST_FLOODED = 8
+# longer, since a passphrase is looked at for each who is admitted (chosen).
+MOST_FLOODED = 3
 BARE = "/bare"
 
 
