@@ -99,6 +99,7 @@ class SowingValues:
         sow_on: A day set by the coordinator.
         light: A light place other than the card's.
         placed: Plants granted where not all found room.
+        brings_seed: Its grower brings the seed; else the garden does.
     """
 
     grower_id: int
@@ -113,6 +114,7 @@ class SowingValues:
     sow_on: "date | None"
     light: "Light | None"
     placed: int | None
+    brings_seed: bool = False
 
 
 def values_of(sowing: Sowing) -> SowingValues:

@@ -37,6 +37,7 @@ class Season:
         first_week: Running number of the first week of `shelves`.
         shelves: The use of every shelf.
         lots: The seed lot of each sowing that has one, by the id of the sowing.
+        brought: The ids of sowings whose growers bring the seed, so that the garden need not buy it.
     """
 
     plan: Plan
@@ -44,6 +45,7 @@ class Season:
     first_week: int
     shelves: tuple[ShelfUse, ...]
     lots: dict[int, SownLot]
+    brought: frozenset[int] = frozenset()
 
 
 class OrderLine(NamedTuple):
@@ -72,6 +74,7 @@ class SeedLine(NamedTuple):
         sowings: Sowings that take it. [1]
         seeds: Seeds. [1]
         weight: The same by weight, empty where the card does not tell.
+        is_brought: Growers bring it; the garden's total leaves it out.
     """
 
     variety: str
@@ -80,6 +83,7 @@ class SeedLine(NamedTuple):
     sowings: int
     seeds: int
     weight: str
+    is_brought: bool = False
 
 
 class SeedCrop(NamedTuple):
@@ -89,8 +93,8 @@ class SeedCrop(NamedTuple):
         crop_id: Row number of its card.
         name: Its name.
         is_outside: It is sown outside.
-        total: All its seed.
-        lines: The same by variety and lot.
+        total: All its seed that is the garden's to have.
+        lines: All its seed by variety and lot, last what growers bring.
     """
 
     crop_id: int
@@ -165,10 +169,17 @@ class SuppliesPage:
     pans: tuple[PanLine, ...]
 
 
-def season_of(plan: Plan, lots: dict[int, SownLot]) -> Season:
-    """Return what a plan's season takes; `lots` are the seed lots of sowings by the sowings' ids."""
+def season_of(plan: Plan, lots: dict[int, SownLot], brought: frozenset[int] = frozenset()) -> Season:
+    """Return what a plan's season takes.
+
+    Args:
+        plan: The plan.
+        lots: The seed lots of sowings by the sowings' ids.
+        brought: The ids of sowings whose growers bring the seed.
+    """
     first_week, shelves = use_of_shelves(plan)
-    return Season(plan=plan, supplies=supplies_of(plan), first_week=first_week, shelves=shelves, lots=lots)
+    supplies = supplies_of(plan)
+    return Season(plan=plan, supplies=supplies, first_week=first_week, shelves=shelves, lots=lots, brought=brought)
 
 
 def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
@@ -180,6 +191,7 @@ def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
     return SuppliesPage(
         facts=(
             ("Seeds", number_words(int(supplies.seeds.sum()))),
+            *_seeds_brought(seeds),
             ("Potting mix", ordered_volume_words(_ml(supplies.mix_litres.sum()), units)),
             ("Covers", number_words(supplies.covers.count)),
             ("Labels and stakes", number_words(int(supplies.trays.sum() + supplies.stakes.sum()))),
@@ -252,6 +264,12 @@ def _peak_week(peak: Peak) -> str:
     return DASH if peak.week is None else f"in {_week(peak.week)}"
 
 
+def _seeds_brought(seeds: tuple[SeedCrop, ...]) -> Iterator[tuple[str, str]]:
+    brought = sum(line.seeds for crop in seeds for line in crop.lines if line.is_brought)
+    if brought:
+        yield "of them brought by growers", number_words(brought)
+
+
 class _Sown(NamedTuple):
     """Sowings of one crop, variety and seed lot: how many, and their seeds."""
 
@@ -259,17 +277,27 @@ class _Sown(NamedTuple):
     seeds: int
 
 
-def _sown(season: Season) -> dict[int, dict[tuple[str, str, int | None], _Sown]]:
+# Variety, name and id of the seed lot, and whether growers bring it.
+_SeedKey = tuple[str, str, int | None, bool]
+
+
+def _order_of_seed(key: _SeedKey) -> tuple[bool, str, str]:
+    return key[3], key[0], key[1]
+
+
+def _sown(season: Season) -> dict[int, dict[_SeedKey, _Sown]]:
     """Return, by crop and then by variety and lot, the sowings and their seeds; without seeds nothing is listed."""
     sowings = season.plan.garden.sowings
-    found: dict[int, dict[tuple[str, str, int | None], _Sown]] = {}
+    found: dict[int, dict[_SeedKey, _Sown]] = {}
     columns = zip(
         sowings.ids.tolist(), sowings.crop.tolist(), sowings.varieties, season.supplies.seeds_of.tolist(), strict=True
     )
     for sowing_id, crop, variety, seeds in columns:
         if seeds:
             lot = season.lots.get(sowing_id)
-            key = (variety or (lot.variety if lot else None) or "", lot.name if lot else "", lot.id if lot else None)
+            named = variety or (lot.variety if lot else None) or ""
+            is_brought = sowing_id in season.brought
+            key = (named, lot.name if lot else "", lot.id if lot else None, is_brought)
             before = found.setdefault(crop, {}).get(key, _Sown(0, 0))
             found[crop][key] = _Sown(before.sowings + 1, before.seeds + seeds)
     return found
@@ -279,19 +307,19 @@ def _seeds(season: Season, units: Units) -> Iterator[SeedCrop]:
     for crop, by_lot in sorted(_sown(season).items()):
         card = season.plan.garden.cards[crop]
 
-        def line(
-            key: tuple[str, str, int | None], sown: _Sown, per_gram: float | None = card.seeds_per_gram
-        ) -> SeedLine:
+        def line(key: _SeedKey, sown: _Sown, per_gram: float | None = card.seeds_per_gram) -> SeedLine:
             weight = "" if per_gram is None else seed_weight_words(sown.seeds / per_gram, units)
-            return SeedLine(*key, sown.sowings, sown.seeds, weight)
+            variety, lot, lot_id, is_brought = key
+            return SeedLine(variety, lot, lot_id, sown.sowings, sown.seeds, weight, is_brought)
 
-        all_of_it = _Sown(sum(one.sowings for one in by_lot.values()), sum(one.seeds for one in by_lot.values()))
+        own = [one for key, one in by_lot.items() if not key[3]]
+        all_of_it = _Sown(sum(one.sowings for one in own), sum(one.seeds for one in own))
         yield SeedCrop(
             crop_id=card.id,
             name=card.name,
             is_outside=not card.is_started_indoors,
-            total=line(("", "", None), all_of_it),
-            lines=tuple(line(key, by_lot[key]) for key in sorted(by_lot, key=lambda key: key[:2])),
+            total=line(("", "", None, False), all_of_it),
+            lines=tuple(line(key, by_lot[key]) for key in sorted(by_lot, key=_order_of_seed)),
         )
 
 
@@ -381,8 +409,8 @@ def _pans(season: Season, units: Units) -> Iterator[PanLine]:
 def order_rows(season: Season) -> Table:
     """Return the whole order as a table: things first, then seed by crop, variety and lot.
 
-    `order` is what serves: the most at once of what is used again, else what the season takes. Litres and kWh are
-    metric.
+    `order` is what serves: the most at once of what is used again, else what the season takes, and nothing of seed
+    that growers bring. Litres and kWh are metric.
     """
     supplies, boxes, cards = season.supplies, season.plan.garden.containers, season.plan.garden.cards
     rows: list[tuple[Cell, ...]] = []
@@ -408,10 +436,13 @@ def order_rows(season: Season) -> Table:
         thing(kind, item, float(figures.sum()), unit, fullest, float(figures.sum()))
     for crop, by_lot in sorted(_sown(season).items()):
         per_gram = cards[crop].seeds_per_gram
-        for key in sorted(by_lot, key=lambda key: key[:2]):
+        for key in sorted(by_lot, key=_order_of_seed):
+            variety, lot, _, is_brought = key
             seeds = by_lot[key].seeds
-            grams = None if per_gram is None else _rounded(seeds / per_gram)
-            rows.append(("seed", cards[crop].name, key[0] or None, key[1] or None, seeds, "seeds", grams, None, seeds))
+            order = 0 if is_brought else seeds
+            grams = None if per_gram is None else _rounded(order / per_gram)
+            kind = "seed of growers" if is_brought else "seed"
+            rows.append((kind, cards[crop].name, variety or None, lot or None, order, "seeds", grams, None, seeds))
     return Table(ORDER_COLUMNS, rows)
 
 

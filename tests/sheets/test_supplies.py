@@ -97,6 +97,26 @@ def test_seeds_stand_by_variety_and_lot_below_the_crop():
     assert (crop.total.sowings, crop.total.seeds, said(crop.total.weight)) == (4, 72, "0.24 g")
 
 
+def test_seed_that_growers_bring_is_listed_but_not_ordered():
+    rows = [sowing(), sowing(plants=6), sowing()]
+    garden_of_three = make_plan(garden(rows, cards=(tomato(),), containers=(container(), POT), shelves=(LAMP,)))
+    taken = season_of(garden_of_three, {2: SownLot(31, "L03", None)}, frozenset({2}))
+    page = make_supplies_page(taken, Units.METRIC)
+    (crop,) = page.seeds
+    assert [(line.lot, line.sowings, line.seeds, line.is_brought) for line in crop.lines] == [
+        ("", 2, 36, False),
+        ("L03", 1, 18, True),
+    ]
+    assert (crop.total.sowings, crop.total.seeds) == (2, 36)
+    facts = dict(page.facts)
+    assert (facts["Seeds"], facts["of them brought by growers"]) == ("54", "18")
+    order = [row for row in order_rows(taken).rows if row[0].startswith("seed")]
+    assert [(row[0], row[4], row[6], row[8]) for row in order] == [
+        ("seed", 36, 0.12, 36),
+        ("seed of growers", 0, 0, 18),
+    ]
+
+
 def test_a_crop_sown_outside_is_marked_and_weighed_where_its_card_tells():
     outside = card(start_container=None, direct_sow_weeks=0.0, plant_out_weeks=None, seeds_per_cell=1)
     page = make_supplies_page(season([sowing(plants=300)], cards=(outside,)), Units.METRIC)

@@ -26,6 +26,7 @@ class SowingRow(NamedTuple):
     placed: int | None
     plant_out: date | None
     sow_on: date | None
+    brings_seed: bool
 
 
 def get_sowing(session: Session, sowing_id: int) -> Sowing:
@@ -57,6 +58,7 @@ def list_sowings(
             Sowing.placed,
             Sowing.plant_out,
             Sowing.sow_on,
+            Sowing.brings_seed,
         )
         .join(Sowing.grower)
         .join(Sowing.crop)
@@ -65,13 +67,24 @@ def list_sowings(
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )
-    return [SowingRow(*row) for row in session.execute(query)]
+    return [SowingRow._make(row) for row in session.execute(query)]
 
 
 def list_all_sowings_of(session: Session, grower_id: int) -> list[dict[str, Any]]:
     """Return every column of each sowing of a grower, with the crop's name, as it is handed out to them."""
     query = select(Sowing, Crop.name).join(Sowing.crop).where(Sowing.grower_id == grower_id).order_by(Sowing.id)
-    names = ("variety", "plants", "placed", "plant_out", "sow_on", "risk", "priority", "days_to_maturity", "light")
+    names = (
+        "variety",
+        "plants",
+        "placed",
+        "plant_out",
+        "sow_on",
+        "risk",
+        "priority",
+        "days_to_maturity",
+        "light",
+        "brings_seed",
+    )
     return [
         {"key": sowing.name, "crop": crop, **{name: getattr(sowing, name) for name in names}}
         for sowing, crop in session.execute(query)

@@ -1,4 +1,4 @@
-"""Which seed lot each sowing takes, for the list of what to have."""
+"""Which seed lot each sowing takes, and whose seed it is, for the list of what to have."""
 
 from typing import NamedTuple
 
@@ -30,3 +30,8 @@ def list_sown_lots(session: Session) -> dict[int, SownLot]:
             lots[lot_id] = SownLot(lot_id, name, variety)
         found[sowing_id] = lots[lot_id]
     return found
+
+
+def find_brought(session: Session) -> frozenset[int]:
+    """Return the ids of the sowings whose growers bring the seed themselves."""
+    return frozenset(session.scalars(select(Sowing.id).where(Sowing.brings_seed)))

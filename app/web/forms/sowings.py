@@ -1,5 +1,7 @@
 """Sowings."""
 
+from wtforms import BooleanField
+
 from app.core import limits
 from app.core.words import Light
 from app.services.sowings import SowingValues
@@ -35,6 +37,9 @@ class SowingForm(GardenForm):
         may_be_empty=True,
         empty_words="not chosen yet",
         description="Seed of the same crop.",
+    )
+    brings_seed = BooleanField(
+        "Its grower brings the seed", description="Else the garden does, and it stands on the list of seed to buy."
     )
     priority = ChoiceField(
         "Priority",
@@ -90,6 +95,7 @@ class SowingForm(GardenForm):
             sow_on=self.sow_on.data,
             light=self.light.data,
             placed=self.placed.data,
+            brings_seed=self.brings_seed.data,
         )
 
 
@@ -104,6 +110,7 @@ class MemberSowingForm(SowingForm):
     own_grower_id = 0
     before: SowingValues | None = None
 
+    brings_seed = BooleanField("I bring the seed", description="Else the garden does.")
     grower_id = priority = risk = sow_on = light = placed = None  # type: ignore[assignment]  # as WTForms removes fields
 
     def values(self) -> SowingValues:
@@ -127,4 +134,5 @@ class MemberSowingForm(SowingForm):
             sow_on=before.sow_on if before is not None and is_same_crop else None,
             light=before.light if before is not None and is_same_crop else None,
             placed=None if placed is None else min(placed, plants),
+            brings_seed=self.brings_seed.data,
         )

@@ -9,7 +9,7 @@ from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.supplies import Season, make_supplies_page, order_rows, season_of, week_rows
 from app.sheets.tables import Table, csv_text
-from app.storage.queries.supplies import list_sown_lots
+from app.storage.queries.supplies import find_brought, list_sown_lots
 from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
@@ -47,7 +47,7 @@ def weeks_csv() -> ResponseReturnValue:
 
 def current_season() -> Season:
     """Return what the season of the garden takes."""
-    return season_of(get_plan(db.session), list_sown_lots(db.session))
+    return season_of(get_plan(db.session), list_sown_lots(db.session), find_brought(db.session))
 
 
 def send_table(season: Season, table: Table, name: str) -> Response:
