@@ -1,5 +1,7 @@
 """The cookie of the browser's session: under TLS for TLS alone, on the garden's network without it."""
 
+from hashlib import sha256
+
 from flask import Flask, Request, request
 from flask.sessions import SecureCookieSession, SecureCookieSessionInterface
 from itsdangerous import BadSignature
@@ -10,6 +12,8 @@ PREFIX = "__Host-"
 
 class Cookie(SecureCookieSessionInterface):
     """Decides for each request, since one server may answer over TLS and, in the garden, without."""
+
+    digest_method = staticmethod(sha256)  # the library's own is SHA-1
 
     def open_session(self, app: Flask, request: Request) -> SecureCookieSession | None:
         """Return the session of a request's cookie, however old that says it is.

@@ -4,23 +4,28 @@ Numbers in brackets are those of OWASP ASVS 5.0.0, whose requirements these test
 """
 
 import gc
+import hashlib
 import os
 import re
+import secrets
 import stat
 import time
 from http.cookies import SimpleCookie
 from pathlib import Path
 
 import pytest
+from itsdangerous import URLSafeTimedSerializer
 from sqlalchemy import delete, select, update
+from sqlalchemy.orm import Session
 
 from app.core.words import Role
 from app.extensions import db
-from app.services.accounts import WrongError, add_sign_in, make_slip, sign_in
+from app.services.accounts import WrongError, add_sign_in, digest_of, make_slip, sign_in
 from app.services.passphrases import check_passphrase, hash_secret
 from app.settings import kept_secret_key
 from app.storage.models import Account, FailedTry, SignIn
 from app.web.access import TOKEN
+from app.web.once import KEY, KEY_BYTES
 from tests.people import sign_in_as
 from tests.web.classes import encoded
 from tests.web.everything import addresses, contents, endpoint_of, fill, find_all_forms, find_forms, keep
@@ -266,6 +271,51 @@ def test_every_changed_letter_of_a_cookie_makes_it_nobody_s(app, client, made):
     other = app.test_client()
     other.set_cookie("traymates", value)
     assert other.get("/growers").status_code == 200
+
+
+def test_the_cookie_is_signed_with_sha_256_by_the_key_of_now(app, client, made):
+    """11.1.1, 11.4.1, 11.4.3: the library's own serializer reads it; after a change of the key it is nobody's."""
+    value = client.get_cookie("traymates").value
+    signing = {"key_derivation": "hmac", "digest_method": hashlib.sha256}
+    reader = URLSafeTimedSerializer(app.secret_key, "cookie-session", signer_kwargs=signing)
+    with client.session_transaction() as session:
+        assert reader.loads(value)[TOKEN] == session[TOKEN]
+    app.secret_key = app.config["SECRET_KEY"] = "another key, made by hand for a test"
+    other = app.test_client()
+    other.set_cookie("traymates", value)
+    assert other.get("/growers").status_code == 302
+
+
+@pytest.mark.parametrize("way", ["/sign-out", "/account/sign-out-everywhere"])
+def test_signing_out_lets_the_browser_forget_the_pages(app, client, made, way):
+    """14.3.1."""
+    app.config["WTF_CSRF_ENABLED"] = False
+    answer = client.post(way)
+    assert answer.headers["Clear-Site-Data"] == '"cache"'
+    assert client.get("/growers").status_code == 302
+
+
+def test_own_devices_are_listed_and_can_be_ended_each_alone(app, client, engine, made):
+    """7.1.2, 7.5.2: any number at a time, each to be seen and ended."""
+    app.config["WTF_CSRF_ENABLED"] = False
+    phones = [app.test_client() for _ in range(3)]
+    for phone in phones:
+        sign_in_as(phone)
+    with phones[0].session_transaction() as session:
+        token = session[TOKEN]
+    page = client.get("/account").text
+    assert page.count('name="device"') == 3
+    key = secrets.token_urlsafe(KEY_BYTES)
+    with Session(engine) as session:
+        device = session.scalars(select(SignIn.token).where(SignIn.token == digest_of(token))).one()
+    assert client.post("/account/devices/end", data={"device": device, KEY: key}).status_code == 302
+    assert [phone.get("/account").status_code for phone in [*phones, client]] == [302, 200, 200, 200]
+    assert (
+        client.post(
+            "/account/devices/end", data={"device": "of nobody", KEY: secrets.token_urlsafe(KEY_BYTES)}
+        ).status_code
+        == 404
+    )
 
 
 @pytest.mark.parametrize("address", AWAY)

@@ -2,7 +2,7 @@
 
 import json
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, session, url_for
+from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
@@ -20,7 +20,7 @@ from app.web.context import current_garden
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
 from app.web.once import save
 from app.web.views.sheets import send_file
-from app.web.views.sign_in import BUSY
+from app.web.views.sign_in import BUSY, to_sign_in
 
 bp = Blueprint("account", __name__, url_prefix="/account")
 
@@ -129,9 +129,7 @@ def sign_out_everywhere() -> ResponseReturnValue:
     """Sign out on every device, this one too."""
     end_sign_ins(db.session, me().account_id)
     db.session.commit()
-    session.clear()
-    flash("You are signed out on every device")
-    return redirect(url_for("sign_in.index"))
+    return to_sign_in("You are signed out on every device")
 
 
 @bp.get("/export.json")

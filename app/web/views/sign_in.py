@@ -74,9 +74,14 @@ def sign_out() -> ResponseReturnValue:
     if person is not None:
         end_sign_in(db.session, person.token)
         db.session.commit()
+    return to_sign_in("You are signed out on this device")
+
+
+def to_sign_in(words: str) -> ResponseReturnValue:
+    """End the session of this browser, which forgets the pages it kept; what waits there to be sent stays."""
     session.clear()
-    flash("You are signed out on this device")
-    return redirect(url_for("sign_in.index"))
+    flash(words)
+    return redirect(url_for("sign_in.index")), {"Clear-Site-Data": '"cache"'}
 
 
 @bp.route("/slips/<token>", methods=["GET", "POST"])
