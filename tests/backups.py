@@ -65,8 +65,11 @@ PEOPLE = {
     "spare_offer": {"sowing_id": 1, "plants": 2, "date": None},
     "spare_request": {"grower_id": 1, "crop_id": 1, "plants": 3, "date": None},
     "spare_gift": {"offer_id": 1, "request_id": 1, "grower_id": 1, "plants": 1, "date": None},
-    "feed": {"token": "f" * 64, "grower_id": 1, "made_at": 8.5},
-    "feed_event": {"uid": "a@b", "digest": "g" * 64, "sequence": 2, "changed_at": 9.5},
+    "feed": {"token": "f" * 64, "account_id": 1, "whole_garden": True, "made_at": 8.5},
+    "feed_event": {
+        **{"key": "2027/a", "uid": "u" * 36, "scope": "g1", "day": None, "summary": "Sow"},
+        **{"digest": "g" * 64, "sequence": 2, "changed_at": 9.5, "is_cancelled": False},
+    },
     "reminder": {"account_id": 1, "week": "2027-W14", "sent_at": 10.5},
     "label_print": {"number": 3, "kind": "tray", "contents": "x", "made_on": None},
 }
@@ -79,7 +82,7 @@ def fill(engine):
         day = session.scalars(select(Base.metadata.tables["tray"].c.sow_on)).first()
         for name, row in PEOPLE.items():
             table = Base.metadata.tables[name]
-            values = {key: day if key in {"made_on", "date"} else value for key, value in row.items()}
+            values = {key: day if key in {"made_on", "date", "day"} else value for key, value in row.items()}
             session.connection().execute(insert(table).values(**values))
         session.commit()
 

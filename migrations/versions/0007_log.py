@@ -55,12 +55,19 @@ def upgrade() -> None:
         op.create_index(op.f(f"ix_draft_{column}"), "draft", [column])
     op.create_table(
         "feed_event",
-        sa.Column("uid", sa.String(length=80), nullable=False),
+        sa.Column("key", sa.String(length=200), nullable=False),
+        sa.Column("uid", sa.String(length=36), nullable=False),
+        sa.Column("scope", sa.String(length=40), nullable=False),
+        sa.Column("day", sa.Date(), nullable=False),
+        sa.Column("summary", sa.String(length=300), nullable=False),
         sa.Column("digest", sa.String(length=64), nullable=False),
         sa.Column("sequence", sa.Integer(), nullable=False),
         sa.Column("changed_at", sa.Double(), nullable=False),
-        sa.PrimaryKeyConstraint("uid", name=op.f("pk_feed_event")),
+        sa.Column("is_cancelled", sa.Boolean(), nullable=False),
+        sa.PrimaryKeyConstraint("key", name=op.f("pk_feed_event")),
+        sa.UniqueConstraint("uid", name=op.f("uq_feed_event_uid")),
     )
+    op.create_index(op.f("ix_feed_event_scope"), "feed_event", ["scope"])
     op.create_table(
         "care_round",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -87,28 +94,25 @@ def upgrade() -> None:
         "feed",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("token", sa.String(length=64), nullable=False),
-        sa.Column("grower_id", sa.Integer(), nullable=True),
-        sa.Column("account_id", sa.Integer(), nullable=True),
+        sa.Column("account_id", sa.Integer(), nullable=False),
+        sa.Column("whole_garden", sa.Boolean(), nullable=False),
         sa.Column("made_at", sa.Double(), nullable=False),
         sa.Column("fetched_at", sa.Double(), nullable=True),
         sa.ForeignKeyConstraint(
             ["account_id"], ["account.id"], name=op.f("fk_feed_account_id_account"), ondelete="CASCADE"
-        ),
-        sa.ForeignKeyConstraint(
-            ["grower_id"], ["grower.id"], name=op.f("fk_feed_grower_id_grower"), ondelete="CASCADE"
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_feed")),
         sa.UniqueConstraint("token", name=op.f("uq_feed_token")),
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_feed_account_id"), "feed", ["account_id"])
-    op.create_index(op.f("ix_feed_grower_id"), "feed", ["grower_id"])
     op.create_table(
         "reminder",
         sa.Column("account_id", sa.Integer(), nullable=False),
         sa.Column("week", sa.String(length=8), nullable=False),
         sa.Column("sent_at", sa.Double(), nullable=True),
         sa.Column("fault", sa.String(length=500), nullable=True),
+        sa.Column("retry_at", sa.Double(), nullable=True),
         sa.ForeignKeyConstraint(
             ["account_id"], ["account.id"], name=op.f("fk_reminder_account_id_account"), ondelete="CASCADE"
         ),

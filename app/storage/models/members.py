@@ -70,7 +70,7 @@ class SpareGift(Base):
 
 
 class Feed(Base):
-    """A calendar feed under a secret address; of one grower, or of the whole garden."""
+    """A calendar feed under a secret address: an account's own dates, or those of the whole garden."""
 
     __tablename__ = "feed"
     __table_args__ = ({"sqlite_autoincrement": True},)
@@ -78,22 +78,27 @@ class Feed(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     token: Mapped[str] = mapped_column(String(64), unique=True)  # a digest
-    grower_id: Mapped[int | None] = mapped_column(ForeignKey("grower.id", ondelete="CASCADE"), index=True)
-    account_id: Mapped[int | None] = mapped_column(ForeignKey("account.id", ondelete="CASCADE"), index=True)
+    account_id: Mapped[int] = mapped_column(ForeignKey("account.id", ondelete="CASCADE"), index=True)
+    whole_garden: Mapped[bool]
     made_at: Mapped[float]
     fetched_at: Mapped[float | None]
 
 
 class FeedEvent(Base):
-    """What feeds told of an event last, so that a calendar sees when it has changed."""
+    """What calendars were told of an event last, so that they see when it has changed."""
 
     __tablename__ = "feed_event"
     marks_data: ClassVar[bool] = False
 
-    uid: Mapped[str] = mapped_column(String(80), primary_key=True)
+    key: Mapped[str] = mapped_column(String(200), primary_key=True)  # what it is of, in this garden
+    uid: Mapped[str] = mapped_column(String(36), unique=True)  # what calendars know it by
+    scope: Mapped[str] = mapped_column(String(40), index=True)  # whose dates it is among
+    day: Mapped[dt.date]
+    summary: Mapped[str] = mapped_column(String(300))
     digest: Mapped[str] = mapped_column(String(64))
     sequence: Mapped[int]
     changed_at: Mapped[float]
+    is_cancelled: Mapped[bool]
 
 
 class Reminder(Base):
@@ -106,3 +111,4 @@ class Reminder(Base):
     week: Mapped[str] = mapped_column(String(8), primary_key=True)
     sent_at: Mapped[float | None]  # none while it is on its way
     fault: Mapped[str | None] = mapped_column(String(500))
+    retry_at: Mapped[float | None]  # when a failed one is tried again; none where it is not
