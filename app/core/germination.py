@@ -31,23 +31,37 @@ def germination_of(garden: Garden, logged: Logged) -> Floats:
     return found
 
 
+def stated_of(garden: Garden, lot: int) -> float:
+    """Return what a seed lot is reckoned with while nothing is seen of it: stated, else the legal minimum, else usual.
+
+    [fraction]
+    """
+    card = garden.lots[lot]
+    return card.stated or garden.cards[card.crop].legal_germination or GERMINATION
+
+
 def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | None, ...]:
     """Return what was seen of each seed lot; None where nothing was."""
-    sowings = garden.sowings
     per_lot: dict[int, list[Observed]] = {}
-    if len(sowings.seed_lot):
-        cards = garden.cards
-        for index in np.flatnonzero(is_counted(logged, garden.today) & (sowings.seed_lot >= 0)).tolist():
-            n_sown, n_seeds = int(logged.sown[index]), int(logged.seeds[index])
-            per_cell = n_seeds / n_sown if n_seeds else cards[int(sowings.crop[index])].seeds_per_cell
-            seen = Observed(n_sown, min(int(logged.up[index]), n_sown), per_cell)
-            per_lot.setdefault(int(sowings.seed_lot[index]), []).append(seen)
+    for index, seen in observed_sowings(garden, logged).items():
+        if garden.sowings.seed_lot[index] >= 0:
+            per_lot.setdefault(int(garden.sowings.seed_lot[index]), []).append(seen)
     found = []
     for number, lot in enumerate(garden.lots):
         observed = [*lot.tests, *per_lot.get(number, [])]
-        legal = garden.cards[lot.crop].legal_germination
-        found.append(learn(lot.stated or legal or GERMINATION, observed) if observed else None)
+        found.append(learn(stated_of(garden, number), observed) if observed else None)
     return tuple(found)
+
+
+def observed_sowings(garden: Garden, logged: Logged) -> dict[int, Observed]:
+    """Return what came up of each sowing of which all that comes up is counted, by its index."""
+    cards, crop = garden.cards, garden.sowings.crop
+    found = {}
+    for index in np.flatnonzero(is_counted(logged, garden.today)).tolist():
+        n_sown, n_seeds = int(logged.sown[index]), int(logged.seeds[index])
+        per_cell = n_seeds / n_sown if n_seeds else cards[int(crop[index])].seeds_per_cell
+        found[index] = Observed(n_sown, min(int(logged.up[index]), n_sown), per_cell)
+    return found
 
 
 def is_counted(logged: Logged, today: int) -> Flags:

@@ -1,0 +1,1 @@
+"""Looking back on a season: what was foreseen beside what was written down."""

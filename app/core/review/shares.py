@@ -1,0 +1,111 @@
+"""Who got what share of the plants they wished for, and which sowings were late or failed."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import NO_DAY
+from app.core.plan import Plan
+
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+# A sowing that is so much later than foreseen is called late; a hand-out day later, chosen here.
+LATE_DAYS = 7
+
+
+class Ended(StrEnum):
+    """What became of a sowing."""
+
+    WHOLE = "all plants handed out"
+    PART = "some plants handed out"
+    FAILED = "failed"
+    TOO_LATE = "not sown"
+    SILENT = "not said what became of it"
+    GROWING = "still growing"
+    TO_COME = "still to come"
+
+
+ENDINGS: tuple[Ended, ...] = tuple(Ended)
+# Of these nothing more is to come.
+FINAL = (Ended.WHOLE, Ended.PART, Ended.FAILED, Ended.TOO_LATE, Ended.SILENT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shares:
+    """What each sowing that is started indoors came to; sowings outside have none. All of shape (n_sowings,).
+
+    Attributes:
+        is_counted: Whether the sowing is started indoors.
+        wanted: Plants wished for. [1]
+        got: Plants handed out or planted out. [1]
+        here: Plants that are still on the shelves. [1]
+        ended: Index into `ENDINGS`.
+        is_late: Whether it was handed out, or is foreseen, more than a week later than it was first.
+    """
+
+    is_counted: Flags
+    wanted: Ints
+    got: Ints
+    here: Ints
+    ended: Ints
+    is_late: Flags
+
+    def share(self, sowings: Flags) -> float | None:
+        """Return the share of wished plants that some sowings gave; None where they have none to give. [fraction]
+
+        More than was wished of one crop does not make up for less of another.
+
+        Args:
+            sowings: Which. Shape (n_sowings,).
+        """
+        counts = self.is_counted & sowings
+        wanted = int(self.wanted[counts].sum())
+        return float(np.minimum(self.got, self.wanted)[counts].sum() / wanted) if wanted else None
+
+    def has_ended(self) -> Flags:
+        """Return of which sowings nothing more is to come. Shape (n_sowings,)."""
+        return self.is_counted & np.isin(self.ended, [ENDINGS.index(one) for one in FINAL])
+
+
+def shares_of(plan: Plan, foreseen: Plan, out_on: Ints) -> Shares:
+    """Return what each sowing came to.
+
+    Args:
+        plan: The plan that goes by the log.
+        foreseen: The plan without a log.
+        out_on: The first day on which any of each was handed out; 0 where none was. Shape (n_sowings,). [day number]
+
+    Source:
+        What counts as late, failed and forgotten is chosen here (docs/method.md).
+    """
+    logged, today = plan.logged, plan.garden.today
+    is_counted = plan.first_place >= 0
+    got = logged.left
+    is_sown = plan.progress.sown_on != NO_DAY
+    is_over = plan.progress.over_on != NO_DAY
+    out = np.where(out_on != NO_DAY, out_on, plan.timeline.plant_out)
+    # A week after the last day in question has passed nobody will write down any more what was done.
+    is_past = (today != NO_DAY) & (today > np.maximum(plan.due.plant_out, foreseen.timeline.plant_out) + LATE_DAYS)
+    is_unsown = ~is_sown & (plan.is_too_late | is_past)
+    order = (
+        (got >= plan.garden.sowings.plants, Ended.WHOLE),
+        (is_over & (got == 0), Ended.FAILED),
+        (is_over | (is_past & (got > 0)), Ended.PART),
+        (is_unsown, Ended.TOO_LATE),
+        (is_past, Ended.SILENT),
+        (is_sown, Ended.GROWING),
+    )
+    ended = np.select(
+        [holds for holds, _ in order], [ENDINGS.index(one) for _, one in order], ENDINGS.index(Ended.TO_COME)
+    )
+    return Shares(
+        is_counted=is_counted,
+        wanted=plan.garden.sowings.plants,
+        got=got,
+        here=np.where(is_over | is_past, 0, plan.living),
+        ended=ended.astype(np.int64),
+        is_late=is_counted & ~is_unsown & (out > foreseen.timeline.plant_out + LATE_DAYS),
+    )
