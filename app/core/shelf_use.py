@@ -57,17 +57,30 @@ def use_of_shelves(plan: Plan) -> tuple[int, tuple[ShelfUse, ...]]:
     Source:
         That shelves fill by name is chosen here (docs/method.md, section 11).
     """
+    first_week, used = used_by_day(plan)
+    return first_week, tuple(_use(shelf, is_used) for shelf, is_used in used)
+
+
+def used_by_day(plan: Plan) -> tuple[int, tuple[tuple[ShelfCard, Flags], ...]]:
+    """Return on which days each shelf has trays, in whole weeks from the first with trays; order as `use_of_shelves`.
+
+    Returns:
+        The running number of the first week as an index, and each shelf with its days from the Monday of that week on:
+        whether a tray stands there. Flags of shape (n_days,). [1]
+
+    Source:
+        As `use_of_shelves`.
+    """
     stays = plan.stays
     trays_of = np.bincount(plan.trays.group, minlength=int(stays.group.max(initial=-1)) + 1)
     first_week, standing = count_by_day(stays.place, stays.begin, stays.end, trays_of[stays.group], n_kinds=len(PLACES))
-    uses: list[ShelfUse] = []
+    found: list[tuple[ShelfCard, Flags]] = []
     for place, trays in zip(PLACES, standing, strict=True):
         before = 0
         for shelf in shelves_of(plan, place):
-            is_used = (trays > before) & (shelf.positions > 0)
-            uses.append(_use(shelf, is_used))
+            found.append((shelf, (trays > before) & (shelf.positions > 0)))
             before += shelf.positions
-    return first_week, tuple(uses)
+    return first_week, tuple(found)
 
 
 def shelves_of(plan: Plan, place: Place) -> list[ShelfCard]:
@@ -116,6 +129,22 @@ def pan_litres(shelf: ShelfCard) -> float:
     """Return what the pans of a shelf hold, one of its size on each level; 0 without a pan. [l]"""
     depth_cm = (shelf.pan_depth_mm or 0) / MM_IN_CM
     return shelf.width_cm * shelf.depth_cm * depth_cm * shelf.levels / CM3_IN_LITRE
+
+
+def litres_to_fill(shelf: ShelfCard, days: float) -> float:
+    """Return what the pans of a shelf take after so many days since they were full.
+
+    Args:
+        shelf: The shelf; one without pans takes nothing.
+        days: Days with trays on it. [d, 0 or more]
+
+    Returns:
+        Water for all its levels, no more than its pans hold. [l]
+
+    Source:
+        As `days_to_next_fill`, in proportion.
+    """
+    return min(1.0, days / days_to_next_fill(shelf.pan_depth_mm)) * pan_litres(shelf) if shelf.pan_depth_mm else 0.0
 
 
 def days_to_next_fill(pan_depth_mm: float) -> float:
