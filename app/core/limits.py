@@ -23,6 +23,7 @@ class Bounds(NamedTuple):
 # Letters of a text.
 NAME_LETTERS = 80
 CONTACT_LETTERS = 200
+NOTE_LETTERS = 500
 SOURCE_LETTERS = 4000
 
 # Sowings.
@@ -45,6 +46,11 @@ SEEDS_PER_GRAM = Bounds(0.01, 200_000)
 STORAGE_YEARS = Bounds(0, 100)
 DLI_MOL = Bounds(0, 80)
 HEAT_SUM_CD = Bounds(0, 10_000)
+
+# Tests of seed.
+SEEDS_TRIED = Bounds(1, 1000)
+SEEDS_UP = Bounds(0, 1000)
+TEST_DAYS = Bounds(1, 120)
 
 # Containers.
 CELLS_PER_TRAY = Bounds(1, 1000)

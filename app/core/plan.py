@@ -14,9 +14,10 @@ from app.core.dealt import settle
 from app.core.emergence import Soil, days_to_emerge
 from app.core.errors import NoFrostDateError
 from app.core.frost import Frost
-from app.core.germination import germination_of
+from app.core.germination import germination_of, germination_of_lots
 from app.core.heat import chance_ripe_by_heat, degree_days, heat_sums
 from app.core.ledger import Ledger, count_trays
+from app.core.log.learning import Germination
 from app.core.log.state import Logged, logged_of
 from app.core.season import (
     TENDER,
@@ -145,6 +146,11 @@ class Plan:
     def ripe_by_heat(self) -> tuple[float | None, ...]:
         """The chance that each crop gets its heat sum; None without one, or without a record. [fraction]"""
         return tuple(_ripe_by_heat(self.garden, card) for card in self.garden.cards)
+
+    @cached_property
+    def seen_of_lots(self) -> tuple[Germination | None, ...]:
+        """What was seen of each seed lot; None where nothing was."""
+        return germination_of_lots(self.garden, self.logged)
 
     @cached_property
     def index_of(self) -> dict[int, int]:
@@ -427,20 +433,30 @@ def _ripe_days(garden: Garden, basis: CountedFrom) -> Ints:
     return np.where(own > 0, own + shift[crop], usual[crop]) + harvest[crop]
 
 
-def _stand(garden: Garden, plants: Ints, sown_cells: Ints, germination: Floats) -> tuple[Ints, Ints]:
-    """Return the cells and seeds of each sowing; what is sown has the cells that it has."""
-    settings, sowings = garden.settings, garden.sowings
-    seeds_per_cell = _per_crop(garden, lambda card: card.seeds_per_cell)[sowings.crop]
-    cells = cells_needed(
+def cells_at(garden: Garden, crop: Ints, plants: Ints, germination: Floats) -> Ints:
+    """Return the cells to sow for plants at some rates of germination.
+
+    Args:
+        garden: Whose settings and crop cards hold.
+        crop: Index of the crop card of each case. Shape (n,).
+        plants: Plants wanted. Shape (n,). [1]
+        germination: Share of seeds that come up. Shape (n,). [fraction]
+    """
+    return cells_needed(
         plants=plants,
         germination=germination,
-        seeds_per_cell=seeds_per_cell,
-        plants_per_cell=_per_crop(garden, lambda card: card.plants_per_cell)[sowings.crop],
-        survival=settings.survival,
-        confidence=settings.confidence,
+        seeds_per_cell=_per_crop(garden, lambda card: card.seeds_per_cell)[crop],
+        plants_per_cell=_per_crop(garden, lambda card: card.plants_per_cell)[crop],
+        survival=garden.settings.survival,
+        confidence=garden.settings.confidence,
     )
-    cells = np.where(sown_cells > 0, sown_cells, cells)
-    return cells, cells * seeds_per_cell
+
+
+def _stand(garden: Garden, plants: Ints, sown_cells: Ints, germination: Floats) -> tuple[Ints, Ints]:
+    """Return the cells and seeds of each sowing; what is sown has the cells that it has."""
+    crop = garden.sowings.crop
+    cells = np.where(sown_cells > 0, sown_cells, cells_at(garden, crop, plants, germination))
+    return cells, cells * _per_crop(garden, lambda card: card.seeds_per_cell)[crop]
 
 
 def _warnings(garden: Garden, timeline: Timeline, indoors: Flags, is_early: Flags, places: _Places) -> Ints:

@@ -23,6 +23,7 @@ ROLES = ("anonymous", "visitor", "tablet", "at bench", "no grower", "member", "o
 
 _LINES = """
 static GET everyone
+feeds.feed GET everyone
 sign_in.index GET POST everyone
 sign_in.demo POST everyone
 sign_in.sign_out POST everyone
@@ -61,6 +62,10 @@ account.export GET members
 account.export_changes GET members
 
 week.index GET members
+feeds.index GET members
+feeds.make POST members
+feeds.end POST members
+feeds.of_garden GET members
 season.index GET members
 supplies.index GET members
 supplies.order_csv GET members
@@ -75,6 +80,7 @@ containers.index GET members
 crops.index GET members
 crops.show GET members
 seed_lots.index GET members
+seed_lots.show GET members
 shelves.index GET members
 shelves.show GET members
 trays.index GET members
@@ -87,6 +93,7 @@ sowings.index GET members
 
 growers.show GET members, own
 sheets.grower_pdf GET members, own
+feeds.of_grower GET members, own
 sowings.new GET POST wishes
 sowings.edit GET POST members, own
 sowings.delete GET POST members, own
@@ -106,6 +113,8 @@ crops.delete GET POST coordinators
 seed_lots.new GET POST coordinators
 seed_lots.edit GET POST coordinators
 seed_lots.delete GET POST coordinators
+seed_lots.new_test GET POST coordinators
+seed_lots.delete_test GET POST coordinators
 shelves.new GET POST coordinators
 shelves.edit GET POST coordinators
 shelves.delete GET POST coordinators

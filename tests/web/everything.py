@@ -7,6 +7,7 @@ import hashlib
 import re
 import time
 from dataclasses import dataclass
+from datetime import date
 from urllib.parse import urlsplit
 
 from sqlalchemy import delete, insert, select
@@ -21,7 +22,7 @@ from app.core.words import Origin, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
-from app.storage.models import DataVersion, LabelStock, Printer, PublicAddress, Slip, Stay, Tray
+from app.storage.models import DataVersion, Feed, LabelStock, Printer, PublicAddress, SeedTest, Slip, Stay, Tray
 from tests import rows
 from tests.people import add_account
 from tests.web.dealt import deal, tomatoes
@@ -29,8 +30,9 @@ from tests.web.filling import _sent
 from tests.web.fitted import by_hand, found
 from tests.web.pages import read_page
 
-# Rows that come and go without anybody's changing anything: when a device was last seen, and wrong tries.
-PASSING = {"sign_in", "failed_try"}
+# Rows that come and go without anybody's changing anything: when a device was last seen, wrong tries, and what
+# calendars were told.
+PASSING = {"sign_in", "failed_try", "feed_event"}
 SLIP = "a-one-time-link-for-tests-only-01"
 UNUSED = 900_000
 # Addresses that show their forms only when they are asked for something.
@@ -58,7 +60,7 @@ def fill(engine):
         session.add(
             Slip(token=digest_of(SLIP), kind=SlipKind.FIRST, account_id=None, made_at=now, expires_at=now + 86_400)
         )
-        session.flush()
+        test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
         add_sign_in(session, member, own_device=True, device="Phone")
         ids = {
@@ -69,6 +71,7 @@ def fill(engine):
             "container_id": pot.id,
             "shelf_id": sill.id,
             "seed_lot_id": lot.id,
+            "seed_test_id": test.id,
             "printer_id": printer.id,
             "stock_id": stock.id,
             "way": "sheet",
@@ -76,6 +79,7 @@ def fill(engine):
             "place": "lamp",
             "token": SLIP,
         }
+        session.add(Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now))
         session.commit()
         deal(session)
         lamps = select(Tray.number).join(Stay).where(Stay.place == Place.LAMP).order_by(Tray.number)

@@ -22,7 +22,7 @@ from app.services.accounts import MOST_TRIES, TRIES_S, add_bench, digest_of, ens
 from app.services.passphrases import hash_secret
 from app.settings import Settings
 from app.storage.base import Base
-from app.storage.models import Account, FailedTry, History, House, LabelStock, Printer, SignIn, Slip
+from app.storage.models import Account, FailedTry, History, House, LabelStock, Printer, SeedTest, SignIn, Slip
 from tests import rows
 from tests.conftest import TODAY
 from tests.people import add_account
@@ -56,6 +56,7 @@ def world(engine, hashes):
         made = tomatoes(session)
         growers = [session.get_one(rows.Sowing, sowing).grower_id for sowing in made.sowings]
         made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
+        made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
         made.box = session.scalars(select(rows.Container.id)).first()
         made.printer = add(session, printer()).id
         made.stock = add(session, stock()).id
@@ -105,6 +106,7 @@ def path_values(world, endpoint):
         "printer_id": world.printer,
         "run_id": 1,
         "seed_lot_id": world.lot,
+        "seed_test_id": world.test,
         "shelf_id": world.heat,
         "sowing_id": world.sowings[0],
         "stock_id": world.stock,

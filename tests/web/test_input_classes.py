@@ -61,6 +61,7 @@ FILLED = {
     "shelves.new": {"name": "Shed", "place": "lamp", "width_cm": "120", "depth_cm": "60", "levels": "2"},
     "containers.new": {"name": "Box", "cells_per_tray": "24", "cell_volume_ml": "90", "rows": "4", "columns": "6"},
     "seed_lots.new": {"name": "Jar", "crop_id": "{crop_id}"},
+    "seed_lots.new_test": {"date": "1 Mar 2027", "tried": "40", "up": "33", "days": "10"},
     "printing.new_printer": {"name": "Shed"},
     "printing.new_stock": {
         "name": "Box",

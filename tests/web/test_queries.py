@@ -11,7 +11,7 @@ from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.storage.models import Account, Cell, Crop, Grower, LabelStock, Printer, SeedLot, Sowing, Stay, Tray
+from app.storage.models import Account, Cell, Crop, Grower, LabelStock, Printer, SeedLot, SeedTest, Sowing, Stay, Tray
 from tests.conftest import TODAY
 from tests.web.fitted import found
 from tests.web.seasons import Statements
@@ -26,6 +26,7 @@ VALUES = {
     "container_id": 1,
     "shelf_id": 1,
     "seed_lot_id": 1,
+    "seed_test_id": 1,
     "printer_id": 1,
     "stock_id": 1,
     "way": "sheet",
@@ -35,7 +36,7 @@ VALUES = {
     "number": 1,  # a tray that stands under lamps; `fill` says which
 }
 UNUSED = 900_000
-NO_PAGES = {"static", "sign_in.slip"}
+NO_PAGES = {"static", "sign_in.slip", "feeds.feed"}
 
 
 def addresses(app):
@@ -74,6 +75,7 @@ def fill(session, sowings):
     load_demo(session, replace=True)
     session.merge(Printer(id=1, name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False))
     session.merge(LabelStock(id=1, name="Blue box", **vars(single_label(57, 32)) | {"paper": StockPaper.A4}))
+    session.merge(SeedTest(id=1, seed_lot_id=VALUES["seed_lot_id"], date=TODAY, tried=20, up=15, days=10))
     session.execute(delete(Sowing))
     growers, crops = (session.scalars(select(model.id).order_by(model.id)).all() for model in (Grower, Crop))
     of_lot = session.get(SeedLot, VALUES["seed_lot_id"]).crop_id

@@ -1,12 +1,13 @@
 """Seed lots."""
 
+from datetime import date
 from typing import NamedTuple
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import Origin
-from app.storage.models import Crop, SeedLot, Sowing
+from app.storage.models import Crop, SeedLot, SeedTest, Sowing
 from app.storage.queries.rows import PAGE_ROWS, get_row
 
 
@@ -23,6 +24,18 @@ class SeedLotRow(NamedTuple):
     origin: Origin | None
     year: int | None
     sowings: int
+    storage_years: float | None
+
+
+class SeedTestRow(NamedTuple):
+    """A test of seed, or cells of a season before, as the lot's page shows it."""
+
+    id: int
+    date: date
+    tried: int
+    seeds_per_cell: float
+    up: int
+    days: int | None
 
 
 class SeedLotChoice(NamedTuple):
@@ -59,6 +72,7 @@ def list_seed_lots(session: Session, *, page: int = 1) -> list[SeedLotRow]:
             SeedLot.origin,
             SeedLot.year,
             func.count(Sowing.id),
+            Crop.seed_storage_years,
         )
         .join(SeedLot.crop)
         .outerjoin(Sowing, Sowing.seed_lot_id == SeedLot.id)
@@ -78,3 +92,17 @@ def list_seed_lot_choices(session: Session) -> list[SeedLotChoice]:
         .order_by(Crop.name, SeedLot.name, SeedLot.id)
     )
     return [SeedLotChoice(*row) for row in session.execute(query)]
+
+
+def get_seed_test(session: Session, seed_test_id: int) -> SeedTest:
+    """Return a test of seed, or raise NotFoundError."""
+    return get_row(session, SeedTest, seed_test_id, "test of seed")
+
+
+def list_seed_tests(session: Session, seed_lot_id: int) -> list[SeedTestRow]:
+    """Return the tests of a seed lot, those begun last first."""
+    query = select(
+        SeedTest.id, SeedTest.date, SeedTest.tried, SeedTest.seeds_per_cell, SeedTest.up, SeedTest.days
+    ).where(SeedTest.seed_lot_id == seed_lot_id)
+    rows = session.execute(query.order_by(SeedTest.date.desc(), SeedTest.id.desc()))
+    return [SeedTestRow._make(row) for row in rows]

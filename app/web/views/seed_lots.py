@@ -3,20 +3,28 @@
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.cucurbits import is_cucurbit
-from app.core.words import Origin
 from app.extensions import db
-from app.services import seed_lots
+from app.services import seed_lots, seed_tests
 from app.services.names import NameTakenError
+from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
 from app.services.seed_lots import CropOfUsedLotError, NumberAsNameError
-from app.sheets.words import count_words
+from app.services.seed_tests import MoreUpThanTriedError, NotCountedYetError
+from app.sheets.seed_lots import LotFacts, age_of, is_doubtful, make_seed_lot_page, seen_words
+from app.sheets.words import count_words, day_words, day_year
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.rows import row_values
-from app.storage.queries.seed_lots import count_seed_lots, get_seed_lot, list_seed_lots
+from app.storage.queries.seed_lots import (
+    count_seed_lots,
+    get_seed_lot,
+    get_seed_test,
+    list_seed_lots,
+    list_seed_tests,
+)
 from app.storage.queries.uses import list_sowings_of_seed_lot
 from app.web.access import Who, open_to
-from app.web.forms.seed_lots import SeedLotForm
+from app.web.context import current_day
+from app.web.forms.seed_lots import SeedLotForm, SeedTestForm
 from app.web.gone import open_row
 from app.web.kept import kept
 from app.web.once import revise, save
@@ -29,13 +37,65 @@ bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 @open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
-    """List seed lots, those in doubt marked."""
+    """List seed lots with what was seen of them, those in doubt marked."""
     paging = read_paging(count_seed_lots(db.session))
     rows = list_seed_lots(db.session, page=paging.page)
-    doubtful = {
-        row.id for row in rows if row.origin in {Origin.SAVED, Origin.GIFT} and is_cucurbit(row.crop, row.botanical)
-    }
-    return render_template("seed_lots/index.html", rows=rows, doubtful=doubtful, paging=paging)
+    plan = get_plan(db.session)
+    seen = {lot.id: seen_words(one) for lot, one in zip(plan.garden.lots, plan.seen_of_lots, strict=True)}
+    return render_template(
+        "seed_lots/index.html",
+        rows=rows,
+        seen=seen,
+        ages={row.id: age_of(row.year, row.storage_years, current_day()) for row in rows},
+        doubtful={row.id for row in rows if is_doubtful(row.origin, row.crop, row.botanical)},
+        paging=paging,
+    )
+
+
+@bp.get("/<int:seed_lot_id>")
+@open_to(Who.MEMBERS)
+@kept
+def show(seed_lot_id: int) -> ResponseReturnValue:
+    """Show what is stated and what was seen of a seed lot, and what that makes of the cells."""
+    lot = get_seed_lot(db.session, seed_lot_id)
+    crop = lot.crop
+    facts = LotFacts(crop.name, crop.botanical, lot.germination, lot.origin, lot.year, crop.seed_storage_years)
+    tests = list_seed_tests(db.session, seed_lot_id)
+    page = make_seed_lot_page(get_plan(db.session), seed_lot_id, facts, tests, current_day())
+    return render_template("seed_lots/show.html", lot=lot, page=page)
+
+
+@bp.route("/<int:seed_lot_id>/tests/new", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def new_test(seed_lot_id: int) -> ResponseReturnValue:
+    """Write down a test of a seed lot."""
+    lot = get_seed_lot(db.session, seed_lot_id)
+    form = SeedTestForm()
+    if form.validate_on_submit():
+        try:
+            test = seed_tests.add_seed_test(db.session, form.values(seed_lot_id), today=current_day())
+        except MoreUpThanTriedError:
+            form.up.errors = [f"No more than the {form.tried.data} seeds laid out can come up."]
+        except NotCountedYetError as error:
+            day = day_words(error.counted_on)
+            form.days.errors = [f"That would be on {day}, which is still to come. Enter the days until the last count."]
+        else:
+            words = f"{test.up} of {test.tried} seeds of {lot.name} came up: written down"
+            return save(url_for("seed_lots.show", seed_lot_id=seed_lot_id), words)
+    return render_template("seed_lots/new_test.html", form=form, lot=lot)
+
+
+@bp.route("/tests/<int:seed_test_id>/delete", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def delete_test(seed_test_id: int) -> ResponseReturnValue:
+    """Ask before a test is removed, and remove it."""
+    test = get_seed_test(db.session, seed_test_id)
+    lot, said = get_seed_lot(db.session, test.seed_lot_id), f"The test of {day_year(test.date)}"
+    changed = revise(row_values(test))
+    if request.method == "POST" and not changed:
+        seed_tests.remove_seed_test(db.session, seed_test_id)
+        return save(url_for("seed_lots.show", seed_lot_id=lot.id), f"{said} removed")
+    return render_template("seed_lots/delete_test.html", changed=changed, lot=lot, test=test)
 
 
 @bp.route("/new", methods=["GET", "POST"])
