@@ -23,6 +23,7 @@ MENU = (
     ("trays.index", "Trays"),
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),
+    ("feeds.index", "Calendar"),
     ("supplies.index", "Supplies"),
     ("sheets.index", "Weekly sheet"),
     ("setup.index", "Set-up"),

@@ -1,0 +1,172 @@
+"""The dates of a grower or of the garden as events of a calendar, and as a calendar file."""
+
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime, timedelta
+from itertools import groupby
+from operator import attrgetter
+
+from icalendar import Calendar, vText
+from icalendar import Event as Component
+
+from app.core.plan import Plan
+from app.core.week import Due, Task, due_between
+from app.services.feeds import Event, Told
+from app.sheets.tasks import UNITS_OF, task_row
+from app.sheets.words import count_words
+from app.storage.queries.feeds import RoundOfDay
+
+PRODUCT = "-//Traymates//Dates of a garden//EN"
+REFRESH = timedelta(hours=12)
+ROUND = "Care round: water and air"
+MOST_LINES = 60  # of a day's list: some calendars cut long texts off
+HEADS = {
+    Task.SOW: "Sow",
+    Task.SOW_OUTSIDE: "Sow outside",
+    Task.UNCOVER: "Look for seedlings",
+    Task.THIN: "Thin",
+    Task.POT_ON: "Pot on",
+    Task.HARDEN: "Harden off",
+    Task.HAND_OUT: "Collect",
+}
+OF_GARDEN = HEADS | {Task.HAND_OUT: "Hand out"}
+
+
+FIRST, END = 1, date.max.toordinal()
+
+
+def own_events(plan: Plan, grower: int, rounds: Iterable[RoundOfDay], *, link: str | None = None) -> list[Told]:
+    """Return a grower's events, one for each step of a sowing and each of their rounds, by day.
+
+    Args:
+        plan: The garden's plan.
+        grower: Index of the grower.
+        rounds: Their rounds.
+        link: Address of the grower's page; None without one that works from elsewhere.
+    """
+    told = [_of_sowing(plan, due, link) for due in due_between(plan, FIRST, END, grower=grower)]
+    season, owner = plan.garden.settings.season, plan.garden.growers[grower].id
+    for one in rounds:
+        key = f"{season}/g{owner}/round/{one.date.isoformat()}"
+        told.append(Told(key=key, day=one.date, summary=ROUND, description=one.note or "", link=link))
+    return sorted(told, key=attrgetter("day"))
+
+
+def garden_events(plan: Plan, rounds: Iterable[RoundOfDay], *, names: bool, link: str | None = None) -> list[Told]:
+    """Return the garden's events, one for each task of a day and each round, by day.
+
+    Args:
+        plan: The garden's plan.
+        rounds: All rounds.
+        names: Whether growers are named.
+        link: Address of the page of the week; None without one that works from elsewhere.
+    """
+    scope = scope_of_garden(names=names)
+    season, told = plan.garden.settings.season, []
+    for (day, task), same in groupby(due_between(plan, FIRST, END), key=attrgetter("day", "task")):
+        dues = list(same)
+        amount = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "plant"))
+        told.append(
+            Told(
+                key=f"{season}/{scope}/{task}/{date.fromordinal(day).isoformat()}",
+                day=date.fromordinal(day),
+                summary=f"{OF_GARDEN.get(task, task.capitalize())}: {count_words(len(dues), 'sowing')}, {amount}",
+                description="\n".join(_lines(plan, dues, names=names)),
+                link=link,
+            )
+        )
+    for one in rounds:
+        summary = f"{ROUND}: {one.grower}" if names and one.grower else ROUND
+        key = f"{season}/{scope}/round/{one.date.isoformat()}"
+        told.append(Told(key=key, day=one.date, summary=summary, description=one.note or "", link=link))
+    return sorted(told, key=attrgetter("day"))
+
+
+def scope_of_grower(grower_id: int) -> str:
+    """Return what a grower's events are kept under."""
+    return f"g{grower_id}"
+
+
+def scope_of_garden(*, names: bool) -> str:
+    """Return what the garden's events are kept under, those with growers' names apart."""
+    return "garden with names" if names else "garden"
+
+
+def make_calendar(name: str, events: Sequence[Event]) -> bytes:
+    """Return a calendar file: whole days that keep nobody busy, in UTF-8, its lines folded.
+
+    Args:
+        name: What the calendar is called.
+        events: Its events.
+
+    Source:
+        RFC 5545; RFC 7986, 5.1 (NAME) and 5.7 (REFRESH-INTERVAL). X-WR-CALNAME and X-PUBLISHED-TTL say the same to
+        calendars that know no newer words: common practice.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("name", vText(_clean(name)))
+    calendar.add("x-wr-calname", vText(_clean(name)))
+    calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", f"PT{REFRESH // timedelta(hours=1)}H")
+    for event in events:
+        calendar.add_component(_component(event))
+    text: bytes = calendar.to_ical()
+    return text
+
+
+def _component(event: Event) -> Component:
+    told, changed = event.told, datetime.fromtimestamp(int(event.changed_at), UTC)
+    component = Component()
+    for name, value in (
+        ("uid", event.uid),
+        ("dtstamp", changed),  # without a METHOD it says the same as LAST-MODIFIED (3.8.7.2)
+        ("last-modified", changed),
+        ("sequence", event.sequence),
+        ("dtstart", told.day),
+        ("dtend", told.day + timedelta(days=1)),  # the day after: an end is not part of the event (3.6.1)
+        ("summary", _clean(told.summary)),
+        ("status", "CANCELLED" if event.is_cancelled else "CONFIRMED"),
+        ("transp", "TRANSPARENT"),
+    ):
+        component.add(name, value)
+    if told.description:
+        component.add("description", _clean(told.description))
+    if told.link:
+        component.add("url", told.link)
+    return component
+
+
+def _clean(text: str) -> str:
+    """Return a text without what TEXT cannot hold: controls but for tabs and line breaks (RFC 5545, 3.3.11)."""
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(letter for letter in lines if letter in "\n\t" or unicodedata.category(letter) not in {"Cc", "Cs"})
+
+
+def _of_sowing(plan: Plan, due: Due, link: str | None) -> Told:
+    row = task_row(plan, due)
+    crop = f"{row.crop}, {row.variety}" if row.variety else row.crop
+    return Told(
+        key=f"{plan.garden.settings.season}/{plan.garden.sowings.names[due.sowing]}/{due.task}",
+        day=date.fromordinal(due.day),
+        summary=f"{HEADS.get(due.task, due.task.capitalize())}: {crop}, {row.amount}",
+        description="\n".join(part for part in (row.more, row.container, row.place) if part),
+        link=link,
+    )
+
+
+def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
+    """Return what a day's task is made of: each grower's sowings, or so much of each crop."""
+    if names:
+        rows = [task_row(plan, due) for due in dues]
+        lines = [f"{row.grower}: {row.crop}{f', {row.variety}' if row.variety else ''}, {row.amount}" for row in rows]
+    else:
+        amounts: Counter[str] = Counter()
+        for due in dues:
+            amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.count
+        unit = UNITS_OF.get(dues[0].task, "plant")
+        lines = [f"{crop}: {count_words(amount, unit)}" for crop, amount in sorted(amounts.items())]
+    more = len(lines) - MOST_LINES
+    return [*lines[:MOST_LINES], f"and {count_words(more, 'line')} more"] if more > 0 else lines
