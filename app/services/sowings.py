@@ -1,13 +1,15 @@
 """Adding, changing and removing sowings."""
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from app.core.calendar import as_date, as_day
 from app.core.cards import Sowings
+from app.core.limits import PRIORITY_DEFAULT
 from app.core.plan import NO_PLACE, make_plan
+from app.core.wish import with_sowing
 from app.core.words import PLACES, Place
 from app.services.columns import set_columns
 from app.services.plan import get_plan
@@ -23,12 +25,17 @@ from app.storage.queries.uses import list_trays_sown_with
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
-    from app.core.cards import Garden
+    from app.core.cards import CropCard, Garden, GrowerCard, SeedLotCard
+    from app.core.plan import Plan
     from app.core.words import Light
     from app.storage import Session
     from app.storage.queries.uses import Uses
+
+
+NO_LOT = -1
 
 
 class PlacedAbovePlantsError(Exception):
@@ -160,6 +167,39 @@ def change_sowing(session: "Session", sowing_id: int, values: SowingValues) -> S
     return sowing
 
 
+@dataclass(frozen=True, kw_only=True)
+class Preview:
+    """A sowing that is not stored yet.
+
+    Attributes:
+        sowing: Its index in the plan after it.
+        before: The plan as it is.
+        after: The plan with it.
+    """
+
+    sowing: int
+    before: "Plan"
+    after: "Plan"
+
+
+def preview_sowing(session: "Session", values: SowingValues, sowing_id: int | None = None) -> Preview:
+    """Return what adding a sowing, or changing one, would do; nothing is stored.
+
+    Args:
+        session: Where the garden is.
+        values: What would be written down.
+        sowing_id: Row number of the sowing that would be changed; None to add one.
+
+    Raises:
+        NotFoundError: As `add_sowing` and `change_sowing` raise it, and their other errors likewise.
+    """
+    _check(session, values)
+    before = get_plan(session)
+    at = None if sowing_id is None else before.index_of[sowing_id]
+    garden, sowing = with_sowing(before.garden, _row_of(before.garden, values), at)
+    return Preview(sowing=sowing, before=before, after=make_plan(garden))
+
+
 def remove_sowing(session: "Session", sowing_id: int) -> str:
     """Remove a sowing and return its name; cells that are kept for it are free again.
 
@@ -215,6 +255,31 @@ def find_window(garden: "Garden", values: SowingValues) -> "tuple[date, date]":
     if first is None or last is None:
         raise SownOutsideError("sow_on")
     return first, last
+
+
+def _row_of(garden: "Garden", values: SowingValues) -> dict[str, Any]:
+    """Return what the garden's columns say of this sowing."""
+    lot = _index_of(garden.lots, values.seed_lot_id)
+    return {
+        "name": "",
+        "variety": values.variety,
+        "grower": _index_of(garden.growers, values.grower_id),
+        "crop": _index_of(garden.cards, values.crop_id),
+        "plants": values.plants,
+        "placed": -1 if values.placed is None else values.placed,
+        "days_to_maturity": values.days_to_maturity or 0,
+        "germination": 0.0 if lot == NO_LOT else garden.lots[lot].stated or 0.0,
+        "priority": values.priority or PRIORITY_DEFAULT,
+        "plant_out": as_day(values.plant_out),
+        "sow_on": as_day(values.sow_on),
+        "risk": values.risk or 0.0,
+        "light": NO_PLACE if values.light is None else PLACES.index(Place(values.light)),
+        "seed_lot": lot,
+    }
+
+
+def _index_of(cards: "Sequence[GrowerCard | CropCard | SeedLotCard]", row_id: int | None) -> int:
+    return next((index for index, card in enumerate(cards) if card.id == row_id), NO_LOT)
 
 
 def _alone(garden: "Garden", values: SowingValues) -> Sowings:

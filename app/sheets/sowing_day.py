@@ -82,7 +82,7 @@ def make_move_page(move: Move) -> MovePage:
         lines=tuple(_lines(move)),
         warnings=warnings_of(move.after, move.sowing),
         over=(int((before.free < 0).any(axis=1).sum()), int((after.free < 0).any(axis=1).sum())),
-        effects=tuple(_effects(over_full_changes(before, after))),
+        effects=tuple(effects_of(over_full_changes(before, after))),
         ledgers=compare_ledgers(before, after, only_changes=True),
     )
 
@@ -120,7 +120,8 @@ def _places_words(plan: Plan, sowing: int) -> str:
     return light if first == light else f"{first}, then {light}"
 
 
-def _effects(changes: Iterable[OverFull]) -> Iterator[Effect]:
+def effects_of(changes: Iterable[OverFull]) -> Iterator[Effect]:
+    """Yield what becomes of over-full weeks, in words."""
     for one in changes:
         yield Effect(
             place=PLACE_WORDS[PLACES[one.place]].capitalize(),

@@ -60,7 +60,7 @@ def send(client, path, **changes):
     opened = client.get(path)
     assert opened.status_code == 200, f"{path} answers {opened.status_code}"
     values = form_values(opened.text)
-    missing = set(changes) - set(values) - {"heat", "weekdays", "another", "theirs"}
+    missing = set(changes) - set(values) - {"heat", "weekdays", "another", "show", "brings_seed", "theirs"}
     assert not missing, f"the form has no {missing}"
     for name, value in changes.items():
         values[name] = [] if value is None else value if isinstance(value, list) else [str(value)]

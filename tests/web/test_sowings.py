@@ -6,6 +6,7 @@ from app.core.words import Light
 from app.storage import Session
 from tests import rows
 from tests.web.filling import errors_of, form_values, send
+from tests.web.seasons import words
 
 
 @pytest.fixture
@@ -126,3 +127,33 @@ def test_a_sowing_is_removed_and_its_room_is_free(client, garden):
     assert "Ines Moreau wants 6 plants of Tomato" in client.get(delete).text.replace("\u00a0", " ")
     send(client, delete)
     assert "There are none." in client.get("/sowings").text
+
+
+def test_what_a_wish_means_is_shown_before_anything_is_saved(client, garden):
+    answer = send(client, garden.add, crop_id=garden.tomato, plants=12, brings_seed="y", show="yes")
+    assert answer.status_code == 200
+    said = words(answer.text)
+    for part in ("Nothing is saved yet.", "Sow on Sat 1 May", "Plants handed out Sat 19 Jun", "brought by the grower"):
+        assert part in said
+    assert "There are none." in client.get("/sowings").text
+    typed = form_values(answer.text)
+    assert (typed["plants"], typed["crop_id"]) == (["12"], [str(garden.tomato)])
+    assert client.post(garden.add, data=typed).status_code == 302
+    assert "brings the seed" in client.get("/sowings").text
+
+
+def test_what_a_change_means_is_shown_before_it_is_saved(client, garden):
+    send(client, garden.add, crop_id=garden.tomato, plants=12)
+    edit = next(part for part in client.get("/sowings").text.split('"') if part.endswith("/edit"))
+    answer = send(client, edit, plants=700, show="yes")
+    assert answer.status_code == 200
+    assert "newly over-full" in words(answer.text)
+    assert "12 plants" in words(client.get("/sowings").text)
+    assert client.post(edit, data=form_values(answer.text)).status_code == 302
+    assert "700 plants" in words(client.get("/sowings").text)
+
+
+def test_a_rule_that_a_wish_breaks_is_said_when_it_is_to_be_shown(client, garden):
+    answer = send(client, garden.add, crop_id=garden.tomato, plants=12, plant_out="1 Jun 2030", show="yes")
+    assert "The season is 2027." in errors_of(answer.text)["plant_out"]
+    assert "What it means" not in answer.text

@@ -22,7 +22,10 @@ from app.services.sowings import (
     SownOutsideError,
 )
 from app.sheets.warnings import warnings_of
+from app.sheets.wish import make_wish_page
 from app.sheets.words import count_words, day_words
+from app.storage.engine import reading
+from app.storage.models import Sowing
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rows import row_values
@@ -39,6 +42,8 @@ from app.web.weeks import addresses
 from app.web.wishes import make_form, refuse_closed, why_closed
 
 bp = Blueprint("sowings", __name__, url_prefix="/sowings")
+
+SHOW = "show"  # the button that shows what a sowing would mean
 
 # Rules of the domain that a sowing can break; each has its field.
 RuleError = (
@@ -94,6 +99,8 @@ def new() -> ResponseReturnValue:
     if (refusal := refuse_closed()) is not None:
         return refusal
     form = offer(make_form(grower_id=read_number("grower"), crop_id=read_number("crop")))
+    if SHOW in request.form:
+        return show_first("sowings/new.html", form)
     if form.validate_on_submit():
         try:
             sowing = sowings.add_sowing(db.session, form.values())
@@ -118,6 +125,8 @@ def edit(sowing_id: int) -> ResponseReturnValue:
     if (refusal := refuse_closed()) is not None:
         return refusal
     form = offer(make_form(sowing))
+    if SHOW in request.form:
+        return show_first("sowings/edit.html", form, sowing)
     if form.validate_on_submit():
         try:
             sowings.change_sowing(db.session, sowing_id, form.values())
@@ -150,6 +159,23 @@ def delete(sowing_id: int) -> ResponseReturnValue:
         else:
             return save(url_for("growers.show", grower_id=grower_id), f"{name} removed")
     return render_template("sowings/delete.html", changed=changed, sowing=sowing, uses=uses), status
+
+
+def show_first(template: str, form: SowingForm, sowing: Sowing | None = None) -> ResponseReturnValue:
+    """Show what was typed, with what it would mean; nothing is saved, and nobody waits for it."""
+    page, row = None, sowing
+    if form.validate():
+        values, row_id = form.values(), None if sowing is None else sowing.id
+        db.session.rollback()
+        with reading():
+            try:
+                preview = sowings.preview_sowing(db.session, values, row_id)
+            except RuleError as error:
+                say_rule(form, error)
+            else:
+                page = make_wish_page(preview, brings_seed=values.brings_seed)
+            return render_template(template, form=form, sowing=row, page=page)
+    return render_template(template, form=form, sowing=row)
 
 
 def line_of(row: SowingRow, plan: Plan) -> SowingLine:
