@@ -47,7 +47,8 @@ PART_S = DAY_S
 KEPT_BEFORE = 5
 
 _STAMP = "%Y-%m-%dT%H%M%SZ"
-_NAME = re.compile(r"traymates-(\d{4}-\d{2}-\d{2}T\d{6}Z)(-before-restore)?\.sqlite3")
+BEFORE_RESTORE, OF_SEASON = "-before-restore", "-season-"
+_NAME = re.compile(r"traymates-(\d{4}-\d{2}-\d{2}T\d{6}Z)(-before-restore|-season-\d+)?\.sqlite3")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,6 +112,7 @@ class Overview:
         last: The last good one; None where there is none.
         kept: All that are there, the newest first.
         before: Copies of what restores have replaced, the newest first.
+        seasons: Copies of seasons that ended, the newest first.
         state: What is known of the last tries.
         settings: How they are kept.
         second: Those in the second folder, the newest first; None where the folder is not there or not set.
@@ -121,6 +123,7 @@ class Overview:
     last: KeptBackup | None
     kept: list[KeptBackup]
     before: list[KeptBackup]
+    seasons: list[KeptBackup]
     state: LastState
     settings: BackupSettings
     second: list[KeptBackup] | None
@@ -167,26 +170,35 @@ def backup_folder(instance: Path) -> Path:
     return folder
 
 
-def backup_name(at: float, *, before_restore: bool = False) -> str:
-    """Return the file name of a backup that is taken at a moment. [s since 1970]"""
-    return f"traymates-{datetime.fromtimestamp(at, UTC):{_STAMP}}{'-before-restore' if before_restore else ''}.sqlite3"
+def backup_name(at: float, *, before_restore: bool = False, season: int | None = None) -> str:
+    """Return the file name of a backup that is taken at a moment. [s since 1970]
+
+    Args:
+        at: The moment. [s since 1970]
+        before_restore: It is of what a restore replaces.
+        season: It is of a season that ends.
+    """
+    ending = BEFORE_RESTORE if before_restore else "" if season is None else f"{OF_SEASON}{season}"
+    return f"traymates-{datetime.fromtimestamp(at, UTC):{_STAMP}}{ending}.sqlite3"
 
 
-def list_kept(folder: Path, *, before_restore: bool = False) -> list[KeptBackup]:
+def list_kept(folder: Path, *, before_restore: bool = False, of_seasons: bool = False) -> list[KeptBackup]:
     """Return the finished backups in a folder, the newest first.
 
     Args:
         folder: The folder; one that is not there has none.
         before_restore: Whether to list what restores have replaced instead.
+        of_seasons: Whether to list those of seasons that ended instead, which nothing but people removes.
     """
     found = []
+    wanted = BEFORE_RESTORE if before_restore else OF_SEASON if of_seasons else ""
     try:
         entries = list(folder.iterdir())
     except OSError:
         return []
     for path in entries:
         match = _NAME.fullmatch(path.name)
-        if match is None or bool(match[2]) is not before_restore:
+        if match is None or (match[2] or "").rstrip("0123456789") != wanted:
             continue
         try:
             at = datetime.strptime(match[1], _STAMP).replace(tzinfo=UTC).timestamp()
@@ -281,7 +293,7 @@ def _look(url: str, folder: Path, now: float, *, at_once: bool) -> Look:
         settings = get_settings(session)
         last = find_last(folder, now)
         if (at_once or last is None or now - last.at >= DUE_S) and not is_empty(session):
-            look, state = _make(_engine_of(session), folder, now, state)
+            look, state = _make(engine_of(session), folder, now, state)
     if look.made is not None:
         remove_unkept(folder, now, settings.keeping)
     last = find_last(folder, now)
@@ -385,7 +397,7 @@ def restore_backup(url: str, path: Path, folder: Path, now: float, *, replace: b
                 raise NotEmptyError
             before = folder / backup_name(now, before_restore=True)
             try:
-                copy_database(_engine_of(session), before)
+                copy_database(engine_of(session), before)
             except BackupError as error:
                 raise BackupError(
                     f"What is there now cannot be kept, so nothing was replaced: {str(error).rstrip('.')}. "
@@ -434,6 +446,7 @@ def get_overview(session: Session, folder: Path, now: float) -> Overview:
         last=last,
         kept=list_kept(folder),
         before=list_kept(folder, before_restore=True),
+        seasons=list_kept(folder, of_seasons=True),
         state=read_state(folder),
         settings=settings,
         second=list_kept(second) if second is not None and is_there else None,
@@ -475,7 +488,8 @@ def words_of(error: Exception) -> str:
     return f"the disk of{place or ' the folder'} does not work: {error.strerror}"
 
 
-def _engine_of(session: Session) -> Engine:
+def engine_of(session: Session) -> Engine:
+    """Return the engine of a session, for a copy of its database by a connection of its own."""
     engine = session.get_bind()
     if not isinstance(engine, Engine):
         raise TypeError("The session has no engine of its own")

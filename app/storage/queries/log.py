@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session, aliased
 
 from app.core.log.entries import HARDENED, KINDS, Log
 from app.core.words import Cause, LogKind, Tick
-from app.storage.models import Account, Grower, LogEntry, Ticked, Tray
+from app.storage.models import Account, Crop, Grower, LogEntry, Sowing, Ticked, Tray
 from app.storage.queries.days import day_number
 from app.storage.queries.dealt import positions_in
 from app.storage.queries.rows import PAGE_ROWS, get_row
@@ -49,7 +49,7 @@ COLUMNS = (
 
 
 class EntryRow(NamedTuple):
-    """An entry as people read it; `number` is its count."""
+    """An entry as people read it; `number` is its count, `grower` did it, and `whose` is the sowing's grower."""
 
     id: int
     name: str
@@ -68,6 +68,10 @@ class EntryRow(NamedTuple):
     made_at: float
     supersedes_id: int | None
     superseded_by: int | None
+    sowing: str
+    crop: str
+    variety: str | None
+    whose: str
 
 
 def get_log(session: Session, sowing_ids: Ints) -> Log:
@@ -95,6 +99,12 @@ def get_log(session: Session, sowing_ids: Ints) -> Log:
     )
 
 
+def list_causes(session: Session) -> dict[int, Cause]:
+    """Return what plants were lost to, by the id of the entry; entries that give no cause are left out."""
+    query = select(LogEntry.id, LogEntry.cause).where(LogEntry.cause.is_not(None))
+    return {entry: cause for entry, cause in session.execute(query) if cause is not None}
+
+
 def get_entry(session: Session, entry_id: int) -> LogEntry:
     """Return an entry, or raise NotFoundError."""
     return get_row(session, LogEntry, entry_id, "entry")
@@ -113,25 +123,47 @@ def next_entry_name(session: Session) -> str:
     return f"E-{number}"
 
 
-def count_entries(session: Session, *, sowing_id: int | None = None, grower_id: int | None = None) -> int:
-    """Return how many entries there are, of a sowing or by a grower if one is given."""
-    return session.scalar(select(func.count(LogEntry.id)).where(*_of(sowing_id, grower_id))) or 0
+def count_entries(
+    session: Session,
+    *,
+    sowing_id: int | None = None,
+    grower_id: int | None = None,
+    whose_id: int | None = None,
+    kind: LogKind | None = None,
+) -> int:
+    """Return how many entries there are; as for `list_entries`."""
+    query = select(func.count(LogEntry.id)).join(Sowing, Sowing.id == LogEntry.sowing_id)
+    return session.scalar(query.where(*_of(sowing_id, grower_id, whose_id, kind))) or 0
 
 
 def list_entries(
-    session: Session, *, sowing_id: int | None = None, grower_id: int | None = None, page: int | None = None
+    session: Session,
+    *,
+    sowing_id: int | None = None,
+    grower_id: int | None = None,
+    whose_id: int | None = None,
+    kind: LogKind | None = None,
+    page: int | None = None,
 ) -> list[EntryRow]:
-    """Return entries, those made last first; of a sowing or by a grower if one is given.
+    """Return entries, those made last first; of a sowing, by a grower, of a grower's sowings, of a kind if given.
 
     Args:
         session: Where to look.
         sowing_id: Of this sowing alone.
         grower_id: Done by this grower alone.
+        whose_id: Of this grower's sowings alone, whoever did it.
+        kind: Of this kind alone.
         page: Which page, from 1; None for all.
     """
-    query = _ROWS.where(*_of(sowing_id, grower_id)).order_by(LogEntry.id.desc())
+    query = _ROWS.where(*_of(sowing_id, grower_id, whose_id, kind)).order_by(LogEntry.id.desc())
     if page is not None:
         query = query.limit(PAGE_ROWS).offset((page - 1) * PAGE_ROWS)
+    return [EntryRow._make(row) for row in session.execute(query)]
+
+
+def list_entries_of_sowings(session: Session, sowing_ids: Collection[int]) -> list[EntryRow]:
+    """Return the entries of some sowings, those made last first."""
+    query = _ROWS.where(LogEntry.sowing_id.in_(sowing_ids)).order_by(LogEntry.id.desc())
     return [EntryRow._make(row) for row in session.execute(query)]
 
 
@@ -158,7 +190,7 @@ def list_ticked(session: Session) -> list[tuple[int, Tick, date]]:
     return [(sowing, task, day) for sowing, task, day in session.execute(query)]
 
 
-_Later = aliased(LogEntry)
+_Later, _Whose = aliased(LogEntry), aliased(Grower)
 
 
 def _superseded_by() -> ScalarSelect[int]:
@@ -184,13 +216,27 @@ _ROWS = (
         LogEntry.made_at,
         LogEntry.supersedes_id,
         _superseded_by(),
+        Sowing.name,
+        Crop.name,
+        Sowing.variety,
+        _Whose.name,
     )
+    .join(Sowing, Sowing.id == LogEntry.sowing_id)
+    .join(Crop, Crop.id == Sowing.crop_id)
+    .join(_Whose, _Whose.id == Sowing.grower_id)
     .outerjoin(Tray, Tray.id == LogEntry.tray_id)
     .outerjoin(Grower, Grower.id == LogEntry.grower_id)
     .outerjoin(Account, Account.id == LogEntry.account_id)
 )
 
 
-def _of(sowing_id: int | None, grower_id: int | None) -> list[ColumnElement[bool]]:
-    wanted = ((LogEntry.sowing_id, sowing_id), (LogEntry.grower_id, grower_id))
+def _of(
+    sowing_id: int | None, grower_id: int | None, whose_id: int | None, kind: LogKind | None
+) -> list[ColumnElement[bool]]:
+    wanted: tuple[tuple[Any, Any], ...] = (
+        (LogEntry.sowing_id, sowing_id),
+        (LogEntry.grower_id, grower_id),
+        (Sowing.grower_id, whose_id),
+        (LogEntry.kind, kind),
+    )
     return [column == value for column, value in wanted if value is not None]
