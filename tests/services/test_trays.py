@@ -8,12 +8,14 @@ import pytest
 from sqlalchemy import select, update
 
 from app.core.apart import Differs
+from app.core.log.rules import LogRuleError, Rule
 from app.core.offers import NOBODY, list_offers
-from app.core.words import CellState, Place
+from app.core.words import CellState, LogKind, Place
 from app.services import trays as by_hand
 from app.services.containers import ContainerValues, GridIsSownError, change_container, remove_container
 from app.services.deal import StaleDealError
 from app.services.filled import NotYetError, mark_filled, unmark_filled
+from app.services.log import NewEntry, add_entries
 from app.services.plan import get_plan
 from app.services.removal import InUseError
 from app.services.shelves import remove_shelf
@@ -242,9 +244,21 @@ class TestFilled:
     def test_what_came_up_or_was_lost_since_is_not_taken_back(self, session):
         mark_filled(session, [3], DAY, today=DAY)
         tray = get_tray(session, 3).id
-        session.execute(update(Cell).where(Cell.tray_id == tray, Cell.column_number == 1).values(state=CellState.LOST))
-        unmark_filled(session, 3, today=LATER)
-        assert states(session, 3) == {CellState.EMPTY, CellState.LOST}
+        one = select(Cell).where(Cell.tray_id == tray, Cell.sowing_id.is_not(None)).limit(1)
+        cell = session.scalars(one).one()
+        lost = NewEntry(
+            sowing_id=cell.sowing_id,
+            kind=LogKind.LOST,
+            date=DAY,
+            count=1,
+            tray=3,
+            cells=((cell.row_number, cell.column_number),),
+        )
+        add_entries(session, [lost], today=LATER, account_id=None)
+        with pytest.raises(LogRuleError, match=Rule.NOT_SOWN):
+            unmark_filled(session, 3, today=LATER)
+        session.refresh(cell)
+        assert cell.state is CellState.LOST
 
     def test_a_day_to_come_is_refused(self, session):
         with pytest.raises(NotYetError):
