@@ -151,12 +151,11 @@ def tray_days(plan: Plan) -> Floats:
     """
     trays, stays = plan.trays, plan.stays
     n_groups = int(trays.group.max(initial=-1)) + 1
-    lasts: Floats = (stays.end - stays.begin).astype(np.float64)
-    days_of: Floats = np.bincount(stays.group, weights=lasts, minlength=n_groups)
-    in_tray: Floats = np.bincount(trays.part_tray, weights=trays.part_cells, minlength=len(trays.group))
-    share = in_tray[trays.part_tray] ** -1 * trays.part_cells * days_of[trays.group[trays.part_tray]]
-    grower = plan.garden.sowings.grower[trays.part_lot]
-    found: Floats = np.bincount(grower, weights=share, minlength=len(plan.garden.growers))
+    days_of, in_tray, found = np.zeros(n_groups), np.zeros(len(trays.group)), np.zeros(len(plan.garden.growers))
+    np.add.at(days_of, stays.group, stays.end - stays.begin)
+    np.add.at(in_tray, trays.part_tray, trays.part_cells)
+    share = trays.part_cells / in_tray[trays.part_tray] * days_of[trays.group[trays.part_tray]]
+    np.add.at(found, plan.garden.sowings.grower[trays.part_lot], share)
     return found
 
 
