@@ -20,6 +20,7 @@ MENU = (
     ("levelling.index", "Make it fit"),
     ("growers.index", "Growers"),
     ("sowings.index", "Sowings"),
+    ("wishes.index", "Wishes"),
     ("trays.index", "Trays"),
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),

@@ -90,11 +90,13 @@ sheets.sowing_pdf GET members
 sheets.hand_out GET members
 sheets.hand_out_pdf GET members
 sowings.index GET members
+wishes.last_season GET members
 
 growers.show GET members, own
 sheets.grower_pdf GET members, own
 feeds.of_grower GET members, own
 sowings.new GET POST wishes
+wishes.decide POST members, own
 sowings.edit GET POST members, own
 sowings.delete GET POST members, own
 
@@ -102,6 +104,7 @@ growers.index GET coordinators
 growers.new GET POST coordinators
 growers.edit GET POST coordinators
 growers.delete GET POST coordinators
+wishes.index GET coordinators
 sowings.day GET coordinators
 sowings.move POST coordinators
 containers.new GET POST coordinators

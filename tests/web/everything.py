@@ -22,7 +22,7 @@ from app.core.words import Origin, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
-from app.storage.models import DataVersion, Feed, LabelStock, Printer, PublicAddress, SeedTest, Slip, Stay, Tray
+from app.storage.models import DataVersion, Draft, Feed, LabelStock, Printer, PublicAddress, SeedTest, Slip, Stay, Tray
 from tests import rows
 from tests.people import add_account
 from tests.web.dealt import deal, tomatoes
@@ -61,6 +61,7 @@ def fill(engine):
             Slip(token=digest_of(SLIP), kind=SlipKind.FIRST, account_id=None, made_at=now, expires_at=now + 86_400)
         )
         test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
+        draft = rows._add(session, Draft(grower_id=grower.id, crop_id=made.crop, plants=6, brings_seed=False))
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
         add_sign_in(session, member, own_device=True, device="Phone")
         ids = {
@@ -72,6 +73,7 @@ def fill(engine):
             "shelf_id": sill.id,
             "seed_lot_id": lot.id,
             "seed_test_id": test.id,
+            "draft_id": draft.id,
             "printer_id": printer.id,
             "stock_id": stock.id,
             "way": "sheet",

@@ -22,7 +22,7 @@ from app.services.accounts import MOST_TRIES, TRIES_S, add_bench, digest_of, ens
 from app.services.passphrases import hash_secret
 from app.settings import Settings
 from app.storage.base import Base
-from app.storage.models import Account, FailedTry, House, LabelStock, LogEntry, Printer, SeedTest, SignIn, Slip
+from app.storage.models import Account, Draft, FailedTry, House, LabelStock, LogEntry, Printer, SeedTest, SignIn, Slip
 from tests import rows
 from tests.conftest import TODAY
 from tests.people import add_account
@@ -55,6 +55,8 @@ def world(engine, hashes):
     with Session(engine) as session:
         made = tomatoes(session)
         growers = [session.get_one(rows.Sowing, sowing).grower_id for sowing in made.sowings]
+        draft = Draft(grower_id=growers[0], crop_id=made.crop, plants=6, brings_seed=False)
+        made.draft = add(session, draft).id
         made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
         made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
         made.box = session.scalars(select(rows.Container.id)).first()
@@ -106,6 +108,7 @@ def path_values(world, endpoint):
         "printer_id": world.printer,
         "run_id": 1,
         "seed_lot_id": world.lot,
+        "draft_id": world.draft,
         "seed_test_id": world.test,
         "shelf_id": world.heat,
         "sowing_id": world.sowings[0],

@@ -121,8 +121,8 @@ ADDRESS_STATUS = {
 }
 QUESTIONS = {
     "autumn_risk", "columns", "crop", "crops", "day", "filled", "first", "frost_law", "grower", "kind", "last", "light",
-    "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing", "still",
-    "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
+    "new", "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing",
+    "still", "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
 }  # fmt: skip
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {

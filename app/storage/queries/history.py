@@ -79,6 +79,12 @@ def list_history(session: Session, wanted: Wanted, page: int = 1) -> list[Histor
     return [HistoryRow(*row) for row in session.execute(query)]
 
 
+def list_added_since(session: Session, noun: str, at: float) -> list[int]:
+    """Return the row numbers of what was added from an instant on, by noun. [s since 1970, UTC]"""
+    query = select(History.subject_id).where(History.noun == noun, History.action == "added", History.at >= at)
+    return [row_id for row_id in session.scalars(query.distinct().order_by(History.subject_id)) if row_id is not None]
+
+
 def list_history_nouns(session: Session) -> list[str]:
     """Return what has ever been changed, by name."""
     return list(session.scalars(select(History.noun).distinct().order_by(History.noun)))

@@ -33,6 +33,7 @@ from app.web.views import (
     supplies,
     tray_changes,
     week,
+    wishes,
 )
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
@@ -48,6 +49,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     ledger.bp,
     levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it
+    wishes.bp,
     sowing_day.bp,  # that of the sowings, with what is moved by hand on it
     tray_changes.bp,  # that of the trays, with what is changed by hand on it
     crops.bp,

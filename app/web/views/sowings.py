@@ -27,6 +27,7 @@ from app.sheets.words import count_words, day_words
 from app.storage.engine import reading
 from app.storage.models import Sowing
 from app.storage.queries.crops import list_crop_choices
+from app.storage.queries.drafts import count_drafts
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import list_seed_lot_choices
@@ -89,6 +90,7 @@ def index() -> ResponseReturnValue:
         crops=[(card.id, card.name) for card in plan.garden.cards],
         day_address=addresses("sowings.day", "sowing_id"),
         closed=why_closed(),
+        drafts=count_drafts(db.session, grower_id=grower_id),
     )
 
 
