@@ -18,6 +18,9 @@ WHO = {Via.COMMAND: "a command at the server", Via.PROGRAM: "the program itself"
 # Columns whose own name does not say what they are; `_` and units are put into words anyway.
 COLUMNS = {
     "grower_id": "grower",
+    "done_by_id": "done by",
+    "is_offered": "offered",
+    "is_swapped": "handed over by hand",
     "crop_id": "crop",
     "seed_lot_id": "seed lot",
     "container_id": "container",
@@ -63,11 +66,12 @@ COLUMNS = {
     "last_day": "last day",
 }
 UNITS = {"_mm": "mm", "_cm": "cm", "_ml": "ml", "_c": "°C", "_m": "m", "_percent": "%"}
-DATES = frozenset({"plant_out", "sow_on", "day", "first_day", "last_day"})
+DATES = frozenset({"plant_out", "sow_on", "day", "first_day", "last_day", "done_on", "date"})
 MONTH_DAYS = frozenset({"wishes_close", "month_day"})
 SHARES = frozenset({"risk", "autumn_risk", "confidence", "survival", "spare", "germination"})
 REFERENCES = {
     "grower_id": "grower",
+    "done_by_id": "grower",
     "crop_id": "crop card",
     "seed_lot_id": "seed lot",
     "container_id": "container",

@@ -14,6 +14,7 @@ from app.core.words import Via
 from app.storage.base import Base
 from app.storage.models import (
     Account,
+    CareRound,
     Container,
     Crop,
     Draft,
@@ -38,6 +39,7 @@ LONGEST_VALUE = 200
 # What is written down row by row, and what a row of it is called there.
 NOUNS: dict[type[Base], str] = {
     Account: "account",
+    CareRound: "care round",
     Container: "container",
     Crop: "crop card",
     Draft: "sowing of last season",
@@ -250,6 +252,8 @@ def _name(row: Base) -> str:
         value = getattr(row, column, None)
         if value is not None:
             return str(value)
+    if isinstance(row, CareRound):
+        return row.date.isoformat()
     if isinstance(row, FrostPoint):
         return f"{row.side} {row.chance_percent} %"
     return ""
