@@ -22,10 +22,22 @@ from app.storage.queries.version import hold_writes
 from app.storage.restoring import hold_everything
 from app.storage.season_end import clear_season, count_of_season, list_wishes
 from app.storage.tables import insert_columns
+from app.storage.whole_files import passing_folder
 
 if TYPE_CHECKING:
     from app.core.plan import Plan
     from app.storage import Session
+
+__all__ = [
+    "Carried",
+    "Ending",
+    "LevellingRunsError",
+    "NoBackupError",
+    "OtherSeasonError",
+    "carry_season",
+    "find_ending",
+    "passing_folder",
+]
 
 # What the history says of what left.
 _TOLD = {"sowing": "sowings", "tray": "trays", "log_entry": "entries of the log"}

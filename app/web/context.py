@@ -27,6 +27,7 @@ MENU = (
     ("feeds.index", "Calendar"),
     ("supplies.index", "Supplies"),
     ("sheets.index", "Weekly sheet"),
+    ("review.index", "Looking back"),
     ("setup.index", "Set-up"),
 )
 NO_MENU: tuple[tuple[str, str], ...] = ()

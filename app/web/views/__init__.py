@@ -20,9 +20,11 @@ from app.web.views import (
     levelling_choice,
     light,
     moves,
+    next_season,
     notice,
     people,
     printing,
+    review,
     season,
     seed_lots,
     setup,
@@ -68,4 +70,6 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     notice.bp,
     labels.bp,
     printing.bp,
+    review.bp,
+    next_season.bp,
 )
