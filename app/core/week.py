@@ -11,12 +11,16 @@ from app.core.plan import Plan
 
 Ints = NDArray[np.int64]
 
+# What was due so long ago and is not logged shows as not confirmed; chosen here.
+NOT_CONFIRMED_DAYS = 7
+
 
 class Task(StrEnum):
     """What is to be done for a sowing on a day, in the order of its life."""
 
     SOW = "sow"
     SOW_OUTSIDE = "sow outside"
+    LOOK = "look for seedlings"
     UNCOVER = "uncover"
     THIN = "thin"
     POT_ON = "pot on"
@@ -29,11 +33,13 @@ class Due:
     """One task of one sowing.
 
     Attributes:
-        day: The day it is due. [day number]
+        day: The day it is due, or was done. [day number]
         task: What is to be done.
         sowing: Index into the plan's sowings.
-        count: Cells for sow, uncover and thin; pots for pot on; plants for the rest. [1]
+        count: Cells for sow, look, uncover and thin; pots for pot on; plants for the rest. [1]
         last_day: For `SOW_OUTSIDE`, the last day on which it makes sense; else the day itself. [day number]
+        is_done: Whether it is logged or ticked off.
+        waited_days: How long it has been due and is not confirmed; 0 where it is not over, or done. [d]
     """
 
     day: int
@@ -41,6 +47,13 @@ class Due:
     sowing: int
     count: int
     last_day: int
+    is_done: bool = False
+    waited_days: int = 0
+
+    @property
+    def is_not_confirmed(self) -> bool:
+        """Whether it was due long enough ago that something is amiss, if only the log."""
+        return self.waited_days >= NOT_CONFIRMED_DAYS
 
 
 def due_between(plan: Plan, begin: int, end: int, *, grower: int | None = None) -> list[Due]:

@@ -1,0 +1,244 @@
+"""The work on each sowing: what is due from when on, what is done, and what was due and is not confirmed."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.calendar import NO_DAY, Days
+from app.core.log.entries import HANDED_OUT, PLANTED_OUT
+from app.core.plan import Plan
+from app.core.week import Due, Task
+from app.core.words import Tick
+
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+# From so long before seedlings are foreseen one looks for them; chosen here, since seed may be quicker than its card.
+LOOK_DAYS_BEFORE = 2
+# Where a look found nothing, the next is due so long after it; chosen here.
+LOOK_AGAIN_DAYS = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ticks:
+    """The days on which tasks of the sowings were ticked off; 0 where they were not. Shape (n_sowings,). [day number]
+
+    Attributes:
+        looked: Every (index of the sowing, day) of a look that found nothing.
+        looked_on: The last of them.
+        uncovered_on: The first day on which the cover came off.
+    """
+
+    looked: tuple[tuple[int, int], ...]
+    looked_on: Days
+    uncovered_on: Days
+
+
+def ticks_of(plan: Plan, ticked: Iterable[tuple[int, Tick, int]]) -> Ticks:
+    """Return what was ticked off.
+
+    Args:
+        plan: The plan.
+        ticked: Row number of the sowing, task and day number of each tick.
+    """
+    looked_on, uncovered_on = (np.full(len(plan.garden.sowings), NO_DAY, dtype=np.int64) for _ in range(2))
+    looked = []
+    for row, task, day in ticked:
+        index = plan.index_of[row]
+        if task is Tick.LOOK:
+            looked.append((index, day))
+            looked_on[index] = max(looked_on[index], day)
+        elif task is Tick.UNCOVER:
+            uncovered_on[index] = day if uncovered_on[index] == NO_DAY else min(uncovered_on[index], day)
+    return Ticks(looked=tuple(looked), looked_on=looked_on, uncovered_on=uncovered_on)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Column:
+    """One task of all sowings; arrays of shape (n,).
+
+    Attributes:
+        task: The task.
+        day: From when on it is due, 0 where a sowing has no such task. [day number]
+        done_on: When it was done, 0 where it was not. [day number]
+        is_passed: Whether what came after it is logged already, or there is nothing left to do it with.
+        count: How much there is to do. [1]
+        done: How much was done. [1]
+    """
+
+    task: Task
+    day: Days
+    done_on: Days
+    is_passed: Flags
+    count: Ints
+    done: Ints
+
+
+def work_of(plan: Plan, ticks: Ticks, *, grower: int | None = None) -> list[Due]:
+    """Return all work of a plan, by day, then task, then grower, then sowing.
+
+    Args:
+        plan: The plan; its today tells what is over.
+        ticks: What was ticked off.
+        grower: Index of the only grower whose sowings count; None for all.
+
+    Source:
+        docs/method.md, *Work of a week*; the days and the rules are chosen here.
+    """
+    today, growers = plan.garden.today, plan.garden.sowings.grower
+    counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
+    # What was neither sown nor logged is moved on or given up as a whole; its single steps are not waited for.
+    begun = plan.progress.sown_on != NO_DAY
+    found: list[Due] = []
+    for column in _columns(plan, ticks):
+        is_done = counts & (column.done_on != NO_DAY) & (column.done > 0)
+        for index in np.flatnonzero(is_done).tolist():
+            day = int(column.done_on[index])
+            found.append(
+                Due(task=column.task, sowing=index, day=day, count=int(column.done[index]), last_day=day, is_done=True)
+            )
+        is_open = counts & (column.day != NO_DAY) & (column.count > 0) & ~column.is_passed
+        for index in np.flatnonzero(is_open).tolist():
+            day, outside = int(column.day[index]), column.task is Task.SOW_OUTSIDE
+            waits = today != NO_DAY and (outside or begun[index])
+            found.append(
+                Due(
+                    task=column.task,
+                    sowing=index,
+                    day=day,
+                    count=int(column.count[index]),
+                    last_day=int(plan.timeline.sow_by[index]) if outside else day,
+                    waited_days=max(0, today - day) if waits else 0,
+                )
+            )
+    found.extend(
+        Due(task=Task.LOOK, sowing=index, day=day, count=int(plan.cells[index]), last_day=day, is_done=True)
+        for index, day in ticks.looked
+        if counts[index]
+    )
+    order = {task: number for number, task in enumerate(Task)}
+    return sorted(
+        found, key=lambda work: (work.day, order[work.task], int(growers[work.sowing]), work.sowing, work.is_done)
+    )
+
+
+def to_hand_out(plan: Plan) -> Ints:
+    """Return the plants of each sowing that its grower still has to collect. Shape (n,). [1]
+
+    As many as are wanted, less those that left; where they were counted, no more than live.
+    """
+    logged = plan.logged
+    left = np.maximum(0, plan.plants - logged.left)
+    is_counted = (logged.up_on != NO_DAY) | (logged.potted_on != NO_DAY)
+    is_over = (plan.progress.over_on != NO_DAY) | (plan.timeline.plant_out == NO_DAY) | plan.is_too_late
+    found: Ints = np.where(is_over, 0, np.where(is_counted, np.minimum(left, plan.living), left))
+    return found
+
+
+def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
+    """Return the tasks in the order of a sowing's life."""
+    times, progress, logged, today = plan.timeline, plan.progress, plan.logged, plan.garden.today
+    is_outside = times.sow_on == NO_DAY
+    is_over = progress.over_on != NO_DAY
+    is_leaving = is_over | (logged.left > 0)
+    is_hardened = is_leaving | (progress.hardened_on != NO_DAY)
+    is_potted = is_hardened | (progress.potted_on != NO_DAY)
+    is_up = is_potted | (progress.up_on != NO_DAY)
+    nothing = np.zeros(len(is_outside), dtype=bool)
+
+    def since(name: str) -> Days:
+        """Return from when on a step is due: one that waits for today has been due since before."""
+        now, due = getattr(times, name), getattr(plan.due, name)
+        days: Days = np.where(now <= today, due, now) if today else now
+        return np.where(is_outside, NO_DAY, days)
+
+    # Of a sowing in several trays some may be sown before the others.
+    is_part = (logged.sown > 0) & (logged.sown < plan.cells)
+    to_sow = np.where(progress.sown_on == NO_DAY, plan.cells, np.where(is_part, plan.cells - logged.sown, 0))
+    emerges = since("emerges")
+    look = np.where(is_outside, NO_DAY, np.maximum(emerges - LOOK_DAYS_BEFORE, times.sow_on + 1))
+    again = np.where(ticks.looked_on == NO_DAY, look, np.maximum(look, ticks.looked_on + LOOK_AGAIN_DAYS))
+    up = np.where(logged.up > 0, logged.up, plan.cells)
+    pots = np.where(times.pot_on != NO_DAY, plan.pots, plan.cells)
+    collected = to_hand_out(plan)
+    hardening = np.where(logged.up > 0, np.minimum(plan.living, plan.plants), np.minimum(pots, plan.plants))
+    ended = today > np.maximum(times.sow_by, times.sow_from)
+    outside_from = np.where(is_outside, times.sow_from, NO_DAY)
+    outside_done = np.where(is_outside, logged.sown_on, NO_DAY)
+    return [
+        _Column(
+            task=Task.SOW,
+            day=times.sow_on,
+            done_on=np.where(is_outside, NO_DAY, progress.sown_on),
+            is_passed=is_up | is_over,
+            count=to_sow,
+            done=plan.cells - to_sow,
+        ),
+        _Column(
+            task=Task.SOW_OUTSIDE,
+            day=outside_from,
+            done_on=outside_done,
+            is_passed=(outside_done != NO_DAY) | ended,
+            count=plan.plants,
+            done=logged.sown,
+        ),
+        _Column(
+            task=Task.LOOK,
+            day=again,
+            done_on=np.full_like(look, NO_DAY),
+            is_passed=is_up,
+            count=plan.cells,
+            done=np.zeros_like(look),
+        ),
+        _Column(
+            task=Task.UNCOVER,
+            day=emerges,
+            done_on=ticks.uncovered_on,
+            is_passed=is_potted | (ticks.uncovered_on != NO_DAY),
+            count=plan.cells,
+            done=plan.cells,
+        ),
+        _Column(
+            task=Task.THIN,
+            day=np.where(times.thin == NO_DAY, NO_DAY, since("thin")),
+            done_on=logged.thinned_on,
+            is_passed=is_potted | (logged.thinned_on != NO_DAY),
+            count=up,
+            done=up,
+        ),
+        _Column(
+            task=Task.POT_ON,
+            day=np.where(times.pot_on == NO_DAY, NO_DAY, since("pot_on")),
+            done_on=progress.potted_on,
+            is_passed=is_potted,
+            count=pots,
+            done=np.where(logged.potted > 0, logged.potted, pots),
+        ),
+        _Column(
+            task=Task.HARDEN,
+            day=since("harden"),
+            done_on=progress.hardened_on,
+            is_passed=is_hardened,
+            count=hardening,
+            done=hardening,
+        ),
+        _Column(
+            task=Task.HAND_OUT,
+            day=since("plant_out"),
+            done_on=_last_handed_out(plan),
+            is_passed=nothing,
+            count=collected,
+            done=logged.left,
+        ),
+    ]
+
+
+def _last_handed_out(plan: Plan) -> Days:
+    """Return the last day on which plants of each sowing were collected; 0 where none were."""
+    log = plan.garden.log
+    last = np.full(len(plan.garden.sowings), NO_DAY, dtype=np.int64)
+    for kind in (HANDED_OUT, PLANTED_OUT):
+        np.maximum.at(last, log.sowing[log.of(kind)], log.day[log.of(kind)])
+    return last
