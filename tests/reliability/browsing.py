@@ -7,13 +7,13 @@ from html import unescape
 from urllib.parse import urlencode
 
 from flask import Flask
-from flask.sessions import SecureCookieSessionInterface
 from sqlalchemy.orm import Session
 
 from app.services.accounts import add_sign_in
 from app.services.passphrases import comparable
 from app.storage.queries.people import find_account
 from app.web.access import TOKEN
+from app.web.cookies import Cookie
 from tests.people import add_account
 from tests.reliability.checker import Result
 
@@ -171,7 +171,7 @@ def cookie_of(token, secret=SECRET):
     """Return the cookie of a device that is signed in by a token."""
     app = Flask(__name__)
     app.secret_key = secret
-    return SecureCookieSessionInterface().get_signing_serializer(app).dumps({TOKEN: token})
+    return Cookie().get_signing_serializer(app).dumps({TOKEN: token})
 
 
 def cookies_for(engine, names, secret=SECRET):
