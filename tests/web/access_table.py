@@ -90,6 +90,9 @@ sheets.sowing_pdf GET members
 sheets.hand_out GET members
 sheets.hand_out_pdf GET members
 sowings.index GET members
+review.index GET members
+review.pdf GET members
+review.csv GET members
 wishes.last_season GET members
 
 growers.show GET members, own
@@ -128,6 +131,9 @@ trays.pin POST coordinators
 trays.pin_position POST coordinators
 trays.renumber POST coordinators
 trays.start GET POST coordinators
+next_season.index GET coordinators
+next_season.carry POST coordinators
+next_season.folder GET coordinators
 deal.index GET coordinators
 deal.accept POST coordinators
 sheets.deadlines_csv GET coordinators

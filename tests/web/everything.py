@@ -79,6 +79,7 @@ def fill(engine):
             "way": "sheet",
             "week": "2027-W21",
             "place": "lamp",
+            "table": "sowings",
             "token": SLIP,
         }
         session.add(Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now))

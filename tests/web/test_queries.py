@@ -32,6 +32,7 @@ VALUES = {
     "way": "sheet",
     "week": "2027-W21",
     "place": "lamp",
+    "table": "sowings",
     "run_id": 1,  # a levelling with an answer; `fill` says which
     "number": 1,  # a tray that stands under lamps; `fill` says which
 }

@@ -17,6 +17,8 @@ from app.web.views.sheets import read_paper, send_file, send_pdf
 
 bp = Blueprint("review", __name__, url_prefix="/looking-back")
 
+# Sowings that a page lists: on a phone each is a block of its own.
+ROWS = 40
 # Sowings that the sheet lists; the file has them all.
 ON_PAPER = 400
 
@@ -27,7 +29,7 @@ ON_PAPER = 400
 def index() -> ResponseReturnValue:
     """Show the season looked back on."""
     review = get_review(db.session)
-    paging = read_paging(len(looked_into_of(review)))
+    paging = read_paging(len(looked_into_of(review)), ROWS)
     page = make_review_page(review, current_day(), slice(max(paging.first - 1, 0), paging.last))
     tables = [(name, words) for name, (words, _) in TABLES.items()]
     return render_template("review/index.html", page=page, paging=paging, tables=tables, paper=read_paper())
