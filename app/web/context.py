@@ -16,6 +16,7 @@ from app.web.access import Who, current_person, is_bench, is_coordinator, may
 # Endpoint and words of each page of the main menu, in the order of the menu; people see those that are open to them.
 MENU = (
     ("week.index", "This week"),
+    ("log.several", "Log"),
     ("ledger.index", "Shelf ledger"),
     ("levelling.index", "Make it fit"),
     ("growers.index", "Growers"),

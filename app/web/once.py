@@ -37,9 +37,11 @@ IS_KEY = re.compile(r"[A-Za-z0-9_-]{22}")
 KEPT_S = 30 * 24 * 60 * 60  # how long a key is remembered
 REVISION_BYTES = 8
 TOKEN = "csrf_token"  # noqa: S105 - the name of the field
+# A script that sends a form asks for a plain word that it is saved, and gets the address to which it leads.
+WAITS, SAVED = "Traymates-Waits", "Traymates-Saved"
 AGAIN = "This was saved already. Nothing was done a second time."
 FIRST = "This page had been sent before. What was sent first is saved, and nothing was changed now."
-CONFLICT, OK = 409, 200
+CONFLICT, OK, SCRIPT_OK = 409, 200, 204
 
 # What is posted without a key, and why nothing is lost or doubled by that.
 WITHOUT_KEY = {
@@ -184,7 +186,7 @@ def save(address: str, words: str | Callable[[], str] = "") -> ResponseReturnVal
     said = words if isinstance(words, str) else words()
     if said:
         flash(said)
-    return redirect(address)
+    return _lead(address)
 
 
 def digest_of(*parts: object) -> str:
@@ -195,7 +197,14 @@ def digest_of(*parts: object) -> str:
 def _answer_as_before(before: SentForm) -> ResponseReturnValue:
     db.session.rollback()
     flash(AGAIN)
-    return redirect(before.answer)
+    return _lead(before.answer)
+
+
+def _lead(address: str) -> ResponseReturnValue:
+    """Lead on from a form that is saved; a script is told so in words that no other answer holds."""
+    if request.headers.get(WAITS):
+        return "", SCRIPT_OK, {SAVED: address}
+    return redirect(address)
 
 
 def _say_first(answer: str) -> ResponseReturnValue:

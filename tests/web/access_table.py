@@ -45,6 +45,13 @@ bench.begin POST coordinators
 trays.short GET bench
 trays.show GET bench
 trays.mark POST bench, own
+log.several GET POST bench
+log.tray GET POST bench, own
+log.sowing GET POST bench, own
+log.correct GET POST bench, own
+log.take_back POST bench, own
+log.index GET coordinators
+log.csv GET coordinators
 trays.unmark POST bench, own
 
 connect.index GET members

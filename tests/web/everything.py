@@ -18,11 +18,23 @@ from wtforms.fields.core import Field
 from wtforms.form import BaseForm
 
 from app.core.label_sheets import StockPaper, cut_sheet
-from app.core.words import Origin, Place, Role, SlipKind
+from app.core.words import LogKind, Origin, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
-from app.storage.models import DataVersion, Draft, Feed, LabelStock, Printer, PublicAddress, SeedTest, Slip, Stay, Tray
+from app.storage.models import (
+    DataVersion,
+    Draft,
+    Feed,
+    LabelStock,
+    LogEntry,
+    Printer,
+    PublicAddress,
+    SeedTest,
+    Slip,
+    Stay,
+    Tray,
+)
 from tests import rows
 from tests.people import add_account
 from tests.web.dealt import deal, tomatoes
@@ -62,6 +74,8 @@ def fill(engine):
         )
         test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
         draft = rows._add(session, Draft(grower_id=grower.id, crop_id=made.crop, plants=6, brings_seed=False))
+        sown = LogEntry(name="E-1", sowing_id=made.sowings[1], kind=LogKind.SOWN, date=date(2027, 4, 9), count=20)
+        entry = rows._add(session, sown)
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
         add_sign_in(session, member, own_device=True, device="Phone")
         ids = {
@@ -72,6 +86,7 @@ def fill(engine):
             "container_id": pot.id,
             "shelf_id": sill.id,
             "seed_lot_id": lot.id,
+            "entry_id": entry.id,
             "seed_test_id": test.id,
             "draft_id": draft.id,
             "printer_id": printer.id,

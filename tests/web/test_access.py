@@ -59,6 +59,8 @@ def world(engine, hashes):
         made.draft = add(session, draft).id
         made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
         made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
+        entry = LogEntry(name="E-1", sowing_id=made.sowings[0], kind=LogKind.SOWN, date=TODAY, count=3)
+        made.entry = add(session, entry).id
         made.box = session.scalars(select(rows.Container.id)).first()
         made.printer = add(session, printer()).id
         made.stock = add(session, stock()).id
@@ -101,6 +103,7 @@ def path_values(world, endpoint):
         "account_id": world.accounts["no grower" if endpoint.startswith("people.") else "member"],
         "container_id": world.box,
         "crop_id": world.crop,
+        "entry_id": world.entry,
         "filename": "traymates.css",
         "grower_id": world.growers[0],
         "number": 1,

@@ -96,6 +96,7 @@ WITHOUT_FIELDS = {
 KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
+NOT_TAKEN |= {"log.several"}  # nothing is ticked
 NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.
 HIDDEN_STATUS = {
@@ -103,6 +104,7 @@ HIDDEN_STATUS = {
     "key": 409,  # or 400 where there is no form to show again
     "revision": 409,
     "mark": 409,
+    "typed_by": 409,
     ("levelling.some", "take"): 400,
     ("trays.pin", "pinned"): 302,  # whatever is not yes is no
     ("trays.pin_position", "pinned"): 302,
@@ -124,6 +126,7 @@ QUESTIONS = {
     "new", "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing",
     "still", "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
 }  # fmt: skip
+QUESTIONS |= {"by", "ticked"}
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {
     "week": {"week.index", "sowings.day", "trays.index", "sheets.index", "moves.index", "moves.pdf", "notice.index"}
@@ -131,7 +134,7 @@ LEADS_NOWHERE = {
     "paper": {"sheets.index", "sheets.weekly", "sheets.weekly_pdf", "sheets.sowing", "sheets.sowing_pdf"}
     | {"sheets.hand_out", "sheets.hand_out_pdf", "sheets.grower_pdf", "moves.index", "moves.pdf", "notice.index"}
     | {"notice.pdf", "connect.door"},
-    "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
+    "day": {"log.several", "sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},
 }
 

@@ -11,7 +11,7 @@ from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.storage.models import Account, Cell, Crop, Grower, LabelStock, Printer, SeedLot, SeedTest, Sowing, Stay, Tray
+from app.storage.models import Account, Cell, Crop, Grower, LabelStock, LogEntry, Printer, SeedLot, SeedTest, Sowing, Stay, Tray
 from tests.conftest import TODAY
 from tests.web.fitted import found
 from tests.web.seasons import Statements
@@ -22,6 +22,7 @@ FEW, MANY = 10, 10_000
 VALUES = {
     "grower_id": 1,
     "crop_id": 1,
+    "entry_id": 1,  # that a tray was sown; `fill` says which
     "sowing_id": 1,
     "container_id": 1,
     "shelf_id": 1,
@@ -100,6 +101,7 @@ def fill(session, sowings):
     session.commit()
     deal_all(session)
     # One that is not sown yet, so that its sowings can change trays.
+    VALUES["entry_id"] = session.scalar(select(LogEntry.id).order_by(LogEntry.id).limit(1))
     VALUES["run_id"] = found(session, one_plant_fewer(session))
     VALUES["number"] = session.scalar(under_lamps.where(Tray.sow_on > TODAY).order_by(Tray.number).limit(1))
     session.rollback()

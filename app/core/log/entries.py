@@ -55,7 +55,9 @@ class Log:
     @cached_property
     def holds(self) -> Flags:
         """Whether each entry holds: nothing corrects it, and it says that there was anything. Shape (n,)."""
-        holds: Flags = ~np.isin(self.ids, self.supersedes) & (self.count > NOTHING)
+        # A new entry is number 0, as is what supersedes nothing.
+        corrected = self.supersedes[self.supersedes != 0]
+        holds: Flags = ~np.isin(self.ids, corrected) & (self.count > NOTHING)
         return holds
 
     def of(self, kind: int) -> Ints:

@@ -1,0 +1,133 @@
+"""Writing down what was done and seen: one form for the sowings of a page, and one that corrects an entry."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any, cast
+
+from wtforms import BooleanField, HiddenField, RadioField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
+
+from app.core.limits import Bounds
+from app.core.words import Cause, LogKind
+from app.sheets.log_page import LogLine
+from app.sheets.log_words import QUESTIONS
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
+
+COUNT = Bounds(1, 100_000)
+SEEDS = Bounds(1, 1_000_000)
+NOTE_LETTERS = 500
+CAUSES = [SelectChoice(cause.value, cause.value.capitalize()) for cause in Cause]
+
+
+class LogForm(GardenForm):
+    """An entry of one kind for each of some sowings.
+
+    Attributes:
+        lines: The sowings; each has `count_ID`, and `take_ID` where there are several.
+        kind: What is written down.
+    """
+
+    lines: Sequence[LogLine] = ()
+    kind = LogKind.SOWN
+
+    day = DayField("Day")
+    cause = RadioField("Lost to", choices=CAUSES, default=Cause.UNKNOWN.value)
+    cells = ManyChoiceField("Cells", ())
+    seed_lot_id = ChoiceField("Seed lot", kind=int, may_be_empty=True, empty_words="that of the sowing")
+    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True)
+    by_grower = BooleanField("The grower did it; I only write it down")
+    typed_by = HiddenField()
+
+    def is_taken(self, line: LogLine) -> bool:
+        """Return whether a sowing is written down of."""
+        take = f"take_{line.sowing_id}"
+        return take not in self or bool(self[take].data)
+
+    def count_of(self, line: LogLine) -> Any:  # noqa: ANN401 - a field
+        """Return the field of how many."""
+        return self[f"count_{line.sowing_id}"]
+
+    def seeds_of(self, line: LogLine) -> int | None:
+        """Return how many seeds were sown; None where that was not asked or not said."""
+        name = f"seeds_{line.sowing_id}"
+        seeds: int | None = self[name].data if name in self else None
+        return seeds
+
+    def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
+        """Tell whether every field is right, something is chosen, and what is chosen has a count."""
+        is_right = super().validate(extra_validators)
+        if "cells" in self:
+            if not self.cells.data and not self.cells.errors:
+                self.cells.errors = ["Tick at least one cell."]
+            return is_right and not self.cells.errors
+        taken = [line for line in self.lines if self.is_taken(line)]
+        if not taken:
+            self.refuse("Nothing is ticked yet", "Tick what you want to log.")
+        for line in taken:
+            count = self.count_of(line)
+            if count.data is None and not count.errors:
+                count.errors = ["Enter how many, from 1 on."]
+                is_right = False
+        return is_right and bool(taken)
+
+
+class CorrectForm(GardenForm):
+    """What an entry is to say instead."""
+
+    day = DayField("Day")
+    count = WholeNumberField("How many", COUNT)
+    seeds = WholeNumberField("Seeds", SEEDS, may_be_empty=True)
+    cause = RadioField("Lost to", choices=CAUSES)
+    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True)
+    typed_by = HiddenField()
+
+
+def make_log_form(
+    kind: LogKind,
+    lines: Sequence[LogLine],
+    *,
+    ticked: Iterable[int] | None = None,
+    cells: tuple[Sequence[str], Sequence[str]] | None = None,
+    seed_lots: Iterable[tuple[int, str]] | None = None,
+    can_be_for_grower: bool = False,
+    is_empty: bool = False,
+    **data: Any,  # noqa: ANN401 - values of its fields
+) -> LogForm:
+    """Return the form for some sowings.
+
+    Args:
+        kind: What is written down.
+        lines: The sowings.
+        ticked: Row numbers of those that are ticked beforehand; None where there is nothing to choose from.
+        cells: Values of the cells that can be ticked, and of those that are; None where counts are asked for instead.
+        seed_lots: Seed that can be chosen; None where that is not asked.
+        can_be_for_grower: Whether somebody else than the growers themselves types it in.
+        is_empty: Whether what was sent is of another form, and not for this one.
+        data: What stands in its fields.
+    """
+    several, chosen = ticked is not None and cells is None, set(ticked or ())
+    given = data | {"cells": list(cells[1]) if cells else []}
+    fields: dict[str, Any] = {"lines": lines, "kind": kind}
+    for line in lines if cells is None else ():
+        who = f", {line.crop} of {line.grower}" if several else ""
+        fields[f"count_{line.sowing_id}"] = WholeNumberField(f"{QUESTIONS[kind]}{who}", COUNT, may_be_empty=True)
+        given[f"count_{line.sowing_id}"] = line.expected(kind)
+        if kind is LogKind.SOWN and not several:
+            fields[f"seeds_{line.sowing_id}"] = WholeNumberField("Seeds, if you counted them", SEEDS, may_be_empty=True)
+        if several:
+            fields[f"take_{line.sowing_id}"] = BooleanField(f"{line.crop} of {line.grower}")
+            given[f"take_{line.sowing_id}"] = line.sowing_id in chosen
+    made = type("LogForm", (LogForm,), fields)
+    form = cast("LogForm", made(None, data=given) if is_empty else made(data=given))
+    if kind is not LogKind.LOST:
+        del form.cause
+    if seed_lots is None or kind is not LogKind.SOWN:
+        del form.seed_lot_id
+    else:
+        form.seed_lot_id.offer(seed_lots)
+    if cells is None:
+        del form.cells
+    else:
+        form.cells.choices = [SelectChoice(value, value) for value in cells[0]]
+    if not can_be_for_grower:
+        del form.by_grower
+    return form
