@@ -54,6 +54,7 @@ def index() -> ResponseReturnValue:
         checked=checked,
         kept=rows(page.kept),
         before=rows(page.before),
+        seasons=rows(page.seasons),
         second=rows(page.second[:1]) if page.second is not None else None,
         tried=moment_words(state.tried_at) if state.tried_at else None,
         second_at=moment_words(state.second_at) if state.second_at else None,
