@@ -1,29 +1,33 @@
-"""The tasks of a week in words: by day, then by task, a row for each sowing."""
+"""The tasks of a week in words: by day and task, or along the shelves, a row for each sowing."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 from operator import attrgetter
 from typing import NamedTuple
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, as_date, as_day
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task, due_between
+from app.core.week import Due, Task
 from app.core.words import HARDENING, PLACES
+from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
+from app.storage.queries.trays import StayRow
 
 AT_THE_PLOT = "at the plot"
 UNITS_OF = {
     Task.SOW: "cell",
     Task.SOW_OUTSIDE: "plant",
+    Task.LOOK: "cell",
     Task.UNCOVER: "cell",
     Task.THIN: "cell",
     Task.POT_ON: "pot",
     Task.HARDEN: "plant",
     Task.HAND_OUT: "plant",
 }
+SPOTS_SAID = 2
 HANDLES_MIX = frozenset({Task.SOW, Task.POT_ON})
 
 
@@ -31,6 +35,8 @@ class TaskRow(NamedTuple):
     """One task of one sowing.
 
     Attributes:
+        pick: What stands for it in a form, as `thin.12`.
+        task: What is to be done.
         grower_id: Row number of the grower.
         grower: Their name.
         crop: Name of the crop.
@@ -39,8 +45,14 @@ class TaskRow(NamedTuple):
         more: What else belongs to it, as `38 seeds`; empty where nothing does.
         container: What it is in, or goes into; empty outside.
         place: Where it stands, or goes.
+        trays: Its trays and where they stand, as `tray 12: Lamp rack, 2·3`; empty where none is dealt.
+        day: The day in words: since when it is due, or when it was done.
+        done_on: The day on which it was done, as `2027-04-10`; empty where it is open.
+        is_not_confirmed: Whether it was due a week ago or more.
     """
 
+    pick: str
+    task: Task
     grower_id: int
     grower: str
     crop: str
@@ -49,73 +61,233 @@ class TaskRow(NamedTuple):
     more: str
     container: str
     place: str
+    trays: str
+    day: str
+    done_on: str
+    is_not_confirmed: bool
 
 
 @dataclass(frozen=True, kw_only=True)
-class TaskOfDay:
-    """One task on one day.
+class TaskGroup:
+    """Rows under a head of their own.
 
     Attributes:
-        task: What is to be done.
-        sowings: For how many sowings.
-        total: How much of it all together, as `412 cells`.
-        rows: The sowings on this page, by grower.
+        task: What is to be done for all of them; None where each row has a task of its own.
+        head: The head; empty where the section's says it all.
+        sub: For how many sowings, how much of it, and how many are done.
+        rows: The rows on this page.
     """
 
-    task: Task
-    sowings: int
-    total: str
+    task: Task | None
+    head: str
+    sub: str
     rows: tuple[TaskRow, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
-class DayOfWeek:
-    """One day that has tasks."""
+class Section:
+    """A part of the list: what is overdue, a day, or a level of a shelf.
 
-    day: date
-    tasks: tuple[TaskOfDay, ...]
-
-
-def due_in_week(plan: Plan, monday: date, *, grower: int | None = None) -> list[Due]:
-    """Return what is due in a week, by day, task and grower.
-
-    Args:
-        plan: The garden's plan.
-        monday: The first day of the week.
-        grower: Index of the only grower whose tasks are wanted; None for all.
+    Attributes:
+        anchor: What it is called in addresses.
+        head: The same in words.
+        day: The day; None for one that is no day.
+        is_overdue: Whether it holds what was due before and is not confirmed.
+        groups: What is to be done.
     """
-    begin = as_day(monday)
-    return due_between(plan, begin, begin + DAYS_IN_WEEK, grower=grower)
+
+    anchor: str
+    head: str
+    day: date | None
+    is_overdue: bool
+    groups: tuple[TaskGroup, ...]
 
 
-def days_of(plan: Plan, due: list[Due], rows: slice = slice(None)) -> tuple[DayOfWeek, ...]:
-    """Return tasks by day in words.
+class Spot(NamedTuple):
+    """A tray and where it stands, in the order of a walk; a tray that waits comes last."""
+
+    place: int
+    waits: bool
+    shelf: str
+    level: int
+    slot: int
+    tray: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeekOfTasks:
+    """The tasks of a week.
+
+    Attributes:
+        monday: First day of the week.
+        today: The day that is taken for today.
+        overdue: What was due before today and is not confirmed; none unless today lies in the week.
+        due: What is open or was done on each day of the week.
+        spots: Where the trays of a sowing stand on a day.
+    """
+
+    monday: date
+    today: date
+    overdue: tuple[Due, ...]
+    due: tuple[Due, ...]
+    spots: "Spots"
+
+    @property
+    def all(self) -> tuple[Due, ...]:
+        """All of it, what is overdue first."""
+        return self.overdue + self.due
+
+
+OVERDUE, NOT_DEALT, WAITS = "Due before, not confirmed", "Not in a tray yet, or outside", "Waiting for a position"
+
+
+class Spots:
+    """Where dealt trays stand on the days of some weeks."""
+
+    def __init__(self, plan: Plan, stays: Iterable[StayRow]) -> None:
+        """Sort the stays by sowing."""
+        dealt = plan.garden.dealt
+        of_tray: dict[int, list[StayRow]] = {}
+        for stay in stays:
+            of_tray.setdefault(stay.tray_id, []).append(stay)
+        self._of_lot: dict[int, list[tuple[bool, StayRow]]] = {}
+        for tray, lot in zip(dealt.part_tray.tolist(), dealt.part_lot.tolist(), strict=True):
+            is_pots = bool(dealt.is_potted_on[tray])
+            self._of_lot.setdefault(lot, []).extend((is_pots, stay) for stay in of_tray.get(int(dealt.ids[tray]), ()))
+
+    def of(self, work: Due, today: date) -> list[Spot]:
+        """Return where a sowing stands for a task: on the evening before, or where it goes if it is only sown then."""
+        if work.is_done or work.task is Task.SOW_OUTSIDE:
+            return []
+        day = max(date.fromordinal(work.day), today) if work.waited_days else date.fromordinal(work.day)
+        stays = self._of_lot.get(work.sowing, [])
+        for at in (day - timedelta(days=1), day):
+            here = {
+                Spot(
+                    PLACES.index(stay.place),
+                    stay.shelf is None,
+                    stay.shelf or "",
+                    stay.level or 0,
+                    stay.slot or 0,
+                    stay.tray,
+                )
+                for is_pots, stay in stays
+                if stay.begin_on <= at < stay.end_on and not (is_pots and work.task is Task.POT_ON)
+            }
+            if here:
+                return sorted(here)
+        return []
+
+
+def tasks_of_week(
+    plan: Plan, work: Iterable[Due], monday: date, today: date, stays: Iterable[StayRow] = ()
+) -> WeekOfTasks:
+    """Return the tasks of a week.
 
     Args:
         plan: The garden's plan.
-        due: The tasks, by day and task.
+        work: All work, by day, task and grower.
+        monday: The first day of the week.
+        today: The day that is taken for today.
+        stays: Where dealt trays stand from the day before the week, or before today, to its end.
+    """
+    begin, now = as_day(monday), as_day(today)
+    end = begin + DAYS_IN_WEEK
+    is_now = begin <= now < end
+    overdue, due = [], []
+    for one in work:
+        if is_now and one.waited_days and one.day < now:
+            overdue.append(one)
+        elif begin <= one.day < end:
+            due.append(one)
+    return WeekOfTasks(monday=monday, today=today, overdue=tuple(overdue), due=tuple(due), spots=Spots(plan, stays))
+
+
+def sections_by_day(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) -> tuple[Section, ...]:
+    """Return tasks in words: what is overdue by task, then each day by task.
+
+    Args:
+        plan: The garden's plan.
+        week: The tasks.
         rows: Which of them become rows; counts are of all.
     """
-    counts: dict[tuple[int, Task], tuple[int, int]] = {}
-    for one in due:
-        sowings, amount = counts.get((one.day, one.task), (0, 0))
-        counts[one.day, one.task] = (sowings + 1, amount + one.count)
+    order = {task: number for number, task in enumerate(Task)}
+    overdue = sorted(week.overdue, key=lambda work: order[work.task])
+    listed = [(True, one) for one in overdue] + [(False, one) for one in week.due]
+    alike: dict[tuple[int, Task], list[Due]] = {}
+    for is_overdue, one in listed:
+        alike.setdefault((0 if is_overdue else one.day, one.task), []).append(one)
 
-    def of_day(dues: Iterator[Due]) -> Iterator[TaskOfDay]:
-        for (day, task), same in groupby(dues, key=attrgetter("day", "task")):
-            sowings, amount = counts[day, task]
-            total = count_words(amount, UNITS_OF[task])
-            yield TaskOfDay(task=task, sowings=sowings, total=total, rows=tuple(task_row(plan, one) for one in same))
+    def group(day: int, works: Iterable[tuple[bool, Due]]) -> Iterator[TaskGroup]:
+        for task, same in groupby((one for _, one in works), key=attrgetter("task")):
+            yield TaskGroup(
+                task=task,
+                head=task.capitalize(),
+                sub=_sums(task, alike[day, task]),
+                rows=tuple(task_row(plan, one, week) for one in same),
+            )
 
-    return tuple(
-        DayOfWeek(day=date.fromordinal(day), tasks=tuple(of_day(dues)))
-        for day, dues in groupby(due[rows], key=attrgetter("day"))
-    )
+    sections = []
+    for day, works in groupby(listed[rows], key=lambda pair: 0 if pair[0] else pair[1].day):
+        found = date.fromordinal(day) if day else None
+        sections.append(
+            Section(
+                anchor=found.isoformat() if found else "overdue",
+                head=day_words(found) if found else OVERDUE,
+                day=found,
+                is_overdue=not day,
+                groups=tuple(group(day, works)),
+            )
+        )
+    return tuple(sections)
 
 
-def totals_of(due: list[Due]) -> list[tuple[Task, int]]:
-    """Return each task that there is, in the order of a sowing's life, and for how many sowings."""
-    counts = Counter(one.task for one in due)
+def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) -> tuple[Section, ...]:
+    """Return tasks in the order of a walk: by place, shelf and level, on each by position.
+
+    What is done is left out, and what is in no tray comes last.
+
+    Args:
+        plan: The garden's plan.
+        week: The tasks.
+        rows: Which of them become rows.
+    """
+    found = [(week.spots.of(work, week.today), work) for work in week.all if not work.is_done]
+    nowhere = Spot(len(PLACES), waits=True, shelf="", level=0, slot=0, tray=0)
+    walk = sorted(((spots[0] if spots else nowhere, work) for spots, work in found), key=lambda pair: pair[0])
+
+    def head(spot: Spot) -> str:
+        if spot == nowhere:
+            return NOT_DEALT
+        return WAITS if spot.waits else f"{spot.shelf}, level {spot.level}"
+
+    sections = []
+    for number, ((_, words), pairs) in enumerate(
+        groupby(
+            walk[rows], key=lambda pair: ((pair[0].place, pair[0].waits, pair[0].shelf, pair[0].level), head(pair[0]))
+        )
+    ):
+        works = [work for _, work in pairs]
+        group = TaskGroup(
+            task=None,
+            head="",
+            sub=count_words(len(works), "task"),
+            rows=tuple(task_row(plan, work, week) for work in works),
+        )
+        sections.append(Section(anchor=f"shelf-{number}", head=words, day=None, is_overdue=False, groups=(group,)))
+    return tuple(sections)
+
+
+def _sums(task: Task, works: list[Due]) -> str:
+    """Return for how many sowings a task is, how much of it, and how many are done."""
+    done = sum(work.is_done for work in works)
+    words = f"{count_words(len(works), 'sowing')}, {count_words(sum(work.count for work in works), UNITS_OF[task])}"
+    return f"{words}, {'all' if done == len(works) else done} done" if done else words
+
+
+def totals_of(works: Iterable[Due]) -> list[tuple[Task, int]]:
+    """Return each task that is open, in the order of a sowing's life, and for how many sowings."""
+    counts = Counter(one.task for one in works if not one.is_done)
     return [(task, counts[task]) for task in Task if counts[task]]
 
 
@@ -128,24 +300,15 @@ def over_in_week(plan: Plan, monday: date) -> tuple[str, ...]:
     return tuple(f"{place}, {-left} over" for place, left in zip(PLACES, free, strict=True) if left < 0)
 
 
-def next_due(plan: Plan, day: date, *, grower: int | None = None) -> Due | None:
-    """Return the first task on or after a day, or None after the last.
+def next_work(works: Iterable[Due], day: date) -> Due | None:
+    """Return the first open task on or after a day, or None after the last.
 
     Args:
-        plan: The garden's plan.
+        works: All work, by day.
         day: From when on to look.
-        grower: Index of the only grower whose tasks count; None for all.
     """
-    times, of_grower = plan.timeline, plan.garden.sowings.grower
     first = as_day(day)
-    outside = (times.sow_on == NO_DAY) * times.sow_from
-    days = [times.sow_on, outside, times.emerges, times.thin, times.pot_on, times.harden, times.plant_out]
-    wanted = slice(None) if grower is None else of_grower == grower
-    ahead = [found.min() for column in days if (found := column[wanted][column[wanted] >= first]).size]
-    for begin in sorted(set(map(int, ahead))):
-        if found_due := due_between(plan, begin, begin + 1, grower=grower):
-            return found_due[0]
-    return None
+    return next((one for one in works if one.day >= first and not one.is_done), None)
 
 
 def next_sowing_day(plan: Plan, day: date) -> date | None:
@@ -154,51 +317,71 @@ def next_sowing_day(plan: Plan, day: date) -> date | None:
     return as_date(int(ahead.min())) if ahead.size else None
 
 
-def task_row(plan: Plan, due: Due) -> TaskRow:
+def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
     """Return one task in words."""
-    sowings, index = plan.garden.sowings, due.sowing
+    sowings, index = plan.garden.sowings, work.sowing
     grower = plan.garden.growers[sowings.grower[index]]
-    more = ""
-    if due.task is Task.SOW:
-        more = count_words(int(plan.seeds[index]), "seed")
-    elif due.task is Task.SOW_OUTSIDE:
-        more = f"by {day_short(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
+    day = date.fromordinal(work.day)
+    spots = [] if week is None else week.spots.of(work, week.today)
+    said = [f"tray {spot.tray}: {position_short(spot.shelf or None, spot.level, spot.slot)}" for spot in spots]
+    more = f" and {count_words(len(said) - SPOTS_SAID, 'more tray')}" if len(said) > SPOTS_SAID else ""
     return TaskRow(
+        pick=f"{work.task.name.lower()}.{int(sowings.ids[index])}",
+        task=work.task,
         grower_id=grower.id,
         grower=grower.name,
         crop=plan.garden.cards[sowings.crop[index]].name,
         variety=sowings.varieties[index] or "",
-        amount=count_words(due.count, UNITS_OF[due.task]),
-        more=more,
-        container=_container(plan, due),
-        place=_place(plan, due),
+        amount=count_words(work.count, UNITS_OF[work.task]),
+        more=_more(plan, work),
+        container=_container(plan, work),
+        place=_place(plan, work),
+        trays=", ".join(said[:SPOTS_SAID]) + more,
+        day=day_words(day),
+        done_on=day.isoformat() if work.is_done else "",
+        is_not_confirmed=work.is_not_confirmed,
     )
 
 
-def due_words(plan: Plan, due: Due) -> str:
+def _more(plan: Plan, work: Due) -> str:
+    """Return what else belongs to a task; empty where nothing does."""
+    if work.is_done:
+        return ""
+    if work.task is Task.SOW:
+        return count_words(work.count * plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell, "seed")
+    if work.task is Task.SOW_OUTSIDE:
+        return f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
+    if work.task is Task.UNCOVER and work.waited_days:
+        return "mould risk" if plan.progress.up_on[work.sowing] != NO_DAY else "mould risk if any are up"
+    return ""
+
+
+def work_words(plan: Plan, work: Due) -> str:
     """Return one task in a sentence without its grower, as `Sat 10 Apr: sow tomato, 19 cells`."""
-    row = task_row(plan, due)
-    crop = f"{row.crop}, {row.variety}" if row.variety else row.crop
-    return f"{day_words(date.fromordinal(due.day))}: {due.task} {crop}, {row.amount}"
+    sowings = plan.garden.sowings
+    variety = sowings.varieties[work.sowing]
+    crop = plan.garden.cards[sowings.crop[work.sowing]].name + (f", {variety}" if variety else "")
+    amount = count_words(work.count, UNITS_OF[work.task])
+    return f"{day_words(date.fromordinal(work.day))}: {work.task} {crop}, {amount}"
 
 
-def _container(plan: Plan, due: Due) -> str:
+def _container(plan: Plan, work: Due) -> str:
     """Return the container that a sowing is in after a task, empty where there is none."""
-    potted = int(plan.pot_container[due.sowing])
-    is_potted = due.task in {Task.POT_ON, Task.HARDEN, Task.HAND_OUT} and potted != NO_CONTAINER
-    index = potted if is_potted else int(plan.container[due.sowing])
+    potted = int(plan.pot_container[work.sowing])
+    is_potted = work.task in {Task.POT_ON, Task.HARDEN, Task.HAND_OUT} and potted != NO_CONTAINER
+    index = potted if is_potted else int(plan.container[work.sowing])
     return "" if index == NO_CONTAINER else plan.garden.containers[index].name
 
 
-def _place(plan: Plan, due: Due) -> str:
+def _place(plan: Plan, work: Due) -> str:
     """Return where a sowing stands after a task."""
-    if due.task is Task.SOW_OUTSIDE:
+    if work.task is Task.SOW_OUTSIDE:
         return AT_THE_PLOT
-    if due.task is Task.HAND_OUT:
+    if work.task is Task.HAND_OUT:
         return "to the grower"
-    if due.task is Task.HARDEN:
+    if work.task is Task.HARDEN:
         return PLACES[HARDENING].value
-    first, light = int(plan.first_place[due.sowing]), int(plan.light_place[due.sowing])
-    if due.task is Task.SOW:
+    first, light = int(plan.first_place[work.sowing]), int(plan.light_place[work.sowing])
+    if work.task in {Task.SOW, Task.LOOK}:
         return PLACES[first].value
-    return f"to {PLACES[light]}" if due.task is Task.UNCOVER and first != light else PLACES[light].value
+    return f"to {PLACES[light]}" if work.task is Task.UNCOVER and first != light else PLACES[light].value

@@ -12,6 +12,7 @@ from app.core.words import HEAT, LAMP, Units
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.bars import SeasonLine
+from app.sheets.failing import FailingLine
 from app.sheets.grower_page import cells_on_shelves, lines_of_sowings, own_risk_words
 from app.sheets.grower_sheet import DayTask, Deadline, GrowerSheet, SheetFacts, make_grower_sheet
 from app.sheets.words import count_words
@@ -20,6 +21,7 @@ from app.storage.queries.sheets import list_saved_cucurbits
 from app.storage.queries.trays import list_cells_of_grower, list_stays
 from app.web.access import Who, open_to, require_own
 from app.web.context import current_day, current_garden
+from app.web.failing import failing_lines, spares_address
 from app.web.kept import kept
 from app.web.views import growers
 from app.web.wishes import why_closed
@@ -65,6 +67,7 @@ class GrowerPage:
         uses_current: Something of theirs stands under lamps or on a heated bench.
         handles_mix: Something of theirs is sown in mix.
         has_saved_cucurbits: They have cucurbits from saved or swapped seed.
+        failing: Which of them are late or have failed.
     """
 
     sheet: GrowerSheet
@@ -74,6 +77,7 @@ class GrowerPage:
     uses_current: bool
     handles_mix: bool
     has_saved_cucurbits: bool
+    failing: list[FailingLine]
 
 
 @bp.get("/<int:grower_id>")
@@ -84,7 +88,11 @@ def show(grower_id: int) -> ResponseReturnValue:
     require_own(grower_id)
     grower = get_grower(db.session, grower_id)
     return render_template(
-        "growers/show.html", grower=grower, page=page_of(get_plan(db.session), grower_id), closed=why_closed()
+        "growers/show.html",
+        grower=grower,
+        page=page_of(get_plan(db.session), grower_id),
+        closed=why_closed(),
+        spares=spares_address(),
     )
 
 
@@ -112,6 +120,7 @@ def page_of(plan: Plan, grower_id: int) -> GrowerPage:
         uses_current=bool({HEAT, LAMP} & {*plan.first_place[indices].tolist(), *plan.light_place[indices].tolist()}),
         handles_mix=not all(sowing.is_outside for sowing in sowings),
         has_saved_cucurbits=any(sowing.sowing_id in saved for sowing in sowings),
+        failing=failing_lines(plan, grower=index),
     )
 
 

@@ -1,0 +1,148 @@
+"""Sowings that are late or have failed, in words, with what can still be done."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from app.core.calendar import NO_DAY
+from app.core.failing import Failing, Trouble
+from app.core.plan import Plan
+from app.sheets.words import count_words, day_short, day_words, list_words
+
+HEADS = {
+    Trouble.LATE: "Late",
+    Trouble.TOO_LATE: "Too late to sow",
+    Trouble.NOTHING_UP: "Nothing is up",
+    Trouble.TOO_FEW: "Too few plants",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FailingLine:
+    """A sowing that is late or has failed.
+
+    Attributes:
+        sowing_id: Its row number.
+        sowing: Its key.
+        grower_id: Row number of the grower.
+        grower: Their name.
+        crop: Name of the crop.
+        variety: Its variety, empty where none is given.
+        head: What is wrong, in a few words.
+        said: The same in a sentence.
+        ways: What can still be done, each a sentence.
+        again: The words of the button that sows it again; empty where it cannot be, or is already.
+        plants: Plants that are missing. [1]
+        spare: Plants of the crop that others give away. [1]
+        is_only_late: Whether nothing is lost so far.
+    """
+
+    sowing_id: int
+    sowing: str
+    grower_id: int
+    grower: str
+    crop: str
+    variety: str
+    head: str
+    said: str
+    ways: tuple[str, ...]
+    again: str
+    plants: int
+    spare: int
+    is_only_late: bool
+
+
+def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> FailingLine:
+    """Return a sowing that is late or has failed, in words.
+
+    Args:
+        plan: The garden's plan.
+        failing: What is wrong with it.
+        spares: Plants that are given away, by the row number of the crop card.
+    """
+    sowings, index = plan.garden.sowings, failing.sowing
+    grower = plan.garden.growers[sowings.grower[index]]
+    card = plan.garden.cards[sowings.crop[index]]
+    coming = sum(int(plan.plants[other]) for other in failing.others)
+    is_again = bool(failing.others) and coming >= failing.missing
+    return FailingLine(
+        sowing_id=int(sowings.ids[index]),
+        sowing=sowings.names[index],
+        grower_id=grower.id,
+        grower=grower.name,
+        crop=card.name,
+        variety=sowings.varieties[index] or "",
+        head=HEADS[failing.trouble],
+        said=_said(plan, failing),
+        ways=tuple(_ways(plan, failing)),
+        again=(
+            f"Sow {count_words(failing.missing, 'plant')} again"
+            if failing.trouble is not Trouble.LATE and failing.again_on != NO_DAY and not is_again
+            else ""
+        ),
+        plants=failing.missing,
+        spare=0 if failing.trouble is Trouble.LATE else spares.get(card.id, 0),
+        is_only_late=failing.trouble is Trouble.LATE,
+    )
+
+
+def _day(number: int) -> str:
+    return day_words(date.fromordinal(number))
+
+
+def _short(number: int) -> str:
+    return day_short(date.fromordinal(number))
+
+
+def _said(plan: Plan, failing: Failing) -> str:
+    """Return what is wrong, in a sentence."""
+    missing = count_words(failing.missing, "plant")
+    match failing.trouble:
+        case Trouble.LATE:
+            return (
+                f"It was to be sown on {_day(failing.since)} and is not logged as sown. "
+                f"It is now planned for {_day(failing.again_on)}."
+            )
+        case Trouble.TOO_LATE:
+            return (
+                f"It was to be sown on {_day(failing.since)}, its last chance was {_day(failing.last_chance)}, and it "
+                f"is not logged as sown. It takes no room any more."
+            )
+        case Trouble.NOTHING_UP:
+            return f"No seedling is logged by {_day(failing.since)}: {missing} will be missing, unless they are up."
+        case _:
+            return f"{missing.capitalize()} of the {int(plan.plants[failing.sowing])} wanted will be missing."
+
+
+def _ways(plan: Plan, failing: Failing) -> list[str]:
+    """Return what can still be done, each a sentence."""
+    if failing.trouble is Trouble.LATE:
+        return [f"Sow it by {_day(failing.last_chance)} at the latest, or it does not ripen."]
+    found = []
+    if failing.again_on != NO_DAY:
+        found.append(
+            f"Sow again on {_day(failing.again_on)}, {count_words(failing.again_cells, 'cell')}; its last chance is "
+            f"{_day(failing.last_chance)}."
+        )
+    elif failing.trouble is not Trouble.TOO_LATE:
+        found.append(f"Its last chance to be sown was {_day(failing.last_chance)}.")
+    if failing.others:
+        names = [
+            f"{plan.garden.sowings.names[other]} ({_short(int(plan.timeline.sow_on[other]))}, "
+            f"{count_words(int(plan.plants[other]), 'plant')})"
+            for other in failing.others
+        ]
+        found.append(f"The same crop is sown after it: {list_words(names)}.")
+    if failing.variety_days:
+        found.append(
+            f"A variety that takes {failing.variety_days} days to maturity or fewer still ripens: change the sowing "
+            f"to one."
+        )
+    if failing.cards:
+        names = [
+            f"{plan.garden.cards[one.card].name} ({one.days} days{', sown outside' if one.is_outside else ''}, "
+            f"until {_short(one.last_sowing)})"
+            for one in failing.cards
+        ]
+        found.append(f"Quicker crops that still ripen: {list_words(names)}.")
+    return found
