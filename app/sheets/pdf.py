@@ -50,6 +50,7 @@ class Template(StrEnum):
     LABEL_FRAME = "label_frame"
     SLIPS = "slips"
     DOOR = "door"
+    ROUND = "round"
     REVIEW = "review"
 
 

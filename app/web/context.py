@@ -23,6 +23,8 @@ MENU = (
     ("sowings.index", "Sowings"),
     ("wishes.index", "Wishes"),
     ("trays.index", "Trays"),
+    ("spares.index", "Spare plants"),
+    ("rounds.index", "Care rounds"),
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),
     ("feeds.index", "Calendar"),

@@ -26,6 +26,7 @@ from app.web.views import (
     people,
     printing,
     review,
+    rounds,
     season,
     seed_lots,
     setup,
@@ -33,6 +34,7 @@ from app.web.views import (
     shelves,
     sign_in,
     sowing_day,
+    spares,
     supplies,
     tray_changes,
     week,
@@ -53,6 +55,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     levelling_choice.bp,  # that of the levellings, with what becomes of an answer on it
     grower_page.bp,  # that of the growers, with a grower's own page on it
     wishes.bp,
+    spares.bp,
     sowing_day.bp,  # that of the sowings, with what is moved by hand on it
     tray_changes.bp,  # that of the trays, with what is changed by hand on it
     crops.bp,
@@ -69,6 +72,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     log.bp,
     sheets.bp,
     moves.bp,
+    rounds.bp,
     notice.bp,
     labels.bp,
     printing.bp,

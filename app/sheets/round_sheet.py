@@ -1,0 +1,206 @@
+"""A care round as a walk along the shelves: what to water, uncover, air and turn, on the page and on paper."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from app.core.calendar import DAYS_IN_WEEK, as_day
+from app.core.shelf_use import litres_to_fill, shelves_of, used_by_day
+from app.core.supplies import ML_IN_LITRE
+from app.core.words import PLACES, Place, Units
+from app.sheets.cautions import COVERS, ELECTRICITY, Caution
+from app.sheets.standing import Standing, dealt_trays, planned_trays
+from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.units import water_words
+from app.sheets.words import count_words, day_long, day_year, range_words
+
+if TYPE_CHECKING:
+    from app.core.cards import ShelfCard
+    from app.core.plan import Plan
+    from app.storage.queries.trays import StayRow
+
+BLANK_LINES = 4
+WAITING = "Waiting for a position"
+# Common practice, all of it; docs/method.md, section 11.
+EVERYWHERE = (
+    "Lift a tray. A light one is dry: water it from below, and pour off what still stands there half an hour later.",
+    "Look at it from below: white roots at the holes are well, slime is not. Roots all round want a larger pot.",
+    "Seedlings that fall over at the soil, mould, holes in leaves: write down the tray, and tell a coordinator.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShelfOfRound:
+    """What there is to do at one shelf.
+
+    Attributes:
+        head: The shelf and its place.
+        trays: Trays that stand there, in words.
+        jobs: What to do, in order.
+    """
+
+    head: str
+    trays: str
+    jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundSheet:
+    """The care round of one day.
+
+    Attributes:
+        garden: Name of the garden.
+        day: The day in full.
+        printed: The day it was made, in words.
+        who: Whose round it is; empty where it is nobody's.
+        sums: How many trays stand on how many shelves, in words; empty where none does.
+        since: When the round before was, in words; empty where there was none.
+        shelves: Each shelf with trays, in the order of the walk.
+        everywhere: What to do at every shelf.
+        cautions: What to mind.
+        blank_lines: Empty rows to write in. [1]
+    """
+
+    garden: str
+    day: str
+    printed: str
+    who: str
+    sums: str
+    since: str
+    shelves: tuple[ShelfOfRound, ...]
+    everywhere: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    blank_lines: int = BLANK_LINES
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundFacts:
+    """What a round's sheet is made from, besides the plan.
+
+    Attributes:
+        day: Its day.
+        today: The day that is printed as that of the making.
+        who: Whose round it is; None for nobody's.
+        last: The day of the round before; None where there was none.
+        stays: Where dealt trays stand on the day.
+        fans: Ids of the shelves with a fan.
+        units: The units of the garden.
+    """
+
+    day: date
+    today: date
+    who: str | None
+    last: date | None
+    stays: "Sequence[StayRow]"
+    fans: frozenset[int]
+    units: Units
+
+
+def make_round_sheet(plan: "Plan", facts: RoundFacts) -> RoundSheet:
+    """Return what a care round does, shelf by shelf."""
+    found = list(_Walk(plan, facts).shelves())
+    trays = sum(count for count, _ in found)
+    shelves = tuple(shelf for _, shelf in found)
+    return RoundSheet(
+        garden=plan.garden.settings.name,
+        day=day_long(facts.day),
+        printed=day_year(facts.today),
+        who=facts.who or "",
+        sums=f"{count_words(trays, 'tray')} on {count_words(len(shelves), 'shelf', 'shelves')}" if trays else "",
+        since="" if facts.last is None else day_year(facts.last),
+        shelves=shelves,
+        everywhere=EVERYWHERE if trays else (),
+        cautions=(ELECTRICITY, COVERS),
+    )
+
+
+class _Walk:
+    """The shelves on one day, and the trays on each."""
+
+    def __init__(self, plan: "Plan", facts: RoundFacts) -> None:
+        self._plan, self._facts, self._day = plan, facts, as_day(facts.day)
+        self._lasted = self._days_since()
+
+    def shelves(self) -> Iterator[tuple[int, ShelfOfRound]]:
+        """Yield each shelf with trays and their number, in the order of the walk; those that wait after the place's."""
+        dealt = dealt_trays(self._plan, self._facts.stays)
+        planned = planned_trays(self._plan, self._day, self._day + 1, is_any=False)
+        for number, place in enumerate(PLACES):
+            on = {shelf.name: [tray for tray in dealt if tray.shelf == shelf.name] for shelf in self._shelves(place)}
+            waiting = [tray for tray in dealt if tray.place == number and not tray.shelf]
+            for tray in planned:
+                if tray.place == number:
+                    free = (shelf.name for shelf in self._shelves(place) if len(on[shelf.name]) < shelf.positions)
+                    on.get(next(free, ""), waiting).append(tray)
+            for shelf in self._shelves(place):
+                if trays := on[shelf.name]:
+                    head = f"{shelf.name} ({PLACE_WORDS[place]})"
+                    yield len(trays), self._shelf(head, trays, tuple(self._jobs(shelf, trays)))
+            if waiting:
+                head = f"{WAITING} ({PLACE_WORDS[place]})"
+                yield len(waiting), self._shelf(head, waiting, tuple(self._of_trays(place, waiting)))
+
+    def _shelves(self, place: Place) -> "list[ShelfCard]":
+        return shelves_of(self._plan, place)
+
+    def _shelf(self, head: str, trays: list[Standing], jobs: tuple[str, ...]) -> ShelfOfRound:
+        numbers = sorted(tray.number for tray in trays if tray.number)
+        words = count_words(len(trays), "tray")
+        return ShelfOfRound(head=head, trays=f"{words}: {range_words(numbers)}" if numbers else words, jobs=jobs)
+
+    def _jobs(self, shelf: "ShelfCard", trays: list[Standing]) -> Iterator[str]:
+        if shelf.pan_depth_mm:
+            yield self._fill(shelf)
+        else:
+            yield "Water from below where the mix is dry on top"
+        yield from self._of_trays(shelf.place, trays)
+        if shelf.id in self._facts.fans:
+            up = any(self._is_up(tray) for tray in trays)
+            yield "Fan on, gently" if up else "The fan stays off until something is up"
+
+    def _of_trays(self, place: Place, trays: list[Standing]) -> Iterator[str]:
+        """Yield what to do with trays, wherever they stand in a place."""
+        covered = [tray for tray in trays if self._comes_up(tray)]
+        if covered:
+            yield f"Look under the covers of {_named(covered)}: off with them where seedlings show"
+        if place is Place.WINDOW and (up := sum(self._is_up(tray) for tray in trays)):
+            yield f"Turn {count_words(up, 'tray')} half round, so that they grow straight"
+        if place is Place.HARDENING:
+            yield "Frames open by day, shut before a cold night; shelter from wind"
+
+    def _fill(self, shelf: "ShelfCard") -> str:
+        litres = litres_to_fill(shelf, self._lasted.get(shelf.id, float("inf")))
+        units = self._facts.units
+        each = f", {water_words(litres / shelf.levels * ML_IN_LITRE, units)} on each level" if shelf.levels > 1 else ""
+        pans = "pan" if shelf.levels == 1 else "pans"
+        return f"Fill the {pans}: about {water_words(litres * ML_IN_LITRE, units)}{each}"
+
+    def _days_since(self) -> dict[int, int]:
+        """Return the days since the round before, for each shelf that has had trays all the time since."""
+        if self._facts.last is None:
+            return {}
+        first_week, used = used_by_day(self._plan)
+        first = first_week * DAYS_IN_WEEK + 1
+        begin, end = as_day(self._facts.last) - first, self._day - first
+        return {
+            shelf.id: end - begin
+            for shelf, is_used in used
+            if 0 <= begin < end < len(is_used) and is_used[begin : end + 1].all()
+        }
+
+    def _is_up(self, tray: Standing) -> bool:
+        return any(self._plan.timeline.emerges[lot] <= self._day for lot, _ in tray.parts)
+
+    def _comes_up(self, tray: Standing) -> bool:
+        return any(self._plan.timeline.emerges[lot] == self._day for lot, _ in tray.parts)
+
+
+def _named(trays: list[Standing]) -> str:
+    """Return trays by their numbers, those without one counted."""
+    numbers = sorted(tray.number for tray in trays if tray.number)
+    rest = len(trays) - len(numbers)
+    named = [f"{'tray' if len(numbers) == 1 else 'trays'} {range_words(numbers)}"] if numbers else []
+    if rest:
+        named.append(f"{count_words(rest, 'tray')} not dealt yet")
+    return " and ".join(named)

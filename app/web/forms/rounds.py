@@ -1,0 +1,61 @@
+"""Care rounds: sharing them out, giving one to somebody, and saying that one was done."""
+
+from collections.abc import Iterable
+
+from app.core.limits import NOTE_LETTERS, Bounds
+from app.services.rounds import BY_HAND_DAYS, MOST_BY_HAND_DAYS
+from app.web.forms.deal import AddressForm
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
+
+
+class ShareForm(AddressForm):
+    """How rounds are shared out."""
+
+    every = WholeNumberField(
+        "Shelves without pans can wait",
+        Bounds(1, MOST_BY_HAND_DAYS),
+        description="From one watering to the next. Shelves with wick pans wait as long as the pans last.",
+    )
+    without = ManyChoiceField("Takes no part", [])
+
+    def offer(self, growers: Iterable[tuple[int, str]]) -> None:
+        """Set the growers who may be left out."""
+        self.without.choices = [(str(grower), name) for grower, name in growers]
+
+    def asked(self) -> tuple[int, frozenset[int]]:
+        """Return the days that a shelf without pans can wait, and the growers who are left out; the usual if wrong."""
+        every = self.every.data if isinstance(self.every.data, int) and not self.every.errors else BY_HAND_DAYS
+        left_out = () if self.without.errors else self.without.data or ()
+        return every, frozenset(int(grower) for grower in left_out)
+
+
+class GiveForm(GardenForm):
+    """Give a round to somebody, or let two exchange theirs."""
+
+    others = "Whose round it is"
+
+    grower_id = ChoiceField("Give it to", kind=int, may_be_empty=True, empty_words="nobody chosen")
+    other_id = ChoiceField("Or exchange it with this round", kind=int, may_be_empty=True, empty_words="no exchange")
+
+    def validate(self, extra_validators: object = None) -> bool:
+        """Tell whether one of the two was chosen, and not both."""
+        is_right = super().validate(extra_validators)
+        if is_right and (self.grower_id.data is None) == (self.other_id.data is None):
+            self.grower_id.errors = ["Choose either who does it, or the round that it is exchanged with."]
+            return False
+        return is_right
+
+
+class DoneForm(GardenForm):
+    """Say that a round was done."""
+
+    others = "Whether the round is done"
+
+    done_on = DayField("Done on")
+    done_by_id = ChoiceField("Done by", kind=int, may_be_empty=True, empty_words="not told")
+    note = LongTextField(
+        "Noticed",
+        may_be_empty=True,
+        longest=NOTE_LETTERS,
+        description="What the next one should know: dry shelves, mould, pests, something broken.",
+    )

@@ -1,0 +1,440 @@
+"""Care rounds: who waters and airs on which day, handing rounds on, and what a round does."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.extensions import db
+from app.services import rounds
+from app.services.plan import get_plan
+from app.services.rounds import (
+    NotOfferedError,
+    RoundDayError,
+    RoundDoneError,
+    RoundOverError,
+    SharedOut,
+    StaleRoundsError,
+    can_come,
+    propose_rounds,
+    share_out_rounds,
+)
+from app.sheets.pdf import Template
+from app.sheets.round_sheet import RoundFacts, RoundSheet, make_round_sheet
+from app.sheets.words import WEEKDAYS, count_words, day_words, list_words
+from app.storage.engine import reading
+from app.storage.models import CareRound
+from app.storage.queries.growers import list_grower_choices
+from app.storage.queries.rounds import (
+    RoundRow,
+    find_last_round,
+    get_round,
+    list_coming,
+    list_missed,
+    list_rounds,
+    list_rounds_between,
+    list_shelves_with_fan,
+)
+from app.storage.queries.trays import list_stays_between
+from app.web.access import Who, current_person, is_coordinator, is_own, me, open_to, require_own
+from app.web.context import current_day
+from app.web.forms.rounds import DoneForm, GiveForm, ShareForm
+from app.web.once import digest_of, is_revision, save
+from app.web.paging import Paging, read_paging
+from app.web.views.sheets import current_units, read_paper, send_pdf
+
+bp = Blueprint("rounds", __name__, url_prefix="/rounds")
+
+ROWS = 60  # of one page
+MEANWHILE = "This round is not as it was when you opened the page; nothing was changed"
+IS_DONE, IS_OVER = "This round is done already; nothing was changed", "The day of this round is over"
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundsPage:
+    """The rounds as their page shows them.
+
+    Attributes:
+        today: The day that is taken for today.
+        now: Today's round; None where there is none.
+        facts: The line of facts under the heading.
+        missed: Rounds that nobody has done; for coordinators alone.
+        offered: Rounds that wait for somebody to take them.
+        rows: The rounds of this page.
+        is_past: These are the past ones, the last first.
+        paging: Where this page stands among them.
+        revisions: What the forms of each round know of it, by its id.
+        grower_id: Who looks, as a grower; None for nobody's.
+    """
+
+    today: date
+    now: RoundRow | None
+    facts: list[tuple[str, str]]
+    missed: list[RoundRow]
+    offered: list[RoundRow]
+    rows: list[RoundRow]
+    is_past: bool
+    paging: Paging
+    revisions: dict[int, str]
+    grower_id: int | None
+
+
+@bp.get("")
+@open_to(Who.MEMBERS)
+def index() -> ResponseReturnValue:
+    """Show the rounds to come, or the past ones."""
+    today, found = current_day(), list_rounds(db.session)
+    is_past = request.args.get("which") == "past"
+    ahead = [row for row in found if row.day >= today]
+    missed = [row for row in found if row.day < today and row.done_on is None]
+    wanted = [row for row in reversed(found) if row.day < today] if is_past else ahead
+    paging = read_paging(len(wanted), ROWS)
+    grower_id = me().grower_id
+    page = RoundsPage(
+        today=today,
+        now=next((row for row in ahead if row.day == today), None),
+        facts=facts_of(ahead, missed, today, grower_id),
+        missed=missed if is_coordinator() else [],
+        offered=[row for row in ahead if row.done_on is None and (row.is_offered or row.grower_id is None)],
+        rows=wanted[max(paging.first - 1, 0) : paging.last],
+        is_past=is_past,
+        paging=paging,
+        revisions={row.id: revision_of(row) for row in ahead},
+        grower_id=grower_id,
+    )
+    return render_template("rounds/index.html", page=page)
+
+
+@bp.get("/<int:round_id>")
+@open_to(Who.MEMBERS)
+def show(round_id: int) -> ResponseReturnValue:
+    """Show a round: what to do at each shelf, and whose it is."""
+    return show_round(get_round(db.session, round_id))
+
+
+@bp.get("/<int:round_id>.pdf")
+@open_to(Who.MEMBERS)
+def pdf(round_id: int) -> ResponseReturnValue:
+    """Hand out a round's sheet as PDF."""
+    row = row_of(get_round(db.session, round_id))
+    page = url_for("rounds.show", round_id=round_id)
+    return send_pdf(Template.ROUND, sheet_of(row), f"care-round-{row.day.isoformat()}.pdf", page)
+
+
+@bp.post("/<int:round_id>/done")
+@open_to(Who.MEMBERS)
+def done(round_id: int) -> ResponseReturnValue:
+    """Write down that a round was done, or change what was written."""
+    one = get_round(db.session, round_id)
+    require_own(one.grower_id)
+    form = done_form(one)
+    if form.validate_on_submit():
+        try:
+            rounds.finish_round(
+                db.session,
+                round_id,
+                done_on=form.done_on.data,
+                done_by_id=form.done_by_id.data if is_coordinator() else me().grower_id,
+                note=form.note.data,
+                today=current_day(),
+            )
+        except RoundDayError:
+            first = day_words(one.date - rounds.EARLY)
+            form.done_on.errors = [f"Give a day from {first} to today: it was done then, not later."]
+        else:
+            return save(url_for("rounds.index"), f"Round of {day_words(one.date)} is done. Thank you")
+    with reading():
+        return show_round(one, form)
+
+
+@bp.post("/<int:round_id>/not-done")
+@open_to(Who.MEMBERS)
+def reopen(round_id: int) -> ResponseReturnValue:
+    """Take back that a round was done."""
+    one = get_round(db.session, round_id)
+    require_own(one.grower_id)
+    if not is_revision(revision_of(row_of(one))):
+        return refuse(round_id)
+    rounds.reopen_round(db.session, round_id)
+    return save(url_for("rounds.show", round_id=round_id), f"Round of {day_words(one.date)} is not done")
+
+
+@bp.post("/<int:round_id>/offer")
+@open_to(Who.MEMBERS)
+def offer(round_id: int) -> ResponseReturnValue:
+    """Ask for somebody to take over one's round."""
+    return turn_offer(round_id, offered=True)
+
+
+@bp.post("/<int:round_id>/keep")
+@open_to(Who.MEMBERS)
+def keep(round_id: int) -> ResponseReturnValue:
+    """Do one's round after all."""
+    return turn_offer(round_id, offered=False)
+
+
+def turn_offer(round_id: int, *, offered: bool) -> ResponseReturnValue:
+    """Offer a round, or keep it."""
+    one = get_round(db.session, round_id)
+    require_own(one.grower_id)
+    if not is_revision(revision_of(row_of(one))):
+        return refuse(round_id)
+    try:
+        rounds.offer_round(db.session, round_id, today=current_day(), offered=offered)
+    except (RoundDoneError, RoundOverError) as error:
+        return refuse(round_id, why(error))
+    day = day_words(one.date)
+    words = f"Others see that the round of {day} waits for somebody" if offered else f"The round of {day} stays yours"
+    return save(url_for("rounds.show", round_id=round_id), words)
+
+
+@bp.post("/<int:round_id>/take")
+@open_to(Who.MEMBERS)
+def take(round_id: int) -> ResponseReturnValue:
+    """Take over a round that waits for somebody."""
+    grower_id = me().grower_id
+    if grower_id is None:
+        if not is_coordinator():
+            abort(403)
+        flash("Your account is of no grower. Give the round to somebody instead")
+        return redirect(url_for("rounds.give", round_id=round_id))
+    one = get_round(db.session, round_id)
+    if not is_revision(revision_of(row_of(one))):
+        return refuse(round_id)
+    try:
+        rounds.take_round(db.session, round_id, grower_id, today=current_day())
+    except (RoundDoneError, RoundOverError, NotOfferedError) as error:
+        return refuse(round_id, why(error))
+    return save(
+        url_for("rounds.show", round_id=round_id), f"The round of {day_words(one.date)} is yours now. Thank you"
+    )
+
+
+@bp.route("/<int:round_id>/give", methods=["GET", "POST"])
+@open_to(Who.COORDINATORS)
+def give(round_id: int) -> ResponseReturnValue:
+    """Give a round to somebody, or let two exchange theirs."""
+    one, today = get_round(db.session, round_id), current_day()
+    row = row_of(one)
+    if row.done_on is not None or row.day < today:
+        flash(IS_DONE if row.done_on is not None else IS_OVER)
+        return redirect(url_for("rounds.show", round_id=round_id))
+    form = GiveForm(belongs=state_of(row))
+    form.grower_id.offer(
+        (who.id, who.name if can_come(who, row.day) else f"{who.name} (cannot come on {WEEKDAYS[row.day.weekday()]}s)")
+        for who in list_coming(db.session)
+        if who.id != row.grower_id
+    )
+    others = [each for each in list_rounds(db.session) if is_open(each, today) and each.grower_id]
+    form.other_id.offer((each.id, f"{day_words(each.day)}, {each.grower}") for each in others if each.id != row.id)
+    if form.validate_on_submit():
+        try:
+            if form.other_id.data is not None:
+                rounds.swap_rounds(db.session, round_id, form.other_id.data, today=today)
+            else:
+                rounds.give_round(db.session, round_id, form.grower_id.data, today=today)
+        except (RoundDoneError, RoundOverError) as error:
+            return refuse(round_id, why(error))
+        words = "They have exchanged their rounds" if form.other_id.data else "The round is given"
+        return save(url_for("rounds.show", round_id=round_id), f"{words}. It stays so when rounds are shared out")
+    with reading():
+        return render_template("rounds/give.html", row=row, form=form)
+
+
+@bp.get("/share")
+@open_to(Who.COORDINATORS)
+def share() -> ResponseReturnValue:
+    """Show how the rounds would be shared out; how stands in the address."""
+    return show_share(is_stale=False)
+
+
+@bp.post("/share")
+@open_to(Who.COORDINATORS)
+def accept() -> ResponseReturnValue:
+    """Share out the rounds as it was shown; if something has changed since, store nothing and show it anew."""
+    today = current_day()
+    every, without = share_form().asked()
+    mark = request.form.get("mark", "") if request.form.get("today") == today.isoformat() else ""
+    try:
+        shared = share_out_rounds(db.session, today=today, by_hand_days=every, without=without, mark=mark)
+    except StaleRoundsError:
+        db.session.rollback()
+        with reading():
+            return show_share(is_stale=True), 409
+    return save(url_for("rounds.index"), f"{count_words(len(shared.rounds), 'round')} shared out")
+
+
+def show_share(*, is_stale: bool) -> str:
+    """Return the page of the sharing in the address."""
+    form = share_form()
+    every, without = form.asked()
+    shared = propose_rounds(db.session, today=current_day(), by_hand_days=every, without=without)
+    return render_template(
+        "rounds/share.html",
+        form=form,
+        shared=shared,
+        told=share_facts(shared),
+        changes=share_words(shared),
+        is_stale=is_stale,
+        address=url_for("rounds.accept", every=every, without=sorted(without)),
+        sent={"today": current_day().isoformat(), "mark": shared.mark},
+        days_words=days_words,
+    )
+
+
+def share_form() -> ShareForm:
+    """Return the form of the sharing, as the address has it."""
+    asked = request.args if "every" in request.args else None
+    form = ShareForm(asked, data={"every": rounds.BY_HAND_DAYS})
+    form.offer(list_grower_choices(db.session))
+    form.validate()
+    return form
+
+
+def share_words(shared: SharedOut) -> str:
+    """Return what sharing out would change, in words; empty where nothing."""
+    counts = (
+        (sum(one.is_new for one in shared.rounds), "new round"),
+        (
+            sum(one.is_other and not one.is_new for one in shared.rounds),
+            "round of somebody else",
+            "rounds of somebody else",
+        ),
+        (len(shared.gone), "round not needed any more", "rounds not needed any more"),
+    )
+    return list_words([count_words(count, *words) for count, *words in counts if count])
+
+
+def share_facts(shared: SharedOut) -> list[tuple[str, str]]:
+    """Return the line of facts: how many rounds, among how many, and how far the parts are apart."""
+    nobody = sum(one.grower_id is None for one in shared.rounds)
+    facts = [
+        ("Rounds", count_words(len(shared.rounds), "day")),
+        ("Shared among", count_words(len(shared.parts), "grower")),
+        ("Stay as they are", count_words(sum(one.is_kept for one in shared.rounds), "round")),
+    ]
+    return [*facts, ("Nobody can come", count_words(nobody, "day"))] if nobody else facts
+
+
+def days_words(days: str | None) -> str:
+    """Return the weekdays on which somebody can come."""
+    return list_words([day[:3].capitalize() for day in days.split()]) if days else "any day"
+
+
+def facts_of(
+    ahead: list[RoundRow], missed: list[RoundRow], today: date, grower_id: int | None
+) -> list[tuple[str, str]]:
+    """Return the line of facts: today's round, one's own next one, what waits for somebody, and what was missed."""
+    facts = []
+    if ahead:
+        first = ahead[0]
+        facts.append(("Today" if first.day == today else f"Next, {day_words(first.day)}", first.grower or "nobody yet"))
+    own = next((row for row in ahead if row.grower_id == grower_id and not row.done_on), None) if grower_id else None
+    if own:
+        facts.append(("Your next round", "today" if own.day == today else day_words(own.day)))
+    waits = sum(row.done_on is None and (row.is_offered or row.grower_id is None) for row in ahead)
+    if waits:
+        facts.append(("Wait for somebody", count_words(waits, "round")))
+    if missed and is_coordinator():
+        facts.append(("Not done", count_words(len(missed), "round")))
+    return facts
+
+
+def show_round(one: CareRound, form: DoneForm | None = None) -> str:
+    """Return the page of a round."""
+    row, today = row_of(one), current_day()
+    may = is_own(row.grower_id)
+    person = current_person()
+    return render_template(
+        "rounds/show.html",
+        row=row,
+        sheet=sheet_of(row),
+        form=(form or done_form(one)) if may and row.day - rounds.EARLY <= today else None,
+        revision=revision_of(row),
+        may=may,
+        is_open=is_open(row, today),
+        may_take=is_open(row, today)
+        and (row.is_offered or row.grower_id is None)
+        and person is not None
+        and person.grower_id not in {None, row.grower_id},
+        paper=read_paper(),
+        today=today,
+    )
+
+
+def done_form(one: CareRound) -> DoneForm:
+    """Return the form that says that a round was done."""
+    today, row = current_day(), row_of(one)
+    given = {
+        "done_on": one.done_on or min(today, one.date),
+        "done_by_id": one.done_by_id if one.done_on else one.grower_id,
+        "note": one.note,
+    }
+    form = DoneForm(data=given, belongs=state_of(row))
+    if is_coordinator():
+        form.done_by_id.offer(list_grower_choices(db.session))
+    else:
+        del form.done_by_id
+    return form
+
+
+def sheet_of(row: RoundRow) -> RoundSheet:
+    """Return what a round does, in words."""
+    today = current_day()
+    facts = RoundFacts(
+        day=row.day,
+        today=today,
+        who=row.done_by or row.grower,
+        last=find_last_round(db.session, row.day, today),
+        stays=list_stays_between(db.session, row.day, row.day + timedelta(days=1)),
+        fans=list_shelves_with_fan(db.session),
+        units=current_units(),
+    )
+    return make_round_sheet(get_plan(db.session), facts)
+
+
+def row_of(one: CareRound) -> RoundRow:
+    """Return a round as pages show it."""
+    return list_rounds_between(db.session, one.date, one.date + timedelta(days=1))[0]
+
+
+def state_of(row: RoundRow) -> tuple[object, ...]:
+    """Return what tells two states of a round apart."""
+    return (row.id, row.day, row.grower_id, row.is_offered, row.is_swapped, row.done_on, row.done_by_id)
+
+
+def revision_of(row: RoundRow) -> str:
+    """Return what the forms of a round know of it."""
+    return digest_of(*state_of(row))
+
+
+def is_open(row: RoundRow, today: date) -> bool:
+    """Return whether a round is still to be done, today or later."""
+    return row.done_on is None and row.day >= today
+
+
+def why(error: Exception) -> str:
+    """Return why a round cannot change hands, in words."""
+    if isinstance(error, RoundDoneError):
+        return IS_DONE
+    if isinstance(error, RoundOverError):
+        return f"{IS_OVER}; nothing was changed"
+    return "Somebody else has this round and keeps it; nothing was changed"
+
+
+def refuse(round_id: int, words: str = MEANWHILE) -> ResponseReturnValue:
+    """Lead to a round that is not as it was, and say so."""
+    db.session.rollback()
+    flash(words)
+    return redirect(url_for("rounds.show", round_id=round_id))
+
+
+def missed_words() -> str:
+    """Return which rounds nobody has done, for coordinators; empty where none."""
+    if not is_coordinator():
+        return ""
+    missed = list_missed(db.session, current_day())
+    if not missed:
+        return ""
+    return f"{count_words(len(missed), 'care round')} not done, the last on {day_words(missed[-1].day)}"
