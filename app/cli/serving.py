@@ -12,6 +12,7 @@ import click
 
 from app import create_app
 from app.cli.errors import Failure, UsageFailure
+from app.cli.letters import begin_letters
 from app.cli.one_process import Server
 from app.cli.options import database_option, database_url, garden_session, today_option
 from app.logs import LEVELS, set_up_logs
@@ -81,8 +82,11 @@ def _serve(settings: Settings, first: NewSlip | None) -> None:
     gc.freeze()  # what is loaded by now stays: looking through it again only makes some requests slow
     _say_where(settings, first)
     backups = DailyBackups(settings.database_url, backup_folder(settings.instance))
+    letters = begin_letters(settings)
     server.run()
     backups.stop()
+    if letters is not None:
+        letters.stop()
 
 
 def _serve_by_workers(settings: Settings, workers: int, log: str, first: NewSlip | None) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from gunicorn.app.base import BaseApplication
 
 from app import create_app
+from app.cli.letters import begin_letters
 from app.logs import log_config
 from app.services.backups import backup_folder
 from app.services.daily_backups import DailyBackups
@@ -77,6 +78,7 @@ class Workers(BaseApplication):  # type: ignore[misc]  # the library comes witho
         gc.collect()
         gc.freeze()  # what is loaded by now stays: looking through it again only makes some requests slow
         DailyBackups(self.settings.database_url, backup_folder(self.settings.instance))
+        begin_letters(self.settings)
 
 
 def end_gently(_arbiter: "Arbiter") -> None:

@@ -10,6 +10,7 @@ from app.services.accounts import require_other_coordinator
 from app.services.growers import remove_grower
 from app.storage.history import leave_actor
 from app.storage.models import Account, Grower
+from app.storage.queries.feeds import list_feeds
 from app.storage.queries.growers import get_grower
 from app.storage.queries.history import (
     Wanted,
@@ -18,6 +19,7 @@ from app.storage.queries.history import (
     list_history_of,
     list_history_to_hand_out,
 )
+from app.storage.queries.letters import list_letters_of
 from app.storage.queries.people import get_account, list_sign_ins
 from app.storage.queries.rows import find_name_id
 from app.storage.queries.sowings import list_all_sowings_of
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
     from app.storage import Session
 
 GONE = "somebody who left"
-PERSONAL = frozenset({"name", "contact", "plot", "days"})  # of a grower or an account
+PERSONAL = frozenset({"name", "contact", "plot", "days", "email"})  # of a grower or an account
 
 
 class WithGrower(StrEnum):
@@ -139,11 +141,24 @@ def own_data(session: "Session", account_id: int) -> dict[str, Any]:
             "has_passphrase": account.passphrase is not None,
             "has_pin": account.pin is not None,
             "language": account.language,
+            "email": account.email,
             "made_at": _instant(account.made_at),
         },
         "devices": [
             {"device": row.device, "signed_in_at": _instant(row.made_at), "last_seen_at": _instant(row.seen_at)}
             for row in list_sign_ins(session, account_id)
+        ],
+        "calendar_addresses": [
+            {
+                "dates": "the garden's" if row.whole_garden else "your own",
+                "made_at": _instant(row.made_at),
+                "last_fetched_at": None if row.fetched_at is None else _instant(row.fetched_at),
+            }
+            for row in list_feeds(session, account_id)
+        ],
+        "weekly_letters": [
+            {"week": row.week, "sent_at": None if row.sent_at is None else _instant(row.sent_at), "fault": row.fault}
+            for row in list_letters_of(session, account_id)
         ],
         "grower": None
         if grower is None

@@ -10,11 +10,11 @@ from operator import attrgetter
 from icalendar import Calendar, vText
 from icalendar import Event as Component
 
-from app.core.plan import Plan
+from app.core.plan import NO_CONTAINER, Plan
 from app.core.week import Due, Task, due_between
 from app.services.feeds import Event, Told
-from app.sheets.tasks import UNITS_OF, task_row
-from app.sheets.words import count_words
+from app.sheets.tasks import UNITS_OF
+from app.sheets.words import count_words, day_short
 from app.storage.queries.feeds import RoundOfDay
 
 PRODUCT = "-//Traymates//Dates of a garden//EN"
@@ -45,7 +45,11 @@ def own_events(plan: Plan, grower: int, rounds: Iterable[RoundOfDay], *, link: s
         rounds: Their rounds.
         link: Address of the grower's page; None without one that works from elsewhere.
     """
-    told = [_of_sowing(plan, due, link) for due in due_between(plan, FIRST, END, grower=grower)]
+    times: Counter[tuple[int, Task]] = Counter()
+    told = []
+    for due in due_between(plan, FIRST, END, grower=grower):
+        times[due.sowing, due.task] += 1
+        told.append(_of_sowing(plan, due, times[due.sowing, due.task], link))
     season, owner = plan.garden.settings.season, plan.garden.growers[grower].id
     for one in rounds:
         key = f"{season}/g{owner}/round/{one.date.isoformat()}"
@@ -91,6 +95,26 @@ def scope_of_grower(grower_id: int) -> str:
 def scope_of_garden(*, names: bool) -> str:
     """Return what the garden's events are kept under, those with growers' names apart."""
     return "garden with names" if names else "garden"
+
+
+def step_words(plan: Plan, due: Due) -> str:
+    """Return of what a step is and how much, as `Tomato, Tiny, 9 cells`."""
+    sowings = plan.garden.sowings
+    crop, variety = plan.garden.cards[sowings.crop[due.sowing]].name, sowings.varieties[due.sowing]
+    amount = count_words(due.count, UNITS_OF.get(due.task, "plant"))
+    return ", ".join(part for part in (crop, variety, amount) if part)
+
+
+def more_words(plan: Plan, due: Due) -> str:
+    """Return what else one needs to know of a step: seeds and container for sowing, pots, the last day outside."""
+    parts = []
+    if due.task is Task.SOW:
+        parts = [count_words(int(plan.seeds[due.sowing]), "seed"), _container(plan, int(plan.container[due.sowing]))]
+    elif due.task is Task.POT_ON:
+        parts = [_container(plan, int(plan.pot_container[due.sowing]))]
+    elif due.task is Task.SOW_OUTSIDE and due.last_day >= due.day:
+        parts = [f"at the plot, by {day_short(date.fromordinal(due.last_day))}"]
+    return ", ".join(part for part in parts if part)
 
 
 def make_calendar(name: str, events: Sequence[Event]) -> bytes:
@@ -145,14 +169,17 @@ def _clean(text: str) -> str:
     return "".join(letter for letter in lines if letter in "\n\t" or unicodedata.category(letter) not in {"Cc", "Cs"})
 
 
-def _of_sowing(plan: Plan, due: Due, link: str | None) -> Told:
-    row = task_row(plan, due)
-    crop = f"{row.crop}, {row.variety}" if row.variety else row.crop
+def _container(plan: Plan, index: int) -> str:
+    return "" if index == NO_CONTAINER else plan.garden.containers[index].name
+
+
+def _of_sowing(plan: Plan, due: Due, time: int, link: str | None) -> Told:
+    key = f"{plan.garden.settings.season}/{plan.garden.sowings.names[due.sowing]}/{due.task}"
     return Told(
-        key=f"{plan.garden.settings.season}/{plan.garden.sowings.names[due.sowing]}/{due.task}",
+        key=key if time == 1 else f"{key}/{time}",
         day=date.fromordinal(due.day),
-        summary=f"{HEADS.get(due.task, due.task.capitalize())}: {crop}, {row.amount}",
-        description="\n".join(part for part in (row.more, row.container, row.place) if part),
+        summary=f"{HEADS.get(due.task, due.task.capitalize())}: {step_words(plan, due)}",
+        description=more_words(plan, due),
         link=link,
     )
 
@@ -160,8 +187,8 @@ def _of_sowing(plan: Plan, due: Due, link: str | None) -> Told:
 def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
     """Return what a day's task is made of: each grower's sowings, or so much of each crop."""
     if names:
-        rows = [task_row(plan, due) for due in dues]
-        lines = [f"{row.grower}: {row.crop}{f', {row.variety}' if row.variety else ''}, {row.amount}" for row in rows]
+        sowings, growers = plan.garden.sowings, plan.garden.growers
+        lines = [f"{growers[sowings.grower[due.sowing]].name}: {step_words(plan, due)}" for due in dues]
     else:
         amounts: Counter[str] = Counter()
         for due in dues:

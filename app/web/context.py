@@ -28,6 +28,7 @@ MENU = (
     ("crops.index", "Crop cards"),
     ("season.index", "Season fit"),
     ("feeds.index", "Calendar"),
+    ("send_words.index", "Words to send"),
     ("supplies.index", "Supplies"),
     ("sheets.index", "Weekly sheet"),
     ("review.index", "Looking back"),

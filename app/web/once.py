@@ -56,6 +56,7 @@ WITHOUT_KEY = {
     "sign_in.slip": "its link works once",
     "people.slips": "the answer is shown once; a retry makes new links, and ends those before",
     "feeds.make": "the answer is shown once; a retry makes a new address and ends the one before",
+    "mail.test": "sends a letter each time, as it says; nothing is stored",
     "bench.begin": "the answer is a session of this browser; a retry is refused, since it is the tablet already",
     "bench.person": "whoever is at the tablet already is so once more",
     "bench.done": "forgotten twice is forgotten",

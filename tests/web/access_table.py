@@ -60,6 +60,7 @@ connect.wifi GET POST coordinators
 
 account.index GET members
 account.name GET POST members
+account.email GET POST members
 account.passphrase GET POST members
 account.pin GET POST members
 account.clear_pin POST members
@@ -179,6 +180,10 @@ backups.make POST coordinators
 backups.download GET coordinators
 backups.settings GET POST coordinators
 people.index GET coordinators
+mail.index GET coordinators
+mail.server GET POST coordinators
+mail.test POST coordinators
+send_words.index GET coordinators
 people.new GET POST coordinators
 people.invite_growers POST coordinators
 people.edit GET POST coordinators

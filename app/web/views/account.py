@@ -17,6 +17,7 @@ from app.storage.queries.house import find_house
 from app.storage.queries.people import end_sign_in, end_sign_ins, get_account, list_sign_ins
 from app.web.access import Who, me, open_to
 from app.web.context import current_garden
+from app.web.forms.mail import OwnAddressForm
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
 from app.web.once import save
 from app.web.views.sheets import send_file
@@ -29,14 +30,15 @@ bp = Blueprint("account", __name__, url_prefix="/account")
 @open_to(Who.MEMBERS)
 def index() -> ResponseReturnValue:
     """Show one's own account."""
-    person = me()
+    person, house = me(), find_house(db.session)
     return render_template(
         "people/account.html",
         me=person,
         account=get_account(db.session, person.account_id),
         devices=list_sign_ins(db.session, person.account_id),
         moment_words=moment_words,
-        keeping=find_house(db.session).keep_months,
+        keeping=house.keep_months,
+        sends_letters=house.mail_host is not None,
     )
 
 
@@ -54,6 +56,18 @@ def name() -> ResponseReturnValue:
         else:
             return save(url_for("account.index"), f"You sign in as {form.name.data} from now on")
     return render_template("people/own_name.html", form=form)
+
+
+@bp.route("/letter", methods=["GET", "POST"])
+@open_to(Who.MEMBERS)
+def email() -> ResponseReturnValue:
+    """Say where one's own weekly letter goes, or that none is wanted."""
+    account = get_account(db.session, me().account_id)
+    form = OwnAddressForm(obj=account)
+    if form.validate_on_submit():
+        account.email = form.email.data
+        return save(url_for("account.index"), "Weekly letter: saved" if account.email else "You get no weekly letter")
+    return render_template("people/own_email.html", form=form)
 
 
 @bp.route("/passphrase", methods=["GET", "POST"])

@@ -1,0 +1,150 @@
+"""Words about a week to be sent to people: a letter, and the same for messengers."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import groupby
+from operator import attrgetter
+
+from app.core.calendar import DAYS_IN_WEEK, as_day
+from app.core.plan import Plan
+from app.core.week import Due, Task, due_between
+from app.services.mail import Letter
+from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
+from app.sheets.tasks import UNITS_OF
+from app.sheets.words import count_words, day_words, list_words, week_words
+from app.storage.queries.feeds import RoundOfDay
+from app.storage.queries.letters import Recipient
+
+TAKE = "\N{BULLET} "
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """A text to be copied.
+
+    Attributes:
+        key: What tells it from the others on its page.
+        head: For whom or for what it is.
+        text: The text.
+    """
+
+    key: str
+    head: str
+    text: str
+
+    @property
+    def lines(self) -> int:
+        """Lines of the text. [1]"""
+        return self.text.count("\n") + 1
+
+
+def words_of_person(plan: Plan, grower: int, monday: date, rounds: Iterable[RoundOfDay]) -> str:
+    """Return what a grower has to do in a week, day by day; empty where they have nothing to do.
+
+    Args:
+        plan: The garden's plan.
+        grower: Index of the grower.
+        monday: First day of the week.
+        rounds: Care rounds, of this week or others, of this grower or others.
+    """
+    first = as_day(monday)
+    due = due_between(plan, first, first + DAYS_IN_WEEK, grower=grower)
+    owner = plan.garden.growers[grower].id
+    days: dict[date, list[str]] = {}
+    for one in due:
+        days.setdefault(date.fromordinal(one.day), []).append(_task(plan, one))
+    for one_round in rounds:
+        if one_round.grower_id == owner and monday <= one_round.date < monday + timedelta(days=DAYS_IN_WEEK):
+            note = f" ({one_round.note})" if one_round.note else ""
+            days.setdefault(one_round.date, []).append(f"Your care round: water and air{note}")
+    return "\n\n".join("\n".join([day_words(day), *(f"{TAKE}{line}" for line in days[day])]) for day in sorted(days))
+
+
+def words_of_people(plan: Plan, monday: date, rounds: Sequence[RoundOfDay]) -> list[Words]:
+    """Return the words for each grower who has something to do in a week, by name."""
+    found = []
+    for index, grower in enumerate(plan.garden.growers):
+        said = words_of_person(plan, index, monday, rounds)
+        if said:
+            text = f"Hello {grower.name}, your week at {plan.garden.settings.name}, {week_words(monday)}:\n\n{said}"
+            found.append(Words(key=f"person-{grower.id}", head=grower.name, text=text))
+    return sorted(found, key=lambda words: words.head.casefold())
+
+
+def words_of_rounds(plan: Plan, monday: date, rounds: Iterable[RoundOfDay]) -> list[Words]:
+    """Return the words for each care round of a week, by day."""
+    found = []
+    for one in rounds:
+        if monday <= one.date < monday + timedelta(days=DAYS_IN_WEEK):
+            note = f" Note: {one.note}" if one.note else ""
+            text = (
+                f"Hello {one.grower}, {day_words(one.date)} is your care round at {plan.garden.settings.name}: water "
+                f"what is dry and air the covers. If you cannot come, please say so in time.{note}"
+            )
+            key = f"round-{one.date.isoformat()}"
+            found.append(Words(key=key, head=f"{day_words(one.date)}: {one.grower}", text=text))
+    return found
+
+
+def words_of_garden(plan: Plan, monday: date) -> str:
+    """Return what the garden does in a week, for a chat of all: how much of what, and whose it is.
+
+    Args:
+        plan: The garden's plan.
+        monday: First day of the week.
+    """
+    first = as_day(monday)
+    lines = []
+    for day, dues in groupby(due_between(plan, first, first + DAYS_IN_WEEK), key=attrgetter("day")):
+        lines.append(day_words(date.fromordinal(day)))
+        for task, same in groupby(dues, key=attrgetter("task")):
+            found = list(same)
+            lines.append(f"{TAKE}{_of_all(plan, task, found)}")
+    said = "\n".join(lines) or "Nothing is due."
+    return f"{plan.garden.settings.name}, {week_words(monday)}\n\n{said}"
+
+
+def make_letter(
+    plan: Plan, who: Recipient, monday: date, rounds: Iterable[RoundOfDay], address: str | None
+) -> Letter | None:
+    """Return somebody's letter of a week; None where they have nothing to do in it.
+
+    Args:
+        plan: The garden's plan.
+        who: Whose it is.
+        monday: First day of the week.
+        rounds: Their care rounds.
+        address: The program's address; None where none stays.
+    """
+    index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == who.grower_id), None)
+    said = "" if index is None else words_of_person(plan, index, monday, rounds)
+    if not said:
+        return None
+    garden = plan.garden.settings.name
+    page = None if address is None else f"{address}/account"
+    text = (
+        f"Hello {who.name},\n\nyour week at {garden}, {week_words(monday)}:\n\n{said}\n\n"
+        f"Dates can still move; the garden’s program{f' ({address})' if address else ''} has them as they are now.\n"
+        "\n-- \n"  # what follows is a signature, as mail programs know it
+        f"{garden} sends this letter once a week, because you entered your address under My account"
+        f"{f' ({page})' if page else ''}. Empty the address there, and no more letters come.\n"
+    )
+    return Letter(
+        to=who.email,
+        subject=f"Your week at {garden}: {week_words(monday)}",
+        text=text,
+        sender_name=garden,
+        unsubscribe=page,
+    )
+
+
+def _task(plan: Plan, due: Due) -> str:
+    more = more_words(plan, due)
+    return f"{HEADS.get(due.task, due.task.capitalize())}: {step_words(plan, due)}{f' ({more})' if more else ''}"
+
+
+def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
+    crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
+    total = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "plant"))
+    return f"{OF_GARDEN.get(task, task.capitalize())}: {list_words(list(crops))} ({total})"

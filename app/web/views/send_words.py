@@ -1,0 +1,65 @@
+"""Words to send: texts about a week, to be copied into a messenger or a letter."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Blueprint, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.core.calendar import week_start
+from app.extensions import db
+from app.services.plan import get_plan
+from app.sheets.send_words import Words, words_of_garden, words_of_people, words_of_rounds
+from app.storage.queries.feeds import list_rounds_of
+from app.web.access import Who, open_to
+from app.web.context import current_day
+from app.web.kept import kept
+from app.web.weeks import read_week, week_name
+
+bp = Blueprint("send_words", __name__, url_prefix="/words")
+
+
+@dataclass(frozen=True, kw_only=True)
+class WordsPage:
+    """The texts of a week.
+
+    Attributes:
+        monday: First day of the week.
+        is_now: Whether today lies in the week.
+        garden: For the chat of all.
+        rounds: For each care round.
+        people: For each person who has something to do.
+        previous: Address of the week before.
+        next: Address of the week after.
+        present: Address of the week of today.
+    """
+
+    monday: date
+    is_now: bool
+    garden: Words
+    rounds: list[Words]
+    people: list[Words]
+    previous: str
+    next: str
+    present: str
+
+
+@bp.get("")
+@open_to(Who.COORDINATORS)
+@kept
+def index() -> ResponseReturnValue:
+    """Show the texts of a week."""
+    plan, today = get_plan(db.session), current_day()
+    monday = read_week(request.args.get("week"), plan, today)
+    rounds = list_rounds_of(db.session)
+    page = WordsPage(
+        monday=monday,
+        is_now=week_start(today) == monday,
+        garden=Words(key="garden", head="For everybody", text=words_of_garden(plan, monday)),
+        rounds=words_of_rounds(plan, monday, rounds),
+        people=words_of_people(plan, monday, rounds),
+        previous=url_for("send_words.index", week=week_name(monday, -1)),
+        next=url_for("send_words.index", week=week_name(monday, 1)),
+        present=url_for("send_words.index"),
+    )
+    return render_template("words/index.html", page=page)
