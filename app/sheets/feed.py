@@ -11,7 +11,7 @@ from icalendar import Calendar, vText
 from icalendar import Event as Component
 
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task, due_between
+from app.core.week import Due, Task
 from app.services.feeds import Event, Told
 from app.sheets.tasks import UNITS_OF
 from app.sheets.words import count_words, day_short
@@ -24,7 +24,8 @@ MOST_LINES = 60  # of a day's list: some calendars cut long texts off
 HEADS = {
     Task.SOW: "Sow",
     Task.SOW_OUTSIDE: "Sow outside",
-    Task.UNCOVER: "Look for seedlings",
+    Task.LOOK: "Look for seedlings",
+    Task.UNCOVER: "Uncover",
     Task.THIN: "Thin",
     Task.POT_ON: "Pot on",
     Task.HARDEN: "Harden off",
@@ -33,23 +34,21 @@ HEADS = {
 OF_GARDEN = HEADS | {Task.HAND_OUT: "Hand out"}
 
 
-FIRST, END = 1, date.max.toordinal()
-
-
-def own_events(plan: Plan, grower: int, rounds: Iterable[RoundOfDay], *, link: str | None = None) -> list[Told]:
+def own_events(
+    plan: Plan, grower: int, work: Iterable[Due], rounds: Iterable[RoundOfDay], *, link: str | None = None
+) -> list[Told]:
     """Return a grower's events, one for each step of a sowing and each of their rounds, by day.
 
     Args:
         plan: The garden's plan.
         grower: Index of the grower.
+        work: Their work, open and done.
         rounds: Their rounds.
         link: Address of the grower's page; None without one that works from elsewhere.
     """
-    times: Counter[tuple[int, Task]] = Counter()
-    told = []
-    for due in due_between(plan, FIRST, END, grower=grower):
-        times[due.sowing, due.task] += 1
-        told.append(_of_sowing(plan, due, times[due.sowing, due.task], link))
+    steps = [due for due in work if not _is_past_look(due)]
+    done = {(due.sowing, due.task) for due in steps if due.is_done}
+    told = [_of_sowing(plan, due, link, is_rest=not due.is_done and (due.sowing, due.task) in done) for due in steps]
     season, owner = plan.garden.settings.season, plan.garden.growers[grower].id
     for one in rounds:
         key = f"{season}/g{owner}/round/{one.date.isoformat()}"
@@ -57,20 +56,24 @@ def own_events(plan: Plan, grower: int, rounds: Iterable[RoundOfDay], *, link: s
     return sorted(told, key=attrgetter("day"))
 
 
-def garden_events(plan: Plan, rounds: Iterable[RoundOfDay], *, names: bool, link: str | None = None) -> list[Told]:
+def garden_events(
+    plan: Plan, work: Iterable[Due], rounds: Iterable[RoundOfDay], *, names: bool, link: str | None = None
+) -> list[Told]:
     """Return the garden's events, one for each task of a day and each round, by day.
 
     Args:
         plan: The garden's plan.
+        work: All work, open and done, by day and task.
         rounds: All rounds.
         names: Whether growers are named.
         link: Address of the page of the week; None without one that works from elsewhere.
     """
     scope = scope_of_garden(names=names)
     season, told = plan.garden.settings.season, []
-    for (day, task), same in groupby(due_between(plan, FIRST, END), key=attrgetter("day", "task")):
+    steps = (due for due in work if not _is_past_look(due))
+    for (day, task), same in groupby(steps, key=attrgetter("day", "task")):
         dues = list(same)
-        amount = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "plant"))
+        amount = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "cell"))
         told.append(
             Told(
                 key=f"{season}/{scope}/{task}/{date.fromordinal(day).isoformat()}",
@@ -101,7 +104,7 @@ def step_words(plan: Plan, due: Due) -> str:
     """Return of what a step is and how much, as `Tomato, Tiny, 9 cells`."""
     sowings = plan.garden.sowings
     crop, variety = plan.garden.cards[sowings.crop[due.sowing]].name, sowings.varieties[due.sowing]
-    amount = count_words(due.count, UNITS_OF.get(due.task, "plant"))
+    amount = count_words(due.count, UNITS_OF.get(due.task, "cell"))
     return ", ".join(part for part in (crop, variety, amount) if part)
 
 
@@ -173,10 +176,15 @@ def _container(plan: Plan, index: int) -> str:
     return "" if index == NO_CONTAINER else plan.garden.containers[index].name
 
 
-def _of_sowing(plan: Plan, due: Due, time: int, link: str | None) -> Told:
+def _is_past_look(due: Due) -> bool:
+    """Tell whether it is a look that found nothing: there may be many, and the next one is what counts."""
+    return due.is_done and due.task is Task.LOOK
+
+
+def _of_sowing(plan: Plan, due: Due, link: str | None, *, is_rest: bool) -> Told:
     key = f"{plan.garden.settings.season}/{plan.garden.sowings.names[due.sowing]}/{due.task}"
     return Told(
-        key=key if time == 1 else f"{key}/{time}",
+        key=f"{key}/rest" if is_rest else key,
         day=date.fromordinal(due.day),
         summary=f"{HEADS.get(due.task, due.task.capitalize())}: {step_words(plan, due)}",
         description=more_words(plan, due),
@@ -193,7 +201,7 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
         amounts: Counter[str] = Counter()
         for due in dues:
             amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.count
-        unit = UNITS_OF.get(dues[0].task, "plant")
+        unit = UNITS_OF.get(dues[0].task, "cell")
         lines = [f"{crop}: {count_words(amount, unit)}" for crop, amount in sorted(amounts.items())]
     more = len(lines) - MOST_LINES
     return [*lines[:MOST_LINES], f"and {count_words(more, 'line')} more"] if more > 0 else lines

@@ -8,11 +8,11 @@ from operator import attrgetter
 
 from app.core.calendar import DAYS_IN_WEEK, as_day
 from app.core.plan import Plan
-from app.core.week import Due, Task, due_between
+from app.core.week import Due, Task
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.tasks import UNITS_OF
-from app.sheets.words import count_words, day_words, list_words, week_words
+from app.sheets.words import count_words, day_short, day_words, list_words, week_words
 from app.storage.queries.feeds import RoundOfDay
 from app.storage.queries.letters import Recipient
 
@@ -39,33 +39,45 @@ class Words:
         return self.text.count("\n") + 1
 
 
-def words_of_person(plan: Plan, grower: int, monday: date, rounds: Iterable[RoundOfDay]) -> str:
-    """Return what a grower has to do in a week, day by day; empty where they have nothing to do.
+def words_of_person(plan: Plan, grower: int, monday: date, work: Iterable[Due], rounds: Iterable[RoundOfDay]) -> str:
+    """Return what a grower has to do in a week, day by day, and what waits from before; empty where there is nothing.
 
     Args:
         plan: The garden's plan.
         grower: Index of the grower.
         monday: First day of the week.
+        work: Their work.
         rounds: Care rounds, of this week or others, of this grower or others.
     """
     first = as_day(monday)
-    due = due_between(plan, first, first + DAYS_IN_WEEK, grower=grower)
     owner = plan.garden.growers[grower].id
     days: dict[date, list[str]] = {}
-    for one in due:
-        days.setdefault(date.fromordinal(one.day), []).append(_task(plan, one))
+    before = []
+    for one in work:
+        if one.is_done:
+            continue
+        if first <= one.day < first + DAYS_IN_WEEK:
+            days.setdefault(date.fromordinal(one.day), []).append(_task(plan, one))
+        elif one.day < first and one.waited_days:
+            before.append(f"{_task(plan, one)}, since {day_short(date.fromordinal(one.day))}")
     for one_round in rounds:
         if one_round.grower_id == owner and monday <= one_round.date < monday + timedelta(days=DAYS_IN_WEEK):
             note = f" ({one_round.note})" if one_round.note else ""
             days.setdefault(one_round.date, []).append(f"Your care round: water and air{note}")
-    return "\n\n".join("\n".join([day_words(day), *(f"{TAKE}{line}" for line in days[day])]) for day in sorted(days))
+    parts = [(day_words(day), days[day]) for day in sorted(days)]
+    if before:
+        parts.insert(0, ("From before, not written down as done", before))
+    return "\n\n".join("\n".join([head, *(f"{TAKE}{line}" for line in lines)]) for head, lines in parts)
 
 
-def words_of_people(plan: Plan, monday: date, rounds: Sequence[RoundOfDay]) -> list[Words]:
+def words_of_people(plan: Plan, monday: date, work: Iterable[Due], rounds: Sequence[RoundOfDay]) -> list[Words]:
     """Return the words for each grower who has something to do in a week, by name."""
+    own: dict[int, list[Due]] = {}
+    for due in work:
+        own.setdefault(int(plan.garden.sowings.grower[due.sowing]), []).append(due)
     found = []
     for index, grower in enumerate(plan.garden.growers):
-        said = words_of_person(plan, index, monday, rounds)
+        said = words_of_person(plan, index, monday, own.get(index, ()), rounds)
         if said:
             text = f"Hello {grower.name}, your week at {plan.garden.settings.name}, {week_words(monday)}:\n\n{said}"
             found.append(Words(key=f"person-{grower.id}", head=grower.name, text=text))
@@ -87,16 +99,18 @@ def words_of_rounds(plan: Plan, monday: date, rounds: Iterable[RoundOfDay]) -> l
     return found
 
 
-def words_of_garden(plan: Plan, monday: date) -> str:
+def words_of_garden(plan: Plan, monday: date, work: Iterable[Due]) -> str:
     """Return what the garden does in a week, for a chat of all: how much of what, and whose it is.
 
     Args:
         plan: The garden's plan.
         monday: First day of the week.
+        work: All work, by day and task.
     """
     first = as_day(monday)
     lines = []
-    for day, dues in groupby(due_between(plan, first, first + DAYS_IN_WEEK), key=attrgetter("day")):
+    here = [due for due in work if not due.is_done and first <= due.day < first + DAYS_IN_WEEK]
+    for day, dues in groupby(here, key=attrgetter("day")):
         lines.append(day_words(date.fromordinal(day)))
         for task, same in groupby(dues, key=attrgetter("task")):
             found = list(same)
@@ -106,7 +120,7 @@ def words_of_garden(plan: Plan, monday: date) -> str:
 
 
 def make_letter(
-    plan: Plan, who: Recipient, monday: date, rounds: Iterable[RoundOfDay], address: str | None
+    plan: Plan, who: Recipient, monday: date, work: Iterable[Due], rounds: Iterable[RoundOfDay], address: str | None
 ) -> Letter | None:
     """Return somebody's letter of a week; None where they have nothing to do in it.
 
@@ -114,11 +128,15 @@ def make_letter(
         plan: The garden's plan.
         who: Whose it is.
         monday: First day of the week.
+        work: All work, theirs among it.
         rounds: Their care rounds.
         address: The program's address; None where none stays.
     """
     index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == who.grower_id), None)
-    said = "" if index is None else words_of_person(plan, index, monday, rounds)
+    if index is None:
+        return None
+    own = [due for due in work if plan.garden.sowings.grower[due.sowing] == index]
+    said = words_of_person(plan, index, monday, own, rounds)
     if not said:
         return None
     garden = plan.garden.settings.name
@@ -146,5 +164,5 @@ def _task(plan: Plan, due: Due) -> str:
 
 def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
     crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
-    total = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "plant"))
+    total = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "cell"))
     return f"{OF_GARDEN.get(task, task.capitalize())}: {list_words(list(crops))} ({total})"

@@ -85,7 +85,8 @@ def test_a_grower_gets_each_step_and_their_rounds_and_nothing_of_others(app, mem
     events = events_of(app.test_client().get(make_address(member)))
     assert set(events) == {
         ("Sow: Tomato, Tiny, 9 cells", SOW),
-        ("Look for seedlings: Tomato, Tiny, 9 cells", UP),
+        ("Look for seedlings: Tomato, Tiny, 9 cells", UP - timedelta(days=2)),
+        ("Uncover: Tomato, Tiny, 9 cells", UP),
         ("Thin: Tomato, Tiny, 9 cells", UP + timedelta(days=7)),
         ("Harden off: Tomato, Tiny, 6 plants", HARDEN),
         ("Collect: Tomato, Tiny, 6 plants", OUT),

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.core.calendar import week_start
 from app.extensions import db
 from app.services.plan import get_plan
+from app.services.work import get_work
 from app.sheets.send_words import Words, words_of_garden, words_of_people, words_of_rounds
 from app.storage.queries.feeds import list_rounds_of
 from app.web.access import Who, open_to
@@ -51,13 +52,13 @@ def index() -> ResponseReturnValue:
     """Show the texts of a week."""
     plan, today = get_plan(db.session), current_day()
     monday = read_week(request.args.get("week"), plan, today)
-    rounds = list_rounds_of(db.session)
+    rounds, work = list_rounds_of(db.session), get_work(db.session, plan)
     page = WordsPage(
         monday=monday,
         is_now=week_start(today) == monday,
-        garden=Words(key="garden", head="For everybody", text=words_of_garden(plan, monday)),
+        garden=Words(key="garden", head="For everybody", text=words_of_garden(plan, monday, work)),
         rounds=words_of_rounds(plan, monday, rounds),
-        people=words_of_people(plan, monday, rounds),
+        people=words_of_people(plan, monday, work, rounds),
         previous=url_for("send_words.index", week=week_name(monday, -1)),
         next=url_for("send_words.index", week=week_name(monday, 1)),
         present=url_for("send_words.index"),
