@@ -60,7 +60,7 @@ def losses_of(plan: Plan, cause_of: Mapping[int, Cause]) -> Losses:
 
     Args:
         plan: The plan that goes by the log.
-        cause_of: The cause of entries by their ids; those without are left out.
+        cause_of: The cause of entries by their ids, an index; those without are left out.
 
     Source:
         That a sowing stood where the plan by its real dates has it is chosen here (docs/method.md).

@@ -57,7 +57,7 @@ def look_back(plan: Plan, cause_of: Mapping[int, Cause]) -> Review:
 
     Args:
         plan: The plan that goes by the log.
-        cause_of: Why plants were lost, by the id of the entry.
+        cause_of: Why plants were lost, by the id of the entry, an index.
 
     Source:
         docs/method.md, Looking back.
