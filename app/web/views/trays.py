@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.calendar import iso_week, monday_of, week_start
 from app.core.limits import TRAY_NUMBER
+from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.words import PLACES, CellState, Place
 from app.extensions import db
@@ -16,6 +17,7 @@ from app.services.filled import NotYetError, mark_filled, unmark_filled
 from app.services.plan import get_plan
 from app.services.positions import WaitsError, pin_stay
 from app.services.trays import NumberTakenError, SownError
+from app.sheets.log_words import rule_words
 from app.sheets.tray_list import Counts, TrayLine, WantedTrays, choose_trays, count_not_dealt, count_trays, tray_lines
 from app.sheets.tray_page import TrayPage, make_tray_page
 from app.sheets.tray_words import PLACE_WORDS
@@ -196,6 +198,8 @@ def mark(number: int) -> ResponseReturnValue:
             mark_filled(db.session, [number], form.day.data, today=current_day(), account_id=current_account_id())
         except NotYetError:
             form.day.errors = ["This day has not come yet."]
+        except LogRuleError as error:
+            form.day.errors = [rule_words(error.rule, error.limit)]
         else:
             done = f"was {'potted on' if tray.potted_on else 'sown'} on {day_words(form.day.data)}"
             return save(url_for("trays.show", number=number), f"Tray {number} {done}")
@@ -211,7 +215,15 @@ def unmark(number: int) -> ResponseReturnValue:
     require_log(tray)
     if not is_revision(revision_of_contents(tray)):
         return show_changed(number)
-    unmark_filled(db.session, number, today=current_day(), account_id=current_account_id())
+    try:
+        unmark_filled(db.session, number, today=current_day(), account_id=current_account_id())
+    except LogRuleError as error:
+        db.session.rollback()
+        why = rule_words(error.rule, error.limit)
+        flash(
+            f"Tray {number} stays as it is. What was written down since goes with it, and is to be taken back first. {why}"
+        )
+        return redirect(url_for("trays.show", number=number))
     done = f"counts as not {'potted into' if tray.potted_on else 'sown'} again"
     return save(url_for("trays.show", number=number), f"Tray {number} {done}")
 
