@@ -52,6 +52,15 @@ SEEDS_TRIED = Bounds(1, 1000)
 SEEDS_UP = Bounds(0, 1000)
 TEST_DAYS = Bounds(1, 120)
 
+# Entries of the log; 0 takes back another one.
+ENTRY_COUNT = Bounds(0, 100_000)
+ENTRY_SEEDS = Bounds(1, 1_000_000)
+ENTRY_CELLS_LETTERS = 4000
+# What is known of seed from a season before: cells, and seeds in each of them.
+TRIED = Bounds(1, 100_000)
+TRIED_PER_CELL = Bounds(0.00001, 1_000_000)
+ROW_NUMBER = Bounds(1, 1_000_000_000)
+
 # Containers.
 CELLS_PER_TRAY = Bounds(1, 1000)
 CELL_VOLUME_ML = Bounds(0.1, 50_000)

@@ -10,6 +10,7 @@ from app.core import limits
 from app.core.grid import grid_of
 from app.core.record import DailyRecord
 from app.core.words import (
+    Cause,
     CellState,
     CountedFrom,
     FrostLaw,
@@ -17,9 +18,11 @@ from app.core.words import (
     Hardiness,
     HeatMethod,
     Light,
+    LogKind,
     Origin,
     Place,
     Side,
+    Tick,
     Transplanting,
     Units,
     Weekday,
@@ -331,6 +334,117 @@ def stay_rows(chance, trays, shelves):
     return rows
 
 
+def log_rows(chance, sowings, crops, trays, cells, growers):
+    """Return entries that go together; some correct others, and some are written down after what came later."""
+    rows = []
+
+    def add(sowing, kind, day, count, **more):
+        rows.append(
+            {
+                "id": len(rows) + 1,
+                "name": f"E-{len(rows) + 1}",
+                "sowing_id": sowing["id"],
+                "kind": kind,
+                "date": day,
+                "count": count,
+                "seeds": None,
+                "tray_id": None,
+                "seed_lot_id": None,
+                "cause": None,
+                "note": chance.choice([None, "two\nlines, with a comma", "=1+1"]),
+                "supersedes_id": None,
+                "cells": None,
+                "grower_id": chance.choice([None, growers[0]["id"]]),
+                "account_id": None,
+                "made_at": None,
+            }
+            | more
+        )
+        return rows[-1]
+
+    potted = {tray["id"]: tray["potted_on"] for tray in trays}
+    for sowing in sowings:
+        its = [cell for cell in cells if cell["sowing_id"] == sowing["id"] and not potted[cell["tray_id"]]]
+        crop = crops[sowing["crop_id"] - 1]
+        day, sown = date(SEASON, 3, 1), chance.randint(1, 40)
+        where = {}
+        if its and chance.random() < 0.7:
+            tray = chance.choice(its)["tray_id"]
+            own = [cell for cell in its if cell["tray_id"] == tray][:40]
+            sown = len(own)
+            where = {"tray_id": tray, "cells": " ".join(f"{c['row_number']}-{c['column_number']}" for c in own)}
+        if chance.random() < 0.2:
+            continue
+        if chance.random() < 0.3:
+            wrong = add(sowing, LogKind.SOWN, day, sown * 3)
+            add(sowing, LogKind.SOWN, day, 0, supersedes_id=wrong["id"])
+        add(sowing, LogKind.SOWN, day, sown, seeds=sown * chance.randint(1, 3), **where)
+        up = chance.randint(0, sown)
+        if up:
+            add(sowing, LogKind.UP, day + timedelta(chance.randint(0, 20)), up, tray_id=where.get("tray_id"))
+        there = up * (crop["plants_per_cell"] or 1) if up else sown
+        gone = chance.randint(0, there)
+        if gone:
+            kind = chance.choice([LogKind.LOST, LogKind.HANDED_OUT]) if up else LogKind.LOST
+            cause = chance.choice(list(Cause)) if kind is LogKind.LOST else None
+            last = add(sowing, kind, day + timedelta(30), gone, cause=cause)
+            if chance.random() < 0.5:
+                add(sowing, kind, day + timedelta(31), gone, cause=cause, supersedes_id=last["id"])
+    return rows
+
+
+def shared_rows(chance, garden):
+    """Return ticks, tests, rounds, drafts and spare plants of a garden's growers, lots and sowings."""
+    growers, sowings, crops = ([row["id"] for row in garden[name]] for name in ("grower", "sowing", "crop"))
+    lots = [row["id"] for row in garden["seed_lot"]]
+    days = [date(SEASON, 3, 1) + timedelta(day) for day in range(4)]
+    note = ["a note, with a comma", None]
+
+    def maybe_of(ids):
+        return chance.choice([None, *ids])
+
+    def some(make, at_least_one_of=True):
+        return [make(number) for number in range(1, chance.randint(0, 3) + 1)] if at_least_one_of else []
+
+    ticks = [
+        {"id": number, "sowing_id": sowing, "task": task, "date": day}
+        for number, (sowing, task, day) in enumerate(
+            [(sowing, task, day) for sowing in sowings for task in Tick for day in days[:2]], 1
+        )
+        if chance.random() < 0.9 or number == 1
+    ]
+    for number, row in enumerate(ticks, 1):
+        row["id"] = number
+    offers = some(
+        lambda n: {"id": 3 * n, "sowing_id": chance.choice(sowings), "plants": n, "date": days[0],
+                   "note": chance.choice(note)}, sowings)  # fmt: skip
+    requests = some(
+        lambda n: {"id": 2 * n, "grower_id": chance.choice(growers), "crop_id": chance.choice(crops), "plants": n,
+                   "date": days[1], "note": chance.choice(note)})  # fmt: skip
+    return {
+        "ticked": ticks,
+        "seed_test": some(
+            lambda n: {"id": n, "seed_lot_id": chance.choice(lots), "date": days[0], "tried": 20,
+                       "seeds_per_cell": chance.choice([1.0, 2.4]), "up": chance.randint(0, 20),
+                       "days": chance.choice([None, 9])}, lots),
+        "care_round": some(
+            lambda n: {"id": n, "date": days[n], "grower_id": maybe_of(growers), "is_offered": chance.random() < 0.5,
+                       "is_swapped": chance.random() < 0.5, "done_on": maybe_of(days), "done_by_id": maybe_of(growers),
+                       "note": chance.choice(note)}),
+        "draft": some(
+            lambda n: {"id": n, "grower_id": chance.choice(growers), "crop_id": chance.choice(crops),
+                       "seed_lot_id": maybe_of(lots), "plants": n, "variety": chance.choice([None, "Red"]),
+                       "days_to_maturity": chance.choice([None, 70]), "priority": chance.choice([None, 1]),
+                       "brings_seed": chance.random() < 0.5, "got": chance.choice([None, 0, n])}),
+        "spare_offer": offers,
+        "spare_request": requests,
+        "spare_gift": some(
+            lambda n: {"id": n, "offer_id": chance.choice(offers)["id"],
+                       "request_id": maybe_of([row["id"] for row in requests]), "grower_id": maybe_of(growers),
+                       "plants": n, "date": days[2]}, offers),
+    }  # fmt: skip
+
+
 @st.composite
 def gardens(draw, most_plants=int(limits.PLANTS.high)):
     """Return the rows of each table of a garden, in the order in which they can be inserted."""
@@ -350,7 +464,8 @@ def gardens(draw, most_plants=int(limits.PLANTS.high)):
     sowings = rows_of(sowing_rows, 0, lots, len(growers), len(crops), most_plants)
     chance = random.Random(draw(st.integers(0, 2**32)))
     trays = tray_rows(chance, containers)
-    return {
+    cells = cell_rows(chance, trays, containers, sowings)
+    rows = {
         "garden": [garden],
         "daily_temperature": record,
         "frost_point": draw(frost_points(garden["frost_source"], garden["latitude"])),
@@ -361,6 +476,8 @@ def gardens(draw, most_plants=int(limits.PLANTS.high)):
         "seed_lot": lots,
         "sowing": sowings,
         "tray": trays,
-        "cell": cell_rows(chance, trays, containers, sowings),
+        "cell": cells,
         "stay": stay_rows(chance, trays, shelves),
+        "log_entry": log_rows(chance, sowings, crops, trays, cells, growers),
     }
+    return rows | shared_rows(chance, rows)

@@ -96,6 +96,54 @@ tray,place,shelf,level,slot,from,to,pinned
 """,
 }
 
+# The same with a season's log so far, and with all else that members write down. Row 5 corrects row 4.
+LOGGED = {
+    **DEALT,
+    "log.csv": """\
+entry,sowing,kind,date,count,seeds,tray,seed_lot,cause,note,supersedes,cells,grower
+E-1,S1,sown,2027-04-01,3,6,101,L1,,,,,Ana
+E-2,S1,up,2027-04-09,2,,101,,,,,A1 A2,Ana
+E-3,S1,up,2027-04-10,30,,101,,,,,,
+E-4,S1,up,2027-04-10,3,,101,,,"a slip, put right",E-3,,
+E-5,S1,lost,2027-04-12,1,,101,,damping off,,,F12,Ben
+""",
+    "ticks.csv": """\
+sowing,task,date
+S1,look,2027-04-08
+S1,look,2027-04-09
+""",
+    "seed_tests.csv": """\
+seed_lot,date,tried,up,days,seeds_per_cell
+L1,2027-02-01,20,17,7,
+L2,2026-03-01,40,30,,2.5
+""",
+    "rounds.csv": """\
+date,grower,offered,swapped,done_on,done_by,note
+2027-04-12,Ana,,yes,2027-04-13,Ben,
+2027-04-14,Ben,yes,,,,after work
+2027-04-16,,,,,,
+""",
+    "drafts.csv": """\
+grower,crop,plants,variety,days_to_maturity,seed_lot,priority,brings_seed,got
+Ana,Tomato,6,Red,72,L1,1,yes,5
+Ben,Carrot,20,,,,,,
+""",
+    "spare_offers.csv": """\
+offer,sowing,plants,date,note
+4,S1,2,2027-05-10,
+9,S1,1,2027-05-11,small
+""",
+    "spare_requests.csv": """\
+request,grower,crop,plants,date,note
+7,Ben,Tomato,2,2027-05-10,
+""",
+    "spare_gifts.csv": """\
+offer,grower,plants,date,request
+9,Ben,1,2027-05-12,7
+4,,1,2027-05-12,
+""",
+}
+
 
 def write_files(folder, files):
     """Write files, texts in UTF-8, into a folder; None leaves a file out."""

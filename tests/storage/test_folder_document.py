@@ -7,7 +7,7 @@ import pytest
 
 from app.storage.folder import read_folder
 from app.storage.folder.cells import Word
-from app.storage.folder.layout import LATER_FILES, LAYOUTS
+from app.storage.folder.layout import LAYOUTS
 from app.storage.folder.station_layout import GHCN_LAYOUT, RECORD_LAYOUT
 from tests.storage.small_folder import FILES, write_files
 
@@ -31,10 +31,6 @@ def test_the_columns_of_a_file_stand_in_the_document_the_required_ones_in_bold(l
 )
 def test_the_words_of_a_column_stand_in_the_document(column, words):
     assert f"| {column} | {', '.join(words)} |" in DOCUMENT
-
-
-def test_the_files_of_later_parts_stand_in_the_document():
-    assert [name for name in LATER_FILES if f"`{name}`" not in DOCUMENT] == []
 
 
 def test_the_columns_of_a_weather_service_file_stand_in_the_document_the_required_ones_in_bold():

@@ -209,13 +209,6 @@ def test_a_missing_file_is_a_fault(tmp_path, name):
     assert not [fault for fault in faults if fault.file == "sowings.csv" and name != "sowings.csv"]
 
 
-@pytest.mark.parametrize("name", ["log.csv", "rounds.csv"])
-def test_rows_that_this_version_does_not_keep_are_refused_not_dropped(tmp_path, name):
-    faults = faults_of(tmp_path / "g", {**FILES, name: "entry,date\n1,2027-04-01\n"})
-    assert [(fault.file, fault.row) for fault in faults] == [(name, 2)]
-    assert read_folder(write_files(tmp_path / "h", {**FILES, name: "entry,date\n"})).values
-
-
 def test_a_csv_file_of_another_name_is_a_fault_and_other_files_are_none_of_ours(tmp_path):
     faults = faults_of(tmp_path / "g", {**FILES, "sowing.csv": "sowing\n"})
     assert [(fault.file, "sowings.csv" in fault.right) for fault in faults] == [("sowing.csv", True)]

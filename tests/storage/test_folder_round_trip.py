@@ -31,7 +31,7 @@ def rows_of(session):
             query = select(*(_number_of_tray(column) for column in table.c if column.name != "id"))
             found[table.name] = sorted(map(tuple, session.connection().execute(query)), key=repr)
         elif table.name not in OF_THE_DATABASE:
-            query = select(table).order_by(*table.primary_key)
+            query = select(*map(_number_of_tray, table.c)).order_by(*table.primary_key)
             found[table.name] = [tuple(row) for row in session.connection().execute(query)]
     return found
 

@@ -22,6 +22,7 @@ _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _LINE_BREAKS = re.compile("[\u2028\u2029]")
 _ROW = re.compile(r"[A-Za-z]{1,3}")
+_CELL_OF_TRAY = re.compile(r"([A-Za-z]{1,3})([0-9]{1,4})")
 _IN_TEXT = "\t\n\r"
 _CELL_CHARACTERS = {"\0": "a NUL character", "\t": "a tab", "\n": "a line break", "\r": "a line break"}
 
@@ -154,6 +155,37 @@ class RowLetters:
     def write(self, value: int) -> str:
         """Return the cell."""
         return row_letters(value)
+
+
+@dataclass(frozen=True)
+class CellLabels:
+    """Cells of a tray as on its label, separated by spaces; kept as row-column, such as `1-1 1-2`."""
+
+    letters: int
+
+    def parse(self, cell: str) -> str:
+        """Return row and column of each, counted from 1, in the order in which they stand."""
+        found = []
+        for label in cell.split():
+            match = _CELL_OF_TRAY.fullmatch(label)
+            row = row_of_letters(match[1]) if match else None
+            column = int(match[2]) if match else 0
+            if row is None or row not in CELLS_PER_TRAY or column not in CELLS_PER_TRAY:
+                raise ValueError
+            found.append(f"{row}-{column}")
+        text = " ".join(found)
+        if len(set(found)) < len(found) or len(text) > self.letters:
+            raise ValueError
+        return text
+
+    def right(self, _cell: str) -> str:
+        """Say how cells are written."""
+        return "give cells as on the label, each once, separated by spaces, such as A1 A2"
+
+    def write(self, value: str) -> str:
+        """Return the cell."""
+        places = (place.split("-") for place in value.split())
+        return " ".join(f"{row_letters(int(row))}{column}" for row, column in places)
 
 
 @dataclass(frozen=True)

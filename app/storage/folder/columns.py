@@ -69,6 +69,8 @@ def read_values(sheet: Sheet, layout: Layout, names: Names, faults: Faults) -> V
             values.columns[column.name] = _read_column(values, column, names, faults)
         else:
             values.columns[column.name] = [WRONG if column.name in sheet.missing else column.default] * count
+        if layout.within and column.name == layout.key[0]:
+            names = {**names, layout.file: positions_of_names(values, layout)}
     _check_keys(values, layout, faults)
     return values
 
@@ -132,6 +134,8 @@ def _check_keys(values: Values, layout: Layout, faults: Faults) -> None:
 def positions_of_names(values: Values, layout: Layout) -> dict[Any, int] | None:
     """Return the names of a file's rows, each to the number of the first row that has it, from 1.
 
+    Where the rows go by numbers of the database, each to itself.
+
     None where its rows have no names, or where the column of names is missing.
     """
     if not layout.is_named or layout.key[0] not in values.sheet.columns:
@@ -139,4 +143,4 @@ def positions_of_names(values: Values, layout: Layout) -> dict[Any, int] | None:
     names = values.columns[layout.key[0]]
     positions = dict(zip(reversed(names), range(len(names), 0, -1), strict=True))
     positions.pop(WRONG, None)
-    return positions
+    return {name: name for name in positions} if layout.is_numbered else positions

@@ -6,9 +6,22 @@ from typing import Any
 from sqlalchemy import ColumnElement, Table, select, true
 
 from app.core import limits
-from app.core.words import CellState, CountedFrom, Hardiness, HeatMethod, Light, Origin, Place, Transplanting
+from app.core.words import (
+    Cause,
+    CellState,
+    CountedFrom,
+    Hardiness,
+    HeatMethod,
+    Light,
+    LogKind,
+    Origin,
+    Place,
+    Tick,
+    Transplanting,
+)
 from app.storage.base import table_of
 from app.storage.folder.cells import (
+    CellLabels,
     Day,
     Kind,
     Name,
@@ -22,13 +35,30 @@ from app.storage.folder.cells import (
     Word,
     YesNo,
 )
-from app.storage.models import Cell, Container, Crop, Grower, SeedLot, Shelf, Sowing, Stay, Tray
+from app.storage.models import (
+    CareRound,
+    Cell,
+    Container,
+    Crop,
+    Draft,
+    Grower,
+    LogEntry,
+    SeedLot,
+    SeedTest,
+    Shelf,
+    Sowing,
+    SpareGift,
+    SpareOffer,
+    SpareRequest,
+    Stay,
+    Ticked,
+    Tray,
+)
 from app.storage.published import EMERGENCE_FILE, GERMINATION_FILE
 
 SETTINGS_FILE = "garden.toml"
 TRAYS_FILE, CELLS_FILE, STAYS_FILE = "trays.csv", "cells.csv", "stays.csv"
-# Files of a garden folder that hold what this version does not keep yet.
-LATER_FILES = ("log.csv", "rounds.csv")
+LOG_FILE, OFFERS_FILE, REQUESTS_FILE = "log.csv", "spare_offers.csv", "spare_requests.csv"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +123,16 @@ class Layout:
         return self.key_columns == 1
 
     @property
+    def is_numbered(self) -> bool:
+        """Whether the rows go by the numbers that the database gives them."""
+        return bool(self.columns) and self.columns[0].attribute == "id"
+
+    @property
+    def within(self) -> tuple[Column, ...]:
+        """The columns that refer to rows of the same file."""
+        return tuple(c for c in self.columns if isinstance(c.kind, Reference) and c.kind.file == self.file)
+
+    @property
     def by_name(self) -> dict[str, Column]:
         """The columns by their headers."""
         return {column.name: column for column in self.columns}
@@ -105,11 +145,15 @@ SEED_LOT = Reference("seed_lots.csv", "seed lot")
 SHELF = Reference("shelves.csv", "shelf")
 SOWING = Reference("sowings.csv", "sowing")
 TRAY = NumberReference(TRAYS_FILE, "tray", Whole(limits.TRAY_NUMBER))
+ENTRY = Reference(LOG_FILE, "entry")
+OFFER = NumberReference(OFFERS_FILE, "offer", Whole(limits.ROW_NUMBER))
+REQUEST = NumberReference(REQUESTS_FILE, "request", Whole(limits.ROW_NUMBER))
 EMERGENCE_ROW = Reference(EMERGENCE_FILE.name, "crop")
 GERMINATION_KIND = Reference(GERMINATION_FILE.name, "kind")
 
 NAME = Name(limits.NAME_LETTERS)
 LINE = Text(limits.NAME_LETTERS)
+NOTE = Text(limits.NOTE_LETTERS)
 WEEKS_OUT = Number(limits.PLANT_OUT_WEEKS)
 WEEKS_INDOORS = Number(limits.INDOOR_WEEKS)
 CELSIUS = Number(limits.TEMPERATURE_C)
@@ -308,6 +352,132 @@ LAYOUTS: tuple[Layout, ...] = (
             _filled("from", Day(), "begin_on"),
             _filled("to", Day(), "end_on"),
             _optional("pinned", YesNo(), default=False),
+        ),
+    ),
+    Layout(
+        file=LOG_FILE,
+        noun="entry",
+        table=table_of(LogEntry),
+        optional=True,
+        columns=(
+            _key("entry"),
+            _filled("sowing", SOWING, "sowing_id"),
+            _filled("kind", Word(LogKind)),
+            _filled("date", Day()),
+            _filled("count", Whole(limits.ENTRY_COUNT)),
+            _optional("seeds", Whole(limits.ENTRY_SEEDS)),
+            _optional("tray", TRAY, "tray_id"),
+            _optional("seed_lot", SEED_LOT, "seed_lot_id"),
+            _optional("cause", Word(Cause)),
+            _optional("note", NOTE),
+            _optional("supersedes", ENTRY, "supersedes_id"),
+            _optional("cells", CellLabels(limits.ENTRY_CELLS_LETTERS)),
+            _optional("grower", GROWER, "grower_id"),
+        ),
+    ),
+    Layout(
+        file="ticks.csv",
+        noun="tick",
+        table=table_of(Ticked),
+        optional=True,
+        key_columns=3,
+        once="a task is ticked off once a day",
+        columns=(
+            _filled("sowing", SOWING, "sowing_id"),
+            _filled("task", Word(Tick)),
+            _filled("date", Day()),
+        ),
+    ),
+    Layout(
+        file="seed_tests.csv",
+        noun="test",
+        table=table_of(SeedTest),
+        optional=True,
+        key_columns=0,
+        columns=(
+            _filled("seed_lot", SEED_LOT, "seed_lot_id"),
+            _filled("date", Day()),
+            _filled("tried", Whole(limits.TRIED)),
+            _filled("up", Whole(limits.Bounds(0, limits.TRIED.high))),
+            _optional("days", Whole(limits.TEST_DAYS)),
+            _optional("seeds_per_cell", Number(limits.TRIED_PER_CELL), default=1.0),
+        ),
+    ),
+    Layout(
+        file="rounds.csv",
+        noun="round",
+        table=table_of(CareRound),
+        optional=True,
+        once="a day has one round",
+        columns=(
+            _filled("date", Day()),
+            _required("grower", GROWER, "grower_id"),
+            _optional("offered", YesNo(), "is_offered", default=False),
+            _optional("swapped", YesNo(), "is_swapped", default=False),
+            _optional("done_on", Day()),
+            _optional("done_by", GROWER, "done_by_id"),
+            _optional("note", NOTE),
+        ),
+    ),
+    Layout(
+        file="drafts.csv",
+        noun="sowing of last season",
+        table=table_of(Draft),
+        optional=True,
+        key_columns=0,
+        columns=(
+            _filled("grower", GROWER, "grower_id"),
+            _filled("crop", CROP, "crop_id"),
+            _filled("plants", Whole(limits.PLANTS)),
+            _optional("variety", LINE),
+            _optional("days_to_maturity", MATURITY),
+            _optional("seed_lot", SEED_LOT, "seed_lot_id"),
+            _optional("priority", Whole(limits.PRIORITY)),
+            _optional("brings_seed", YesNo(), default=False),
+            _optional("got", Whole(limits.ENTRY_COUNT)),
+        ),
+    ),
+    Layout(
+        file=OFFERS_FILE,
+        noun="offer",
+        table=table_of(SpareOffer),
+        optional=True,
+        once="each needs a number of its own",
+        columns=(
+            _filled("offer", OFFER.numbers, "id"),
+            _filled("sowing", SOWING, "sowing_id"),
+            _filled("plants", Whole(limits.PLANTS)),
+            _filled("date", Day()),
+            _optional("note", NOTE),
+        ),
+    ),
+    Layout(
+        file=REQUESTS_FILE,
+        noun="request",
+        table=table_of(SpareRequest),
+        optional=True,
+        once="each needs a number of its own",
+        columns=(
+            _filled("request", REQUEST.numbers, "id"),
+            _filled("grower", GROWER, "grower_id"),
+            _filled("crop", CROP, "crop_id"),
+            _filled("plants", Whole(limits.PLANTS)),
+            _filled("date", Day()),
+            _optional("note", NOTE),
+        ),
+    ),
+    Layout(
+        file="spare_gifts.csv",
+        noun="gift",
+        table=table_of(SpareGift),
+        optional=True,
+        key_columns=0,
+        columns=(
+            _filled("offer", OFFER, "offer_id"),
+            _required("grower", GROWER, "grower_id"),
+            _filled("plants", Whole(limits.PLANTS)),
+            _filled("date", Day()),
+            _optional("request", REQUEST, "request_id"),
         ),
     ),
 )

@@ -9,12 +9,8 @@ from app.core.record import OtherHemisphereError
 from app.core.words import FrostSource
 from app.storage.folder.columns import Names, Values, positions_of_names, read_values
 from app.storage.folder.faults import Fault, Faults, FolderError, nearest
-from app.storage.folder.layout import (
-    LATER_FILES,
-    LAYOUTS,
-    SETTINGS_FILE,
-    Layout,
-)
+from app.storage.folder.layout import LAYOUTS, SETTINGS_FILE, Layout
+from app.storage.folder.log_rules import check_log
 from app.storage.folder.rules import check_indoor_crops, check_record, check_rows, check_sowings
 from app.storage.folder.settings_file import GardenSettings, read_settings_file
 from app.storage.folder.sheets import read_sheet
@@ -58,7 +54,7 @@ def read_folder(folder: Path) -> GardenFolder:
     """Return what a garden folder holds.
 
     A folder without crops.csv or containers.csv takes those of the program; without seed_lots.csv it
-    has no seed lots, and without trays.csv, cells.csv and stays.csv nothing is dealt. The settings file,
+    has no seed lots, without trays.csv, cells.csv and stays.csv nothing is dealt, and so on. The settings file,
     growers.csv, shelves.csv and sowings.csv must be there, if only with their header, so that no part of a
     garden is lost by a slip. Files that are neither CSV nor TOML are none of ours and left alone, and so
     are hidden ones.
@@ -72,7 +68,7 @@ def read_folder(folder: Path) -> GardenFolder:
     """
     present = _files(folder)
     faults = Faults()
-    _check_files(folder, present, faults)
+    _check_files(present, faults)
     settings = GardenSettings(garden={}, frost_points=())
     if SETTINGS_FILE in present:
         settings = read_settings_file(folder / SETTINGS_FILE, faults)
@@ -89,6 +85,7 @@ def read_folder(folder: Path) -> GardenFolder:
     if "sowings.csv" in values:
         check_sowings(values["sowings.csv"], values.get("seed_lots.csv"), settings.garden.get("season"), faults)
     check_trays(values, settings.garden.get("season"), faults)
+    check_log(values, settings.garden.get("season"), faults)
     station = _read_record(folder, present, settings, faults)
     faults.raise_if_any()
     return GardenFolder(settings=settings, values=values, station=station)
@@ -135,26 +132,14 @@ def _files(folder: Path) -> set[str]:
     return {name for name in names if not name.startswith(".") and name.lower().endswith((".csv", ".toml"))}
 
 
-def _check_files(folder: Path, present: set[str], faults: Faults) -> None:
-    """Report files that are missing, unknown, or of a later version."""
+def _check_files(present: set[str], faults: Faults) -> None:
+    """Report files that are missing or unknown."""
     wanted = {SETTINGS_FILE, *(layout.file for layout in LAYOUTS if not layout.shipped and not layout.optional)}
     for name in sorted(wanted - present):
         faults.add(Fault(file=name, right="this file is missing; a header row is enough where there is nothing to say"))
     for name in sorted(present - set(_KNOWN_FILES)):
-        if name not in LATER_FILES:
-            right = f"this is no file of a garden folder; rename it or take it out.{nearest(name, _KNOWN_FILES)}"
-            faults.add(Fault(file=name, right=right))
-        elif _has_rows(folder / name):
-            right = "this version of the program does not keep such rows; take the file out, or leave only its header"
-            faults.add(Fault(file=name, row=2, right=right))
-
-
-def _has_rows(path: Path) -> bool:
-    try:
-        lines = path.read_bytes().splitlines()
-    except OSError:
-        return True
-    return any(line.strip(b" ,\0") for line in lines[1:])
+        right = f"this is no file of a garden folder; rename it or take it out.{nearest(name, _KNOWN_FILES)}"
+        faults.add(Fault(file=name, right=right))
 
 
 def _published_names() -> dict[str, dict[str, Any] | None]:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import bindparam, insert, select, update
 from sqlalchemy.orm import Session
 
 from app.storage.base import table_of
@@ -71,4 +71,11 @@ def store_usual_cards(session: Session) -> None:
 def _insert(session: Session, layout: Layout, values: Values, add: Callable[[int], None]) -> None:
     columns: dict[str, Iterable[Any]] = {"id": range(1, values.count + 1)}
     columns |= {column.attribute: values.columns[column.name] for column in layout.columns}
+    # Rows may refer to later ones of their own file.
+    within = {column.attribute: columns.pop(column.attribute) for column in layout.within}
     insert_columns(session, layout.table, columns, add)
+    for attribute, references in within.items():
+        found = [{"row": row, "to": to} for row, to in zip(columns["id"], references, strict=True) if to is not None]
+        if found:
+            statement = update(layout.table).where(layout.table.c.id == bindparam("row"))
+            session.connection().execute(statement.values({attribute: bindparam("to")}), found)
