@@ -47,6 +47,7 @@ from app.web.views.sheets import current_units, read_paper, send_pdf
 bp = Blueprint("rounds", __name__, url_prefix="/rounds")
 
 ROWS = 60  # of one page
+CONFLICT = 409
 MEANWHILE = "This round is not as it was when you opened the page; nothing was changed"
 IS_DONE, IS_OVER = "This round is done already; nothing was changed", "The day of this round is over"
 
@@ -341,8 +342,8 @@ def facts_of(
     return facts
 
 
-def show_round(one: CareRound, form: DoneForm | None = None) -> str:
-    """Return the page of a round."""
+def show_round(one: CareRound, form: DoneForm | None = None, told: str = "") -> str:
+    """Return the page of a round; told: what could not be done, in words."""
     row, today = row_of(one), current_day()
     may = is_own(row.grower_id)
     person = current_person()
@@ -360,6 +361,7 @@ def show_round(one: CareRound, form: DoneForm | None = None) -> str:
         and person.grower_id not in {None, row.grower_id},
         paper=read_paper(),
         today=today,
+        told=told,
     )
 
 
@@ -424,10 +426,10 @@ def why(error: Exception) -> str:
 
 
 def refuse(round_id: int, words: str = MEANWHILE) -> ResponseReturnValue:
-    """Lead to a round that is not as it was, and say so."""
+    """Return the page of a round that is not as it was, and say so."""
     db.session.rollback()
-    flash(words)
-    return redirect(url_for("rounds.show", round_id=round_id))
+    with reading():
+        return show_round(get_round(db.session, round_id), told=words), CONFLICT
 
 
 def missed_words() -> str:
