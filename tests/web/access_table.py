@@ -98,15 +98,31 @@ sheets.sowing_pdf GET members
 sheets.hand_out GET members
 sheets.hand_out_pdf GET members
 sowings.index GET members
+spares.index GET members
 review.index GET members
 review.pdf GET members
 review.csv GET members
+rounds.index GET members
+rounds.show GET members
+rounds.pdf GET members
+rounds.done POST members, own
+rounds.reopen POST members, own
+rounds.offer POST members, own
+rounds.keep POST members, own
+rounds.take POST wishes
+rounds.give GET POST coordinators
+rounds.share GET coordinators
+rounds.accept POST coordinators
 wishes.last_season GET members
 
 growers.show GET members, own
 sheets.grower_pdf GET members, own
 feeds.of_grower GET members, own
 sowings.new GET POST wishes
+spares.offer GET POST wishes
+spares.ask GET POST wishes
+spares.withdraw_offer POST members, own
+spares.withdraw_request POST members, own
 wishes.decide POST members, own
 sowings.edit GET POST members, own
 sowings.delete GET POST members, own
@@ -116,6 +132,8 @@ growers.new GET POST coordinators
 growers.edit GET POST coordinators
 growers.delete GET POST coordinators
 wishes.index GET coordinators
+spares.give GET POST coordinators
+spares.take_back POST coordinators
 sowings.day GET coordinators
 sowings.move POST coordinators
 containers.new GET POST coordinators

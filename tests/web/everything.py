@@ -23,6 +23,7 @@ from app.services.accounts import add_sign_in, digest_of
 from app.services.plan import get_plan
 from app.storage.base import Base
 from app.storage.models import (
+    CareRound,
     DataVersion,
     Draft,
     Feed,
@@ -32,6 +33,9 @@ from app.storage.models import (
     PublicAddress,
     SeedTest,
     Slip,
+    SpareGift,
+    SpareOffer,
+    SpareRequest,
     Stay,
     Tray,
 )
@@ -74,6 +78,8 @@ def fill(engine):
         )
         test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
         draft = rows._add(session, Draft(grower_id=grower.id, crop_id=made.crop, plants=6, brings_seed=False))
+        mine = CareRound(date=date(2027, 4, 10), grower_id=grower.id, is_offered=False, is_swapped=False)
+        care = rows._add(session, mine)
         sown = LogEntry(name="E-1", sowing_id=made.sowings[1], kind=LogKind.SOWN, date=date(2027, 4, 9), count=20)
         entry = rows._add(session, sown)
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
@@ -89,6 +95,8 @@ def fill(engine):
             "entry_id": entry.id,
             "seed_test_id": test.id,
             "draft_id": draft.id,
+            "round_id": care.id,
+            **spares(session, made, grower),
             "printer_id": printer.id,
             "stock_id": stock.id,
             "way": "sheet",
@@ -106,6 +114,15 @@ def fill(engine):
         ids["run_id"] = found(session, by_hand(get_plan(session).garden))
         session.commit()
         return ids
+
+
+def spares(session, made, grower):
+    """Add plants that are offered, asked for and given, and return the ids of all three."""
+    day = date(2027, 4, 1)
+    offer = rows._add(session, SpareOffer(sowing_id=made.sowings[0], plants=3, date=day))
+    asked = rows._add(session, SpareRequest(grower_id=grower.id, crop_id=made.crop, plants=4, date=day))
+    gift = SpareGift(offer_id=offer.id, request_id=asked.id, grower_id=grower.id, plants=1, date=day)
+    return {"offer_id": offer.id, "request_id": asked.id, "gift_id": rows._add(session, gift).id}
 
 
 def addresses(app, values, method):

@@ -22,7 +22,22 @@ from app.services.accounts import MOST_TRIES, TRIES_S, add_bench, digest_of, ens
 from app.services.passphrases import hash_secret
 from app.settings import Settings
 from app.storage.base import Base
-from app.storage.models import Account, Draft, FailedTry, House, LabelStock, LogEntry, Printer, SeedTest, SignIn, Slip
+from app.storage.models import (
+    Account,
+    CareRound,
+    Draft,
+    FailedTry,
+    House,
+    LabelStock,
+    LogEntry,
+    Printer,
+    SeedTest,
+    SignIn,
+    Slip,
+    SpareGift,
+    SpareOffer,
+    SpareRequest,
+)
 from tests import rows
 from tests.conftest import TODAY
 from tests.people import add_account
@@ -57,6 +72,11 @@ def world(engine, hashes):
         growers = [session.get_one(rows.Sowing, sowing).grower_id for sowing in made.sowings]
         draft = Draft(grower_id=growers[0], crop_id=made.crop, plants=6, brings_seed=False)
         made.draft = add(session, draft).id
+        mine = CareRound(date=TODAY, grower_id=growers[0], is_offered=False, is_swapped=False)
+        made.round = add(session, mine).id
+        made.offer = add(session, SpareOffer(sowing_id=made.sowings[0], plants=3, date=TODAY)).id
+        made.request = add(session, SpareRequest(grower_id=growers[0], crop_id=made.crop, plants=2, date=TODAY)).id
+        made.gift = add(session, SpareGift(offer_id=made.offer, grower_id=growers[1], plants=1, date=TODAY)).id
         made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
         made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
         entry = LogEntry(name="E-1", sowing_id=made.sowings[0], kind=LogKind.SOWN, date=TODAY, count=3)
@@ -104,6 +124,7 @@ def path_values(world, endpoint):
         "container_id": world.box,
         "crop_id": world.crop,
         "entry_id": world.entry,
+        "round_id": world.round,
         "filename": "traymates.css",
         "grower_id": world.growers[0],
         "number": 1,
@@ -112,6 +133,9 @@ def path_values(world, endpoint):
         "run_id": 1,
         "seed_lot_id": world.lot,
         "draft_id": world.draft,
+        "offer_id": world.offer,
+        "request_id": world.request,
+        "gift_id": world.gift,
         "seed_test_id": world.test,
         "shelf_id": world.heat,
         "sowing_id": world.sowings[0],

@@ -61,6 +61,9 @@ FILLED = {
     "shelves.new": {"name": "Shed", "place": "lamp", "width_cm": "120", "depth_cm": "60", "levels": "2"},
     "containers.new": {"name": "Box", "cells_per_tray": "24", "cell_volume_ml": "90", "rows": "4", "columns": "6"},
     "seed_lots.new": {"name": "Jar", "crop_id": "{crop_id}"},
+    "spares.offer": {"sowing_id": "{sowing_id}", "plants": "1"},
+    "spares.ask": {"grower_id": "{grower_id}", "crop_id": "{crop_id}", "plants": "2"},
+    "spares.give": {"offer_id": "{offer_id}", "plants": "1"},
     "seed_lots.new_test": {"date": "1 Mar 2027", "tried": "40", "up": "33", "days": "10"},
     "printing.new_printer": {"name": "Shed"},
     "printing.new_stock": {
@@ -89,6 +92,7 @@ REFUSED_STATUS = {"sowings.move": 409}
 WITHOUT_FIELDS = {
     "crops.delete", "growers.delete", "seed_lots.delete", "trays.delete",  # in use here
     "deal.accept", "frost.remove", "levelling.choose", "levelling.stop", "levelling.take_back", "trays.unmark",
+    "rounds.keep", "rounds.reopen", "rounds.take",  # only once it is offered or done, by somebody who is a grower
     "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
     "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
     "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone
@@ -96,6 +100,7 @@ WITHOUT_FIELDS = {
 KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
+NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
 NOT_TAKEN |= {"log.several"}  # nothing is ticked
 NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.
@@ -104,6 +109,7 @@ HIDDEN_STATUS = {
     "key": 409,  # or 400 where there is no form to show again
     "revision": 409,
     "mark": 409,
+    "today": 409,
     "typed_by": 409,
     ("levelling.some", "take"): 400,
     ("trays.pin", "pinned"): 302,  # whatever is not yes is no
@@ -126,13 +132,14 @@ QUESTIONS = {
     "new", "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing",
     "still", "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
 }  # fmt: skip
-QUESTIONS |= {"by", "ticked"}
+QUESTIONS |= {"by", "every", "ticked", "without"}
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {
     "week": {"week.index", "sowings.day", "trays.index", "sheets.index", "moves.index", "moves.pdf", "notice.index"}
     | {"notice.pdf"},
     "paper": {"sheets.index", "sheets.weekly", "sheets.weekly_pdf", "sheets.sowing", "sheets.sowing_pdf"}
     | {"sheets.hand_out", "sheets.hand_out_pdf", "sheets.grower_pdf", "moves.index", "moves.pdf", "notice.index"}
+    | {"rounds.show", "rounds.pdf"}
     | {"notice.pdf", "connect.door"},
     "day": {"log.several", "sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},

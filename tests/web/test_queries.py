@@ -11,7 +11,23 @@ from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo
 from app.services.plan import get_plan
-from app.storage.models import Account, Cell, Crop, Grower, LabelStock, LogEntry, Printer, SeedLot, SeedTest, Sowing, Stay, Tray
+from app.storage.models import (
+    Account,
+    CareRound,
+    Cell,
+    Crop,
+    Grower,
+    LabelStock,
+    LogEntry,
+    Printer,
+    SeedLot,
+    SeedTest,
+    Sowing,
+    SpareOffer,
+    SpareRequest,
+    Stay,
+    Tray,
+)
 from tests.conftest import TODAY
 from tests.web.fitted import found
 from tests.web.seasons import Statements
@@ -22,12 +38,14 @@ FEW, MANY = 10, 10_000
 VALUES = {
     "grower_id": 1,
     "crop_id": 1,
+    "round_id": 1,
     "entry_id": 1,  # that a tray was sown; `fill` says which
     "sowing_id": 1,
     "container_id": 1,
     "shelf_id": 1,
     "seed_lot_id": 1,
     "seed_test_id": 1,
+    "request_id": 1,
     "printer_id": 1,
     "stock_id": 1,
     "way": "sheet",
@@ -77,6 +95,7 @@ def fill(session, sowings):
     load_demo(session, replace=True)
     session.merge(Printer(id=1, name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False))
     session.merge(LabelStock(id=1, name="Blue box", **vars(single_label(57, 32)) | {"paper": StockPaper.A4}))
+    session.merge(CareRound(id=1, date=TODAY, grower_id=1, is_offered=True, is_swapped=False))
     session.merge(SeedTest(id=1, seed_lot_id=VALUES["seed_lot_id"], date=TODAY, tried=20, up=15, days=10))
     session.execute(delete(Sowing))
     growers, crops = (session.scalars(select(model.id).order_by(model.id)).all() for model in (Grower, Crop))
@@ -93,6 +112,9 @@ def fill(session, sowings):
         for number in range(1, sowings + 1)
     ]
     session.execute(insert(Sowing), wishes)
+    session.commit()
+    session.merge(SpareRequest(id=1, grower_id=growers[1], crop_id=of_lot, plants=3, date=TODAY))
+    session.merge(SpareOffer(id=1, sowing_id=1, plants=3, date=TODAY))
     session.commit()
     deal_all(session)
     of_first = select(Cell.tray_id).where(Cell.sowing_id == 1)
