@@ -22,6 +22,9 @@ COLUMNS = {
     "is_offered": "offered",
     "is_swapped": "handed over by hand",
     "crop_id": "crop",
+    "sowing_id": "sowing",
+    "offer_id": "offer",
+    "request_id": "request",
     "seed_lot_id": "seed lot",
     "container_id": "container",
     "start_container_id": "container to start in",
@@ -62,8 +65,19 @@ COLUMNS = {
     "pin": "PIN",
     "pinned": "keeps who is in it",
     "numbers": "trays",
+    "tried": "seeds tried",
+    "up": "seeds up",
+    "brings_seed": "brings the seed",
+    "got": "plants got",
     "first_day": "first day",
     "last_day": "last day",
+}
+# The same where another noun means something else by it.
+COLUMNS_OF = {
+    ("offer of spare plants", "plants"): "plants offered",
+    ("request for spare plants", "plants"): "plants asked for",
+    ("gift of spare plants", "plants"): "plants given",
+    ("gift of spare plants", "grower_id"): "to whom",
 }
 UNITS = {"_mm": "mm", "_cm": "cm", "_ml": "ml", "_c": "°C", "_m": "m", "_percent": "%"}
 DATES = frozenset({"plant_out", "sow_on", "day", "first_day", "last_day", "done_on", "date"})
@@ -73,6 +87,7 @@ REFERENCES = {
     "grower_id": "grower",
     "done_by_id": "grower",
     "crop_id": "crop card",
+    "sowing_id": "sowing",
     "seed_lot_id": "seed lot",
     "container_id": "container",
     "start_container_id": "container",
@@ -151,7 +166,7 @@ def make_entry(row: HistoryRow, names: Names) -> Entry:
         subject_id=row.subject_id,
         is_there=key in names,
         action=row.action,
-        lines=tuple(line_of(*change, names) for change in row.changes),
+        lines=tuple(line_of(*change, names, row.noun) for change in row.changes),
     )
 
 
@@ -168,12 +183,13 @@ def references(rows: Iterable[HistoryRow]) -> dict[str, set[int]]:
     return wanted
 
 
-def line_of(column: str, before: object, after: object, names: Names) -> ChangeLine:
-    """Return one column of a change in words."""
+def line_of(column: str, before: object, after: object, names: Names, noun: str = "") -> ChangeLine:
+    """Return one column of a change of a noun in words."""
+    said = COLUMNS_OF.get((noun, column)) or column_words(column)
     if column in SECRET:
-        return ChangeLine(column=column_words(column), before="", after="changed; what it is stays secret")
+        return ChangeLine(column=said, before="", after="changed; what it is stays secret")
     return ChangeLine(
-        column=column_words(column),
+        column=said,
         before=value_words(column, before, names),
         after=value_words(column, after, names),
     )

@@ -27,8 +27,12 @@ from app.storage.models import (
     Printer,
     PublicAddress,
     SeedLot,
+    SeedTest,
     Shelf,
     Sowing,
+    SpareGift,
+    SpareOffer,
+    SpareRequest,
     Tray,
 )
 
@@ -51,8 +55,12 @@ NOUNS: dict[type[Base], str] = {
     Printer: "printer",
     PublicAddress: "address on paper",
     SeedLot: "seed lot",
+    SeedTest: "test of seed",
     Shelf: "shelf",
     Sowing: "sowing",
+    SpareGift: "gift of spare plants",
+    SpareOffer: "offer of spare plants",
+    SpareRequest: "request for spare plants",
     Tray: "tray",
 }
 # That they were changed is said, not from what to what.
