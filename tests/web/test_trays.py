@@ -1,10 +1,12 @@
 """Pages of trays: the list, a tray with what is marked on it, and the short address on labels."""
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
 
-from app.core.words import CellState
-from app.storage.models import Cell, Shelf, Sowing
+from app.core.words import CellState, LogKind
+from app.services.log import NewEntry, add_entries
+from app.storage.models import Cell, Shelf, Sowing, Tray
 from tests.conftest import TODAY
 from tests.dealing import garden_to_deal
 from tests.web.filling import errors_of, send
@@ -212,6 +214,21 @@ def test_a_tray_is_marked_as_sown_today_and_that_is_taken_back(client, garden):
     assert "To sow Sat 10 Apr" in words(client.get("/trays/3").text)
 
 
+def test_a_tray_of_which_more_is_written_down_stays_sown_until_that_is_taken_back(client, garden, engine):
+    post(client, "/trays/3/filled", "/trays/3", day="9 Apr")
+    with Session(engine) as session:
+        cell = session.scalars(
+            select(Cell).join(Tray, Tray.id == Cell.tray_id).where(Tray.number == 3, Cell.sowing_id.is_not(None))
+        ).first()
+        up = NewEntry(sowing_id=cell.sowing_id, kind=LogKind.UP, date=TODAY, count=1, tray=3)
+        add_entries(session, [up], today=TODAY, account_id=None)
+        session.commit()
+    before = stored(engine)
+    answer = post(client, "/trays/3/not-filled", "/trays/3")
+    assert "Tray 3 stays as it is: take back first what was written down since." in said_after(client, answer)
+    assert stored(engine) == before
+
+
 @pytest.mark.parametrize(
     ("typed", "why"), [("11 Apr", "has not come yet"), ("", "Enter the day"), ("31/6", "no day 31 in June")]
 )
@@ -224,6 +241,10 @@ def test_a_day_that_cannot_be_is_said_beside_it(client, garden, engine, typed, w
 
 
 def test_pots_are_potted_on(client, garden):
+    answer = post(client, "/trays/6/filled", "/trays/6", day="10/4")
+    assert "It is not written down as sown yet." in errors_of(answer.text)["day"]
+    for number in (1, 2, 3, 4, 5):
+        post(client, f"/trays/{number}/filled", f"/trays/{number}", day="10/4")
     answer = post(client, "/trays/6/filled", "/trays/6", day="10/4")
     assert "Tray 6 was potted on on Sat 10 Apr" in said_after(client, answer)
     assert "18 up" in words(client.get("/trays/6").text)

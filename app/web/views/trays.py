@@ -220,9 +220,7 @@ def unmark(number: int) -> ResponseReturnValue:
     except LogRuleError as error:
         db.session.rollback()
         why = rule_words(error.rule, error.limit)
-        flash(
-            f"Tray {number} stays as it is. What was written down since goes with it, and is to be taken back first. {why}"
-        )
+        flash(f"Tray {number} stays as it is: take back first what was written down since. {why}")
         return redirect(url_for("trays.show", number=number))
     done = f"counts as not {'potted into' if tray.potted_on else 'sown'} again"
     return save(url_for("trays.show", number=number), f"Tray {number} {done}")
