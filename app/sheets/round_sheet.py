@@ -3,10 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import inf
 from typing import TYPE_CHECKING
 
-from app.core.calendar import DAYS_IN_WEEK, as_day
-from app.core.shelf_use import litres_to_fill, shelves_of, used_by_day
+from app.core.calendar import as_day
+from app.core.shelf_use import litres_to_fill, shelves_of
 from app.core.supplies import ML_IN_LITRE
 from app.core.words import PLACES, Place, Units
 from app.sheets.cautions import COVERS, ELECTRICITY, Caution
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from app.core.plan import Plan
     from app.storage.queries.trays import StayRow
 
-BLANK_LINES = 4
+BLANK_LINES = 2
 WAITING = "Waiting for a position"
 # Common practice, all of it; docs/method.md, section 11.
 EVERYWHERE = (
@@ -83,7 +84,7 @@ class RoundFacts:
         today: The day that is printed as that of the making.
         who: Whose round it is; None for nobody's.
         last: The day of the round before; None where there was none.
-        stays: Where dealt trays stand on the day.
+        stays: Where dealt trays stand on the day, and on that of the round before.
         fans: Ids of the shelves with a fan.
         units: The units of the garden.
     """
@@ -120,12 +121,30 @@ class _Walk:
 
     def __init__(self, plan: "Plan", facts: RoundFacts) -> None:
         self._plan, self._facts, self._day = plan, facts, as_day(facts.day)
-        self._lasted = self._days_since()
+        self._watered: set[str] = set()
+        if facts.last is not None:
+            self._watered = {name for on, _ in self._places(as_day(facts.last)).values() for name in on if on[name]}
 
     def shelves(self) -> Iterator[tuple[int, ShelfOfRound]]:
         """Yield each shelf with trays and their number, in the order of the walk; those that wait after the place's."""
-        dealt = dealt_trays(self._plan, self._facts.stays)
-        planned = planned_trays(self._plan, self._day, self._day + 1, is_any=False)
+        for place, (on, waiting) in self._places(self._day).items():
+            for shelf in self._shelves(place):
+                if trays := on[shelf.name]:
+                    head = f"{shelf.name} ({PLACE_WORDS[place]})"
+                    yield len(trays), self._shelf(head, trays, tuple(self._jobs(shelf, trays)))
+            if waiting:
+                head = f"{WAITING} ({PLACE_WORDS[place]})"
+                water = "Find them, and water from below where the mix is dry on top"
+                yield len(waiting), self._shelf(head, waiting, (water, *self._of_trays(place, waiting)))
+
+    def _places(self, day: int) -> dict[Place, tuple[dict[str, list[Standing]], list[Standing]]]:
+        """Return the trays of a day in each place: by shelf, and those that wait.
+
+        What is not dealt yet stands on the first shelf by name that has room.
+        """
+        stays = [stay for stay in self._facts.stays if as_day(stay.begin_on) <= day < as_day(stay.end_on)]
+        dealt, planned = dealt_trays(self._plan, stays), planned_trays(self._plan, day, day + 1, is_any=False)
+        found = {}
         for number, place in enumerate(PLACES):
             on = {shelf.name: [tray for tray in dealt if tray.shelf == shelf.name] for shelf in self._shelves(place)}
             waiting = [tray for tray in dealt if tray.place == number and not tray.shelf]
@@ -133,13 +152,8 @@ class _Walk:
                 if tray.place == number:
                     free = (shelf.name for shelf in self._shelves(place) if len(on[shelf.name]) < shelf.positions)
                     on.get(next(free, ""), waiting).append(tray)
-            for shelf in self._shelves(place):
-                if trays := on[shelf.name]:
-                    head = f"{shelf.name} ({PLACE_WORDS[place]})"
-                    yield len(trays), self._shelf(head, trays, tuple(self._jobs(shelf, trays)))
-            if waiting:
-                head = f"{WAITING} ({PLACE_WORDS[place]})"
-                yield len(waiting), self._shelf(head, waiting, tuple(self._of_trays(place, waiting)))
+            found[place] = on, waiting
+        return found
 
     def _shelves(self, place: Place) -> "list[ShelfCard]":
         return shelves_of(self._plan, place)
@@ -162,7 +176,7 @@ class _Walk:
     def _of_trays(self, place: Place, trays: list[Standing]) -> Iterator[str]:
         """Yield what to do with trays, wherever they stand in a place."""
         covered = [tray for tray in trays if self._comes_up(tray)]
-        if covered:
+        if covered and place is not Place.HARDENING:
             yield f"Look under the covers of {_named(covered)}: off with them where seedlings show"
         if place is Place.WINDOW and (up := sum(self._is_up(tray) for tray in trays)):
             yield f"Turn {count_words(up, 'tray')} half round, so that they grow straight"
@@ -170,24 +184,13 @@ class _Walk:
             yield "Frames open by day, shut before a cold night; shelter from wind"
 
     def _fill(self, shelf: "ShelfCard") -> str:
-        litres = litres_to_fill(shelf, self._lasted.get(shelf.id, float("inf")))
+        is_watered = self._facts.last is not None and shelf.name in self._watered
+        days = (self._facts.day - self._facts.last).days if is_watered and self._facts.last else inf
+        litres = litres_to_fill(shelf, days)
         units = self._facts.units
         each = f", {water_words(litres / shelf.levels * ML_IN_LITRE, units)} on each level" if shelf.levels > 1 else ""
         pans = "pan" if shelf.levels == 1 else "pans"
         return f"Fill the {pans}: about {water_words(litres * ML_IN_LITRE, units)}{each}"
-
-    def _days_since(self) -> dict[int, int]:
-        """Return the days since the round before, for each shelf that has had trays all the time since."""
-        if self._facts.last is None:
-            return {}
-        first_week, used = used_by_day(self._plan)
-        first = first_week * DAYS_IN_WEEK + 1
-        begin, end = as_day(self._facts.last) - first, self._day - first
-        return {
-            shelf.id: end - begin
-            for shelf, is_used in used
-            if 0 <= begin < end < len(is_used) and is_used[begin : end + 1].all()
-        }
 
     def _is_up(self, tray: Standing) -> bool:
         return any(self._plan.timeline.emerges[lot] <= self._day for lot, _ in tray.parts)

@@ -328,8 +328,8 @@ def facts_of(
 ) -> list[tuple[str, str]]:
     """Return the line of facts: today's round, one's own next one, what waits for somebody, and what was missed."""
     facts = []
-    if ahead:
-        first = ahead[0]
+    first = next((row for row in ahead if row.done_on is None), None)
+    if first:
         facts.append(("Today" if first.day == today else f"Next, {day_words(first.day)}", first.grower or "nobody yet"))
     own = next((row for row in ahead if row.grower_id == grower_id and not row.done_on), None) if grower_id else None
     if own:
@@ -384,12 +384,13 @@ def done_form(one: CareRound) -> DoneForm:
 def sheet_of(row: RoundRow) -> RoundSheet:
     """Return what a round does, in words."""
     today = current_day()
+    last = find_last_round(db.session, row.day, today)
     facts = RoundFacts(
         day=row.day,
         today=today,
         who=row.done_by or row.grower,
-        last=find_last_round(db.session, row.day, today),
-        stays=list_stays_between(db.session, row.day, row.day + timedelta(days=1)),
+        last=last,
+        stays=list_stays_between(db.session, last or row.day, row.day + timedelta(days=1)),
         fans=list_shelves_with_fan(db.session),
         units=current_units(),
     )
