@@ -108,14 +108,15 @@ def words_of_garden(plan: Plan, monday: date, work: Iterable[Due]) -> str:
         work: All work, by day and task.
     """
     first = as_day(monday)
-    lines = []
+    parts = []
     here = [due for due in work if not due.is_done and first <= due.day < first + DAYS_IN_WEEK]
     for day, dues in groupby(here, key=attrgetter("day")):
-        lines.append(day_words(date.fromordinal(day)))
+        lines = [day_words(date.fromordinal(day))]
         for task, same in groupby(dues, key=attrgetter("task")):
             found = list(same)
             lines.append(f"{TAKE}{_of_all(plan, task, found)}")
-    said = "\n".join(lines) or "Nothing is due."
+        parts.append("\n".join(lines))
+    said = "\n\n".join(parts) or "Nothing is due."
     return f"{plan.garden.settings.name}, {week_words(monday)}\n\n{said}"
 
 

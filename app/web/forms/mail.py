@@ -1,5 +1,7 @@
 """The mail server, and one's own address for the weekly letter."""
 
+from typing import Any
+
 from app.core.limits import Bounds
 from app.core.mail import LONGEST_ADDRESS, read_mail_address, read_mail_host
 from app.core.words import MailSecurity
@@ -10,9 +12,9 @@ from app.web.forms.people import PassphraseField
 
 PORT = Bounds(1, 65535)
 SECURITIES = (
-    (MailSecurity.TLS.value, "TLS from the start, mostly port 465"),
+    (MailSecurity.TLS.value, "TLS, mostly port 465"),
     (MailSecurity.STARTTLS.value, "STARTTLS, mostly port 587"),
-    (MailSecurity.NONE.value, "none: for a server on this computer or in the shed"),
+    (MailSecurity.NONE.value, "none, on one’s own network"),
 )
 
 
@@ -56,6 +58,12 @@ class MailForm(GardenForm):
     mail_from = MailAddressField(
         "Sender’s address", may_be_empty=True, description="Where answers go, such as seedlings@example.org."
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Take what a form takes; what goes with a server is not said to be optional."""
+        super().__init__(*args, **kwargs)
+        for field in (self.mail_port, self.mail_security, self.mail_from):
+            field.may_be_empty = False
 
     def check(self, *, has_passphrase: bool) -> bool:
         """Tell whether the parts go together; if not, the fields say so.
