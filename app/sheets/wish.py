@@ -59,21 +59,25 @@ def _warnings(plan: Plan, index: int) -> Iterator[str]:
 
 def _lines(plan: Plan, index: int, *, brings_seed: bool) -> Iterator[tuple[str, str]]:
     times, is_outside = plan.timeline, int(plan.container[index]) == NO_CONTAINER
+    is_too_late = bool(plan.is_too_late[index])
     first, last = (_day(int(days[index])) for days in (times.sow_from, times.sow_by))
     if is_outside:
         yield "Sow", f"{OUTSIDE}, {first} – {last}"
     else:
-        yield "Sow on", _day(int(times.sow_on[index]))
+        if not is_too_late:
+            yield "Sow on", _day(int(times.sow_on[index]))
         yield "Sow by", f"{last}, from {first}"
     if int(times.plant_out[index]) != NO_DAY:
         yield "Plants handed out", _day(int(times.plant_out[index]))
     if int(times.last_chance[index]) != NO_DAY:
         yield "Last chance to sow", _day(int(times.last_chance[index]))
+    if is_too_late:
+        return
     if not is_outside:
         box = plan.garden.containers[int(plan.container[index])].name
         yield "Cells", f"{count_words(int(plan.cells[index]), 'cell')} ({box})"
     seeds = count_words(int(seeds_of_sowings(plan)[index]), "seed")
-    whose = "brought by the grower" if brings_seed else "of the garden"
+    whose = "which its grower brings" if brings_seed else "of the garden"
     rate = percent_words(round(float(plan.germination[index]), 2))
     yield "Seed", f"{seeds}, {whose}; {rate} are reckoned to come up"
 
