@@ -10,9 +10,8 @@ from typing import Any
 
 import click
 
-from app import clock
 from app.cli.errors import Failure
-from app.cli.options import database_option, database_url, format_option, today_option
+from app.cli.options import database_option, database_url, day_of, format_option, today_option
 from app.core.fitting.answer import Progress
 from app.core.words import LevellingState
 from app.services.levelling import (
@@ -27,11 +26,11 @@ from app.services.levelling import (
 )
 from app.services.levelling_explained import explain_answer
 from app.services.levelling_run import run_levelling
-from app.settings import read_settings
 from app.sheets.levelling_goals import PHASES
 from app.sheets.levelling_table import levelling_csv, levelling_json, levelling_text
 from app.sheets.words import count_words
 from app.storage.opening import open_session
+from app.storage.queries.days import set_today
 
 WRITERS = {"table": levelling_text, "csv": levelling_csv, "json": levelling_json}
 LONGEST_SECONDS = 86_400
@@ -60,7 +59,7 @@ def fit(database: str | None, today: datetime | None, form: str, seconds: int, *
 
     Without --accept nothing is changed; the answer also waits on the page "Make it fit" until it is accepted there.
     """
-    day = today.date() if today else clock.today(read_settings())
+    day = day_of(today)
     url = database_url(database)
     with open_session(url) as session:
         try:
@@ -70,6 +69,7 @@ def fit(database: str | None, today: datetime | None, form: str, seconds: int, *
     with _stoppable() as stop:
         run_levelling(url, levelling, stop, _Teller())
     with open_session(url, read_only=True) as session:
+        set_today(session, day)
         row = get_levelling(session, levelling, today=day)
         answer = find_answer(session, row)
         if answer is None:

@@ -1,11 +1,11 @@
 """Tables that are printed: frost dates, season fit, deadlines, the shelf ledger."""
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 
 import click
 
-from app.cli.options import database_option, format_option, garden_session, today_option
+from app.cli.options import database_option, day_of, format_option, garden_session, today_option
 from app.core.plan import Plan
 from app.services.plan import get_plan
 from app.sheets.tables import (
@@ -50,27 +50,27 @@ def season(database: str | None, form: str) -> None:
 @format_option
 @today_option
 @database_option
-def deadlines(database: str | None, today: datetime | None, form: str) -> None:  # noqa: ARG001 - see below
-    """Print the deadlines of every sowing.
+def deadlines(database: str | None, today: datetime | None, form: str) -> None:
+    """Print the deadlines of every sowing, as they stand on the day that is taken for today.
 
-    As long as nothing is logged the plan is the same from day to day, so --today changes nothing yet.
+    What is written down goes before what was foreseen; what is due and not written down waits for today.
     """
-    _print(database, form, deadline_rows)
+    _print(database, form, deadline_rows, day_of(today))
 
 
 @click.command()
 @format_option
 @today_option
 @database_option
-def ledger(database: str | None, today: datetime | None, form: str) -> None:  # noqa: ARG001 - see below
+def ledger(database: str | None, today: datetime | None, form: str) -> None:
     """Print the positions needed and free in each place, week by week; free is negative when over-full.
 
-    As long as nothing is logged the plan is the same from day to day, so --today changes nothing yet.
+    A tray keeps its place until what moves it on is written down, up to the day that is taken for today.
     """
-    _print(database, form, ledger_rows)
+    _print(database, form, ledger_rows, day_of(today))
 
 
-def _print(database: str | None, form: str, rows: Callable[[Plan], Table]) -> None:
-    with garden_session(database, read_only=True) as session:
+def _print(database: str | None, form: str, rows: Callable[[Plan], Table], today: date | None = None) -> None:
+    with garden_session(database, read_only=True, today=today) as session:
         plan = get_plan(session)
     click.echo(WRITERS[form](rows(plan)), nl=False)

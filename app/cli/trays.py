@@ -5,13 +5,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from app import clock
 from app.cli.errors import UsageFailure
-from app.cli.options import database_option, format_option, garden_session, today_option
+from app.cli.options import database_option, day_of, format_option, garden_session, today_option
 from app.cli.tables import WRITERS
 from app.services.deal import accept_deal, propose_deal, season_days
 from app.services.plan import get_plan
-from app.settings import read_settings
 from app.sheets.tables import Table
 from app.sheets.tray_table import COLUMNS, tray_rows
 
@@ -45,8 +43,8 @@ def trays(
 
     Trays that are sown stay on the positions on which they stand on the day that is taken for today.
     """
-    day = today.date() if today else clock.today(read_settings())
-    with garden_session(database, read_only=not is_dealt) as session:
+    day = day_of(today)
+    with garden_session(database, read_only=not is_dealt, today=day) as session:
         days = _days(session, first, last)
         if days is None:
             table = Table(COLUMNS, [])

@@ -18,8 +18,9 @@ ROOT = Path(__file__).resolve().parents[2]
 @pytest.fixture
 def surroundings(tmp_path, monkeypatch):
     """Set the environment so that nothing outside the test's folder is touched; return its SQLite file."""
-    for name in ("PORT", "TRAYMATES_TODAY", "TRAYMATES_SECRET_KEY"):
+    for name in ("PORT", "TRAYMATES_SECRET_KEY"):
         monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TRAYMATES_TODAY", "2027-01-04")  # before the season of the examples, whatever day it is
     path = tmp_path / "instance" / "garden.sqlite3"
     monkeypatch.setenv("TRAYMATES_INSTANCE", str(tmp_path / "instance"))
     monkeypatch.setenv("DATABASE_URL", f"sqlite:///{path}")

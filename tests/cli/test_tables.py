@@ -130,3 +130,33 @@ def test_a_garden_without_sowings_gives_a_table(run, tmp_path, command):
     run("load", write_files(tmp_path / "g", {**FILES, "sowings.csv": header}))
     for form in ("table", "csv", "json"):
         assert run(command, "--format", form).stdout
+
+
+LATE = FILES | {
+    "log.csv": "entry,sowing,kind,date,count\n1,S2,sown,2027-05-08,6\n",
+}
+
+
+def deadlines_on(run, day):
+    return {row["sowing"]: row for row in rows_of(run("deadlines", "--format", "csv", "--today", day).stdout)}
+
+
+def test_what_is_written_down_and_today_move_the_deadlines(run, tmp_path):
+    # By hand from tests/storage/small_folder.py: squash comes up 6 days after it is sown.
+    run("load", write_files(tmp_path / "g", LATE))
+    assert deadlines_on(run, "2027-05-09")["S2"]["sow_on"] == "2027-05-08"
+    assert deadlines_on(run, "2027-05-09")["S2"]["emerges"] == "2027-05-14"
+    assert deadlines_on(run, "2027-05-20")["S2"]["emerges"] == "2027-05-20"  # due since, and nobody has seen it
+    # Tomato S1 was to be sown on 1 April; not sown by then, it waits for the next Saturday.
+    assert deadlines_on(run, "2027-04-01")["S1"]["sow_on"] == "2027-04-01"
+    assert deadlines_on(run, "2027-04-05")["S1"]["sow_on"] == "2027-04-10"
+
+
+def test_today_is_by_default_that_of_the_settings(run, tmp_path, monkeypatch):
+    run("load", write_files(tmp_path / "g", LATE))
+    monkeypatch.setenv("TRAYMATES_TODAY", "2027-04-05")
+    plain = run("deadlines", "--format", "csv").stdout
+    assert plain == run("deadlines", "--format", "csv", "--today", "2027-04-05").stdout
+    assert plain != run("deadlines", "--format", "csv", "--today", "2027-04-01").stdout
+    assert run("ledger").stdout == run("ledger", "--today", "2027-04-05").stdout
+    assert run("ledger").stdout != run("ledger", "--today", "2027-07-20").stdout
