@@ -10,7 +10,16 @@ from html.parser import HTMLParser
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
 INPUTS = {"input", "select", "textarea"}
 UNLABELLED_TYPES = {"hidden", "submit", "button"}
-WITHOUT_KEY = ("/sign-in", "/sign-out", "/slips/", "/account/sign-out-everywhere", "/people/slips", "/calendar/address", "/setup/mail/test", "/bench/")
+WITHOUT_KEY = (
+    "/sign-in",
+    "/sign-out",
+    "/slips/",
+    "/account/sign-out-everywhere",
+    "/people/slips",
+    "/calendar/address",
+    "/setup/mail/test",
+    "/bench/",
+)
 REFERENCES = ("aria-describedby", "aria-labelledby", "for")
 
 

@@ -140,6 +140,7 @@ def path_values(world, endpoint):
         "shelf_id": world.heat,
         "sowing_id": world.sowings[0],
         "stock_id": world.stock,
+        "table": "sowings",
         "token": "not-a-token",
         "way": "cut",
         "week": "2027-W18",
