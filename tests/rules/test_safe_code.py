@@ -27,6 +27,7 @@ REACHING = {
     "urllib3",
 }
 # They ask the machine for its own names and addresses, or whether a port is free.
+SENDS_MAIL = "app/services/mail.py"
 ASKS_THE_MACHINE = {"app/network.py", "app/install.py", "app/cli/serving.py"}
 WEAK = {"md5", "sha1", "new"}
 CREDENTIALS = re.compile(r"-----BEGIN [A-Z ]*PRIVATE KEY|://[\w.-]+:(?!PASSWORD|SECRET|\.\.\.|\{)[^@\s/\"'{}<>]+@")
@@ -134,9 +135,10 @@ def test_sql_is_written_in_the_storage_alone():
 
 
 def test_no_code_opens_a_connection_to_elsewhere():
-    assert faults(reaches_out) == []
+    """But for the mail server that a coordinator names."""
+    assert faults(reaches_out) == [f"{SENDS_MAIL}: smtplib"]
     asking = {relative(path) for path in CODE if "socket" in modules(ast.parse(path.read_text()))}
-    assert asking <= ASKS_THE_MACHINE
+    assert asking <= ASKS_THE_MACHINE | {SENDS_MAIL}
 
 
 def test_secrets_come_from_the_library_for_them():
