@@ -235,6 +235,23 @@ def test_a_missed_round_is_shown_to_coordinators_alone(app, client, session, wor
     assert "Nobody has said" not in words(client.get("/rounds").text)
 
 
+def test_the_first_page_tells_of_todays_round_and_of_missed_ones(app, client, session, world):
+    assert "care round" not in words(client.get("/").text)
+    first, _ = (
+        a_round(session, world.ids["Ada Brandt"], TODAY - timedelta(1)),
+        a_round(session, world.ids["Ines Moreau"]),
+    )
+    told = words(client.get("/").text)
+    assert "1 care round not done: that of Fri 9 Apr." in told
+    assert "Today’s care round is that of Ines Moreau." in told
+    assert f"/rounds/{first}" in links(client.get("/").text)
+    assert "care round not done" in words(as_member(app, world, "Ada Brandt").get("/").text)
+    hers = words(as_member(app, world, "Ines Moreau").get("/").text)
+    assert "Today’s care round is yours." in hers
+    assert "not done" not in hers
+    assert "care round" not in words(client.get("/?week=2027-W20").text)
+
+
 def test_the_page_says_what_to_do_shelf_by_shelf_with_litres_and_cautions(client, session):
     made = tomatoes(session)
     change(session, Shelf, made.lamps, pan_depth_mm=20.0, fan=True)

@@ -64,9 +64,10 @@ def list_rounds(session: Session) -> list[RoundRow]:
     return [RoundRow._make(row) for row in session.execute(_ROWS.order_by(CareRound.date))]
 
 
-def list_missed(session: Session, today: date) -> list[RoundRow]:
-    """Return the care rounds before a day that nobody has done, by day."""
-    query = _ROWS.where(CareRound.date < today, CareRound.done_on.is_(None)).order_by(CareRound.date)
+def list_missed_and_of(session: Session, today: date) -> list[RoundRow]:
+    """Return the care rounds before a day that nobody has done, and that of the day itself, by day."""
+    is_missed = (CareRound.date < today) & CareRound.done_on.is_(None)
+    query = _ROWS.where(is_missed | (CareRound.date == today)).order_by(CareRound.date)
     return [RoundRow._make(row) for row in session.execute(query)]
 
 

@@ -31,7 +31,6 @@ from app.storage.queries.rounds import (
     find_last_round,
     get_round,
     list_coming,
-    list_missed,
     list_rounds,
     list_rounds_between,
     list_shelves_with_fan,
@@ -431,13 +430,3 @@ def refuse(round_id: int, words: str = MEANWHILE) -> ResponseReturnValue:
     db.session.rollback()
     with reading():
         return show_round(get_round(db.session, round_id), told=words), CONFLICT
-
-
-def missed_words() -> str:
-    """Return which rounds nobody has done, for coordinators; empty where none."""
-    if not is_coordinator():
-        return ""
-    missed = list_missed(db.session, current_day())
-    if not missed:
-        return ""
-    return f"{count_words(len(missed), 'care round')} not done, the last on {day_words(missed[-1].day)}"

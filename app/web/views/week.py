@@ -11,9 +11,10 @@ from app.core.calendar import DAYS_IN_WEEK, week_start
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.week import Task
+from app.core.work import work_of
 from app.extensions import db
 from app.services.plan import get_plan
-from app.services.work import NotOpenError, Pick, get_work, sow_again, take_back_done, tick_off
+from app.services.work import NotOpenError, Pick, sow_again, take_back_done, tick_off
 from app.sheets.failing import FailingLine
 from app.sheets.log_words import rule_words
 from app.sheets.tasks import (
@@ -40,6 +41,7 @@ from app.web.failing import failing_lines, spares_address
 from app.web.kept import kept_with
 from app.web.once import save
 from app.web.paging import Paging, read_number, read_paging
+from app.web.rounds_notice import rounds_notice
 from app.web.views.sowings import say_dates
 from app.web.weeks import addresses, read_week, week_name
 
@@ -120,6 +122,7 @@ def index() -> ResponseReturnValue:
         log_address=addresses("log.sowing", "sowing_id"),
         backup_notice=backup_notice(),
         clock_notice=clock_notice(),
+        rounds=rounds_notice(),
     )
 
 
@@ -268,7 +271,7 @@ def list_stays_around(plan: Plan, monday: date) -> list[StayRow]:
 
 def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPage:
     """Return the page of a week."""
-    work = get_work(db.session, plan, grower=chosen)
+    work = work_of(plan, grower=chosen)
     week = tasks_of_week(plan, work, monday, today, list_stays_around(plan, monday))
     by = read_by()
     total = len(week.all)
