@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from datetime import date
 
+from app.core.work import work_of
 from app.services.letters import WeeklyLetters
 from app.services.mail import Letter
 from app.services.plan import get_plan
-from app.services.work import get_work
 from app.settings import Settings
 from app.sheets.send_words import make_letter
 from app.storage import Session
@@ -34,6 +34,6 @@ def composer(public_url: str | None) -> Callable[[Session, Recipient, date], Let
         plan = get_plan(session)
         entered = find_public_address(session)
         address = public_url or (None if entered is None else entered.address)
-        return make_letter(plan, who, monday, get_work(session, plan), list_rounds_of(session, who.grower_id), address)
+        return make_letter(plan, who, monday, work_of(plan), list_rounds_of(session, who.grower_id), address)
 
     return compose

@@ -1,16 +1,14 @@
 """The work on each sowing: what is due from when on, what is done, and what was due and is not confirmed."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days
-from app.core.log.entries import HANDED_OUT, PLANTED_OUT
+from app.core.log.entries import HANDED_OUT, LOOKED, PLANTED_OUT, UNCOVERED
 from app.core.plan import Plan
 from app.core.week import Due, Task
-from app.core.words import Tick
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -19,40 +17,6 @@ Flags = NDArray[np.bool_]
 LOOK_DAYS_BEFORE = 2
 # Where a look found nothing, the next is due so long after it; chosen here.
 LOOK_AGAIN_DAYS = 2
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ticks:
-    """The days on which tasks of the sowings were ticked off; 0 where they were not. Shape (n_sowings,). [day number]
-
-    Attributes:
-        looked: Every (index of the sowing, day) of a look that found nothing.
-        looked_on: The last of them.
-        uncovered_on: The first day on which the cover came off.
-    """
-
-    looked: tuple[tuple[int, int], ...]
-    looked_on: Days
-    uncovered_on: Days
-
-
-def ticks_of(plan: Plan, ticked: Iterable[tuple[int, Tick, int]]) -> Ticks:
-    """Return what was ticked off.
-
-    Args:
-        plan: The plan.
-        ticked: Row number of the sowing, task and day number of each tick.
-    """
-    looked_on, uncovered_on = (np.full(len(plan.garden.sowings), NO_DAY, dtype=np.int64) for _ in range(2))
-    looked = []
-    for row, task, day in ticked:
-        index = plan.index_of[row]
-        if task is Tick.LOOK:
-            looked.append((index, day))
-            looked_on[index] = max(looked_on[index], day)
-        elif task is Tick.UNCOVER:
-            uncovered_on[index] = day if uncovered_on[index] == NO_DAY else min(uncovered_on[index], day)
-    return Ticks(looked=tuple(looked), looked_on=looked_on, uncovered_on=uncovered_on)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,12 +40,11 @@ class _Column:
     done: Ints
 
 
-def work_of(plan: Plan, ticks: Ticks, *, grower: int | None = None) -> list[Due]:
+def work_of(plan: Plan, *, grower: int | None = None) -> list[Due]:
     """Return all work of a plan, by day, then task, then grower, then sowing.
 
     Args:
         plan: The plan; its today tells what is over.
-        ticks: What was ticked off.
         grower: Index of the only grower whose sowings count; None for all.
 
     Source:
@@ -91,8 +54,10 @@ def work_of(plan: Plan, ticks: Ticks, *, grower: int | None = None) -> list[Due]
     counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
     # What was neither sown nor logged is moved on or given up as a whole; its single steps are not waited for.
     begun = plan.progress.sown_on != NO_DAY
+    log = plan.garden.log
+    looked = log.of(LOOKED)
     found: list[Due] = []
-    for column in _columns(plan, ticks):
+    for column in _columns(plan):
         is_done = counts & (column.done_on != NO_DAY) & (column.done > 0)
         for index in np.flatnonzero(is_done).tolist():
             day = int(column.done_on[index])
@@ -115,7 +80,7 @@ def work_of(plan: Plan, ticks: Ticks, *, grower: int | None = None) -> list[Due]
             )
     found.extend(
         Due(task=Task.LOOK, sowing=index, day=day, count=int(plan.cells[index]), last_day=day, is_done=True)
-        for index, day in ticks.looked
+        for index, day in zip(log.sowing[looked].tolist(), log.day[looked].tolist(), strict=True)
         if counts[index]
     )
     order = {task: number for number, task in enumerate(Task)}
@@ -137,7 +102,7 @@ def to_hand_out(plan: Plan) -> Ints:
     return found
 
 
-def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
+def _columns(plan: Plan) -> list[_Column]:
     """Return the tasks in the order of a sowing's life."""
     times, progress, logged, today = plan.timeline, plan.progress, plan.logged, plan.garden.today
     is_outside = times.sow_on == NO_DAY
@@ -157,9 +122,10 @@ def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
     # Of a sowing in several trays some may be sown before the others.
     is_part = (logged.sown > 0) & (logged.sown < plan.cells)
     to_sow = np.where(progress.sown_on == NO_DAY, plan.cells, np.where(is_part, plan.cells - logged.sown, 0))
+    looked_on, uncovered_on = _last_of(plan, LOOKED), _last_of(plan, UNCOVERED)
     emerges = since("emerges")
     look = np.where(is_outside, NO_DAY, np.maximum(emerges - LOOK_DAYS_BEFORE, times.sow_on + 1))
-    again = np.where(ticks.looked_on == NO_DAY, look, np.maximum(look, ticks.looked_on + LOOK_AGAIN_DAYS))
+    again = np.where(looked_on == NO_DAY, look, np.maximum(look, looked_on + LOOK_AGAIN_DAYS))
     up = np.where(logged.up > 0, logged.up, plan.cells)
     pots = np.where(times.pot_on != NO_DAY, plan.pots, plan.cells)
     collected = to_hand_out(plan)
@@ -195,8 +161,8 @@ def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
         _Column(
             task=Task.UNCOVER,
             day=emerges,
-            done_on=ticks.uncovered_on,
-            is_passed=is_potted | (ticks.uncovered_on != NO_DAY),
+            done_on=uncovered_on,
+            is_passed=is_potted | (uncovered_on != NO_DAY),
             count=plan.cells,
             done=plan.cells,
         ),
@@ -227,7 +193,7 @@ def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
         _Column(
             task=Task.HAND_OUT,
             day=since("plant_out"),
-            done_on=_last_handed_out(plan),
+            done_on=_last_of(plan, HANDED_OUT, PLANTED_OUT),
             is_passed=nothing,
             count=collected,
             done=logged.left,
@@ -235,10 +201,10 @@ def _columns(plan: Plan, ticks: Ticks) -> list[_Column]:
     ]
 
 
-def _last_handed_out(plan: Plan) -> Days:
-    """Return the last day on which plants of each sowing were collected; 0 where none were."""
+def _last_of(plan: Plan, *kinds: int) -> Days:
+    """Return the last day on which each sowing has an entry of some kinds that holds; 0 where it has none."""
     log = plan.garden.log
     last = np.full(len(plan.garden.sowings), NO_DAY, dtype=np.int64)
-    for kind in (HANDED_OUT, PLANTED_OUT):
+    for kind in kinds:
         np.maximum.at(last, log.sowing[log.of(kind)], log.day[log.of(kind)])
     return last

@@ -4,7 +4,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from app.core.log.entries import KINDS, Log
 from app.core.log.rules import OfSowing, check_entry, with_entry
 from app.core.log.state import logged_of
 from app.core.words import CellState, LogKind, Tick
+from app.services.following import follow_log
 from app.services.trays import NotInTrayError
 from app.storage.models import Cell, LogEntry, Sowing, Ticked, Tray
 from app.storage.queries.crops import get_crop
@@ -92,8 +93,10 @@ def add_entries(
     """
     hold_writes(session)
     added = [_add(session, entry, today, account_id) for entry in entries]
-    for sowing_id in dict.fromkeys(entry.sowing_id for entry in added):
+    sowing_ids = list(dict.fromkeys(entry.sowing_id for entry in added))
+    for sowing_id in sowing_ids:
         _update_cells(session, sowing_id)
+    follow_log(session, sowing_ids, today=today)
     return added
 
 
@@ -237,7 +240,8 @@ def _columns(entries: Sequence[LogEntry]) -> Log:
     ]
     table = np.array(rows, dtype=np.int64).reshape(-1, 8)
     names = ("ids", "sowing", "kind", "day", "count", "seeds", "tray", "supersedes")
-    return Log(**dict(zip(names, table.T, strict=True)))
+    columns: dict[str, Any] = dict(zip(names, table.T, strict=True))
+    return Log(**columns)
 
 
 def _update_cells(session: "Session", sowing_id: int) -> None:

@@ -4,19 +4,17 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
-from app.core.calendar import as_day
-from app.core.week import Due, Task
+from app.core.week import Task
 from app.core.words import LogKind, Tick
-from app.core.work import Ticks, ticks_of, work_of
+from app.core.work import work_of
 from app.services.log import NewEntry, add_entries, take_back, tick, untick
 from app.services.plan import get_plan
 from app.services.sowings import SowingValues, add_sowing, values_of
-from app.storage.queries.log import get_entries, list_ticked
+from app.storage.queries.log import get_entries
 from app.storage.queries.sowings import get_sowing
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
-    from app.core.plan import Plan
     from app.storage import Session
     from app.storage.models import Sowing
 
@@ -41,16 +39,6 @@ class NotOpenError(Exception):
         self.pick = pick
 
 
-def get_ticks(session: "Session", plan: "Plan") -> Ticks:
-    """Return what was ticked off of a plan's sowings."""
-    return ticks_of(plan, ((sowing, task, as_day(day)) for sowing, task, day in list_ticked(session)))
-
-
-def get_work(session: "Session", plan: "Plan", *, grower: int | None = None) -> list[Due]:
-    """Return all work of a plan, of one grower by their index if one is given."""
-    return work_of(plan, get_ticks(session, plan), grower=grower)
-
-
 def tick_off(
     session: "Session", picks: Iterable[Pick], day: date, *, today: date, account_id: int | None, grower_id: int | None
 ) -> int:
@@ -72,7 +60,7 @@ def tick_off(
     """
     hold_writes(session)
     plan = get_plan(session)
-    is_open = {(work.task, int(plan.garden.sowings.ids[work.sowing])): work for work in get_work(session, plan)
+    is_open = {(work.task, int(plan.garden.sowings.ids[work.sowing])): work for work in work_of(plan)
                if not work.is_done}  # fmt: skip
     entries, wanted = [], list(dict.fromkeys(picks))
     for pick in wanted:

@@ -10,10 +10,12 @@ import numpy as np
 from app.core.calendar import NO_DAY, as_date, as_day
 from app.core.errors import NoFrostDateError
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task, due_between
+from app.core.week import Due, Task
 from app.core.words import Units
+from app.core.work import work_of
 from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.grower_trays import CellsInTray, cells_in_trays, not_dealt_words
+from app.sheets.logged import basis_words, logged_until
 from app.sheets.units import sow_depth_words, temperature_words, volume_words
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_short, day_words, day_year, risk_words
@@ -24,6 +26,7 @@ NOTHING = "–"
 TASKS = {
     Task.SOW: "Sow",
     Task.SOW_OUTSIDE: "Sow outside",
+    Task.LOOK: "Look for seedlings",
     Task.UNCOVER: "Take the cover off",
     Task.THIN: "Thin",
     Task.POT_ON: "Pot on",
@@ -108,6 +111,7 @@ class GrowerSheet:
         sums: Sowings and plants, in words.
         risk: The frost risk behind the dates, in words.
         printed: The day it was made, in words.
+        basis: What the sheet goes by, in a sentence.
         tasks: What to do from that day on.
         deadlines: Each sowing, by crop and variety.
         containers: What is to be filled with mix.
@@ -124,6 +128,7 @@ class GrowerSheet:
     sums: str
     risk: str
     printed: str
+    basis: str
     tasks: tuple[DayTask, ...]
     deadlines: tuple[Deadline, ...]
     containers: tuple[ContainerNeed, ...]
@@ -143,6 +148,7 @@ class SheetFacts:
         saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
         cells: The grower's cells in dealt trays, by tray, row and column.
         stays: Where these trays stand, by day.
+        is_timed: Whether the time of the last entry of the log is said, and not only its day.
     """
 
     units: Units
@@ -150,6 +156,7 @@ class SheetFacts:
     saved_cucurbits: Collection[int]
     cells: Sequence[CellRow] = ()
     stays: Sequence[StayRow] = ()
+    is_timed: bool = True
 
 
 def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet:
@@ -174,6 +181,7 @@ def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet
         sums=f"{count_words(len(indices), 'sowing')}, {count_words(plants, 'plant')}",
         risk=_risk(plan),
         printed=day_year(facts.today),
+        basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
         tasks=_tasks(plan, grower, facts),
         deadlines=tuple(_deadline(plan, index) for index in indices),
         containers=_containers(plan, indices, facts.units),
@@ -193,12 +201,17 @@ def _risk(plan: Plan) -> str:
 
 
 def _tasks(plan: Plan, grower: int, facts: SheetFacts) -> tuple[DayTask, ...]:
-    dues = due_between(plan, as_day(facts.today), date.max.toordinal(), grower=grower)
+    """Return what is open, by day; what was due before and is not confirmed comes first."""
+    today = as_day(facts.today)
+    dues = [due for due in work_of(plan, grower=grower) if not due.is_done and (due.waited_days or due.day >= today)]
     return tuple(
         DayTask(
-            day=day_words(date.fromordinal(day)), task=TASKS[task], jobs=tuple(_job(plan, due, facts) for due in alike)
+            day=("since " if day < today else "") + day_words(date.fromordinal(day)),
+            task=TASKS[task] + (", not confirmed" if any(due.is_not_confirmed for due in same) else ""),
+            jobs=tuple(_job(plan, due, facts) for due in same),
         )
         for (day, task), alike in groupby(dues, key=lambda due: (due.day, due.task))
+        for same in [list(alike)]
     )
 
 
@@ -229,7 +242,7 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
             return f"{count_words(due.count, 'cell')}, the strongest of each stays"
         case Task.POT_ON:
             return f"{count_words(due.count, 'pot')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
-        case Task.UNCOVER:
+        case Task.UNCOVER | Task.LOOK:
             return count_words(due.count, "cell")
         case _:
             return count_words(due.count, "plant")
@@ -251,14 +264,26 @@ def _deadline(plan: Plan, index: int) -> Deadline:
         container="sown outside" if start == NO_CONTAINER else garden.containers[start].name,
         window=_window(int(times.sow_from[index]), int(times.sow_by[index])),
         best=_short(best),
-        sow_on=_day(times.sow_on[index]),
+        sow_on=_sow_on(plan, index),
         last_chance=_short(times.last_chance[index]),
-        emerges=_short(times.emerges[index]),
-        pot_on=_short(times.pot_on[index]) + pots,
-        harden=_short(times.harden[index]),
-        plant_out=_day(times.plant_out[index]),
+        emerges=_short(times.emerges[index]) + _done(plan.progress.up_on[index], "up"),
+        pot_on=_short(times.pot_on[index]) + pots + _done(plan.progress.potted_on[index]),
+        harden=_short(times.harden[index]) + _done(plan.progress.hardened_on[index]),
+        plant_out=_day(times.plant_out[index]) + _done(plan.progress.over_on[index]),
         warnings=tuple(warnings_of(plan, index)),
     )
+
+
+def _done(day: int, word: str = "done") -> str:
+    """Return the mark of a day that is logged, empty where it is only foreseen."""
+    return "" if day == NO_DAY else f", {word}"
+
+
+def _sow_on(plan: Plan, index: int) -> str:
+    """Return the day of sowing, and whether it is over."""
+    if plan.is_too_late[index]:
+        return "too late"
+    return _day(plan.timeline.sow_on[index]) + _done(plan.progress.sown_on[index], "sown")
 
 
 def _window(first: int, last: int) -> str:

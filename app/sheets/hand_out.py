@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY, as_day
 from app.core.grid import Cell
 from app.core.plan import NO_CONTAINER, Plan
+from app.core.work import to_hand_out
 from app.sheets.cautions import SAVED_CUCURBITS, Caution
+from app.sheets.logged import basis_words, logged_until
 from app.sheets.tray_words import cells_words, position_short
-from app.sheets.words import count_words, day_long, day_year
+from app.sheets.words import count_words, day_long, day_words, day_year
 from app.storage.queries.trays import CellRow, StayRow
 
 BLANK_LINES = 6
@@ -29,9 +31,11 @@ class HandedCrop:
         crop: Name of the crop.
         variety: Its variety, empty where none is given.
         container: The container the plants are in.
-        plants: How many are handed out. [1]
+        plants: How many are to be handed out. [1]
         doubtful: A cucurbit from saved or swapped seed.
         trays: Each tray that they are in, their cells in it, and where it stands; empty where none is dealt.
+        collected: How many were logged as collected already. [1]
+        due: The day they were due on, in words, where that is over; empty else.
     """
 
     sowing: str
@@ -41,6 +45,8 @@ class HandedCrop:
     plants: int
     doubtful: bool
     trays: tuple[str, ...]
+    collected: int = 0
+    due: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +78,8 @@ class HandOutSheet:
         growers: Who collects, in alphabetical order.
         plants: Plants of all of them. [1]
         sums: The same in words.
+        basis: What the sheet goes by, in a sentence.
+        waiting: Who has not collected what was due on a day before, likewise.
         cautions: What to say with the plants.
         blank_lines: Empty rows at the end, for people not listed. [1]
     """
@@ -83,13 +91,15 @@ class HandOutSheet:
     growers: tuple[Collector, ...]
     plants: int
     sums: str
+    basis: str
+    waiting: tuple[Collector, ...]
     cautions: tuple[Caution, ...]
     blank_lines: int = BLANK_LINES
 
 
 def hand_out_days(plan: Plan) -> tuple[date, ...]:
     """Return every day on which plants are handed out, in order."""
-    days = np.unique(plan.timeline.plant_out[_is_handed_out(plan)])
+    days = np.unique(plan.due.plant_out[_is_handed_out(plan)])
     return tuple(date.fromordinal(day) for day in days.tolist())
 
 
@@ -108,18 +118,28 @@ class HandOutFacts:
         saved_cucurbits: Row numbers of the sowings of cucurbits from saved or swapped seed.
         cells: All cells of the sowings that are handed out, by tray, row and column.
         stays: Where their trays stand on the day before.
+        is_timed: Whether the time of the last entry of the log is said, and not only its day.
     """
 
     today: date
     saved_cucurbits: Collection[int] = ()
     cells: Sequence[CellRow] = ()
     stays: Sequence[StayRow] = ()
+    is_timed: bool = True
 
 
 def sowings_handed_out(plan: Plan, day: date) -> list[int]:
     """Return the indices of the sowings that are handed out on a day."""
-    handed_out: list[int] = np.flatnonzero(_is_handed_out(plan) & (plan.timeline.plant_out == as_day(day))).tolist()
+    handed_out: list[int] = np.flatnonzero(_is_handed_out(plan) & (plan.due.plant_out == as_day(day))).tolist()
     return handed_out
+
+
+def sowings_not_collected(plan: Plan, day: date, today: date) -> list[int]:
+    """Return the indices of the sowings that were due before a day and are not logged as collected."""
+    is_sown = plan.progress.sown_on != NO_DAY
+    was_due = (plan.due.plant_out < as_day(day)) & (plan.due.plant_out <= as_day(today))
+    waiting: list[int] = np.flatnonzero(is_sown & was_due & (to_hand_out(plan) > 0)).tolist()
+    return waiting
 
 
 def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSheet:
@@ -130,14 +150,10 @@ def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSh
         day: The hand-out day.
         facts: What it says beside the plan.
     """
-    of_grower: dict[int, list[int]] = {}
-    for index in sowings_handed_out(plan, day):
-        of_grower.setdefault(int(plan.garden.sowings.grower[index]), []).append(index)
-    trays = _trays_of_sowings(plan, facts)
-    collectors = [_collector(plan, grower, lots, facts, trays) for grower, lots in of_grower.items()]
-    growers = tuple(sorted(collectors, key=lambda collector: alphabetical(collector.name)))
+    growers = _collectors(plan, sowings_handed_out(plan, day), facts, is_over=False)
+    waiting = _collectors(plan, sowings_not_collected(plan, day, facts.today), facts, is_over=True)
     plants = sum(grower.plants for grower in growers)
-    is_doubtful = any(crop.doubtful for grower in growers for crop in grower.crops)
+    is_doubtful = any(crop.doubtful for grower in growers + waiting for crop in grower.crops)
     return HandOutSheet(
         garden=plan.garden.settings.name,
         day=day_long(day),
@@ -146,8 +162,22 @@ def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSh
         growers=growers,
         plants=plants,
         sums=f"{count_words(plants, 'plant')} for {count_words(len(growers), 'grower')}",
+        basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
+        waiting=waiting,
         cautions=(SAVED_CUCURBITS,) if is_doubtful else (),
     )
+
+
+def _collectors(plan: Plan, indices: list[int], facts: HandOutFacts, *, is_over: bool) -> tuple[Collector, ...]:
+    """Return the growers of some sowings in alphabetical order, each with what they collect."""
+    of_grower: dict[int, list[int]] = {}
+    for index in indices:
+        of_grower.setdefault(int(plan.garden.sowings.grower[index]), []).append(index)
+    trays, left = _trays_of_sowings(plan, facts), to_hand_out(plan)
+    collectors = [
+        _collector(plan, grower, lots, facts, trays, left, is_over=is_over) for grower, lots in of_grower.items()
+    ]
+    return tuple(sorted(collectors, key=lambda collector: alphabetical(collector.name)))
 
 
 def alphabetical(name: str) -> tuple[str, str]:
@@ -157,7 +187,8 @@ def alphabetical(name: str) -> tuple[str, str]:
 
 
 def _is_handed_out(plan: Plan) -> NDArray[np.bool_]:
-    handed_out: NDArray[np.bool_] = (plan.timeline.plant_out != NO_DAY) & (plan.plants > 0)
+    there = (to_hand_out(plan) > 0) | (plan.logged.left > 0)
+    handed_out: NDArray[np.bool_] = (plan.due.plant_out != NO_DAY) & (plan.plants > 0) & there
     return handed_out
 
 
@@ -181,7 +212,14 @@ def _trays_of_sowings(plan: Plan, facts: HandOutFacts) -> dict[int, tuple[str, .
 
 
 def _collector(
-    plan: Plan, grower: int, indices: list[int], facts: HandOutFacts, trays: dict[int, tuple[str, ...]]
+    plan: Plan,
+    grower: int,
+    indices: list[int],
+    facts: HandOutFacts,
+    trays: dict[int, tuple[str, ...]],
+    left: NDArray[np.int64],
+    *,
+    is_over: bool,
 ) -> Collector:
     sowings, garden = plan.garden.sowings, plan.garden
     crops = [
@@ -190,9 +228,11 @@ def _collector(
             crop=garden.cards[sowings.crop[index]].name,
             variety=sowings.varieties[index] or "",
             container=_container(plan, index),
-            plants=int(plan.plants[index]),
+            plants=int(left[index]),
             doubtful=int(sowings.ids[index]) in facts.saved_cucurbits,
             trays=trays.get(int(sowings.ids[index]), ()),
+            collected=int(plan.logged.left[index]),
+            due=day_words(date.fromordinal(int(plan.due.plant_out[index]))) if is_over else "",
         )
         for index in indices
     ]

@@ -11,6 +11,7 @@ from app.core.words import HARDENING, HEAT, LAMP, PLACES, Units
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.logged import basis_words, logged_until
 from app.sheets.standing import POTTED_ON, SOWN, Standing, dealt_trays, planned_trays
 from app.sheets.units import temperature_words, volume_words
 from app.sheets.words import count_words, day_words, day_year, range_words, week_words
@@ -114,6 +115,7 @@ class WeeklySheet:
         places: The four places, in the order of the ledger.
         trays: Rows for trays on the sheet. [1]
         is_dealt: Whether trays are listed by their numbers, where they stand.
+        basis: What the sheet goes by, in a sentence.
         blank_lines: Empty rows after each place's trays. [1]
     """
 
@@ -126,11 +128,18 @@ class WeeklySheet:
     places: tuple[PlaceOnSheet, ...]
     trays: int
     is_dealt: bool
+    basis: str
     blank_lines: int = BLANK_LINES
 
 
 def make_weekly_sheet(
-    plan: Plan, monday: date, *, units: Units, today: date, stays: Sequence[StayRow] = ()
+    plan: Plan,
+    monday: date,
+    *,
+    units: Units,
+    today: date,
+    stays: Sequence[StayRow] = (),
+    is_timed: bool = True,
 ) -> WeeklySheet:
     """Return the shelf sheet of a week.
 
@@ -141,6 +150,7 @@ def make_weekly_sheet(
         today: The day that is printed as that of the making.
         stays: Where dealt trays stand from the day before the week to its end; without any, all trays are listed
             where the plan has them, those that are dealt under their numbers.
+        is_timed: Whether the time of the last entry of the log is said, and not only its day.
     """
     begin = as_day(monday)
     # From the day before, so that a tray that goes on the Monday is there to be carried.
@@ -164,6 +174,7 @@ def make_weekly_sheet(
         places=places,
         trays=len(standing),
         is_dealt=is_dealt,
+        basis=basis_words(today, logged_until(plan, is_timed=is_timed), is_dealt=is_dealt),
     )
 
 

@@ -69,6 +69,11 @@ def current_day() -> date:
     return clock.today(current_settings())
 
 
+def is_timed() -> bool:
+    """Return whether times of the day go with the day that is taken for today: it is the real one."""
+    return current_settings().today is None
+
+
 def current_garden() -> GardenFacts | None:
     """Return the garden's facts, read once in each request; None before a garden is set up."""
     if "garden" not in g:

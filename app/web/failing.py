@@ -10,16 +10,19 @@ from app.storage.queries.spare_counts import count_spares
 from app.web.access import way
 
 
-def failing_lines(plan: Plan, *, grower: int | None = None, sowing: int | None = None) -> list[FailingLine]:
+def failing_lines(
+    plan: Plan, *, grower: int | None = None, sowing: int | None = None, counts_spares: bool = True
+) -> list[FailingLine]:
     """Return the sowings that are late or have failed, in words.
 
     Args:
         plan: The garden's plan.
         grower: Index of the only grower whose sowings count; None for all.
         sowing: Index of the only sowing; None for all.
+        counts_spares: Whether spare plants are counted, which takes a query.
     """
     found = [one for one in failing_of(plan, grower=grower) if sowing in {None, one.sowing}]
-    spares = count_spares(db.session) if any(one.trouble is not Trouble.LATE for one in found) else {}
+    spares = count_spares(db.session) if counts_spares and any(one.trouble is not Trouble.LATE for one in found) else {}
     return [failing_line(plan, one, spares) for one in found]
 
 

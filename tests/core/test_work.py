@@ -11,20 +11,20 @@ import numpy as np
 import pytest
 
 from app.core.calendar import as_day
-from app.core.log.entries import HARDENED, KINDS, Log
+from app.core.log.entries import HARDENED, KINDS, LOOKED, UNCOVERED, Log
 from app.core.plan import make_plan
 from app.core.week import NOT_CONFIRMED_DAYS, Task
 from app.core.words import LogKind, Tick
-from app.core.work import ticks_of, work_of
+from app.core.work import work_of
 from tests.factories import card, garden, sowing
 
 SOW, UP, THIN, HARDEN, OUT = (date(2027, *day) for day in ((5, 1), (5, 7), (5, 14), (6, 12), (6, 19)))
-HARDENING = "harden"
+TICKS = {Tick.HARDEN: HARDENED, Tick.LOOK: LOOKED, Tick.UNCOVER: UNCOVERED}
 
 
 def log_of(*entries):
     """Return entries given as (kind, day, count), all of the first sowing."""
-    kinds = [HARDENED if kind == HARDENING else KINDS.index(kind) for kind, _, _ in entries]
+    kinds = [TICKS[kind] if kind in TICKS else KINDS.index(kind) for kind, _, _ in entries]
     n = len(entries)
     nothing = np.zeros(n, dtype=np.int64)
     return Log(
@@ -46,9 +46,8 @@ def plan_on(today, *entries, rows=None, **changes):
 
 def tasks(today, *entries, ticked=(), **changes):
     """Return the tasks as (task, day, whether done, days waited)."""
-    plan = plan_on(today, *entries, **changes)
-    ticks = ticks_of(plan, [(1, tick, as_day(day)) for tick, day in ticked])
-    return [(w.task, date.fromordinal(w.day), w.is_done, w.waited_days) for w in work_of(plan, ticks)]
+    plan = plan_on(today, *entries, *((tick, day, 1) for tick, day in ticked), **changes)
+    return [(w.task, date.fromordinal(w.day), w.is_done, w.waited_days) for w in work_of(plan)]
 
 
 def open_tasks(*args, **kwargs):
@@ -99,7 +98,7 @@ def test_seedlings_that_are_not_logged_are_overdue_since_the_day_foreseen(today,
 def test_after_seven_days_it_is_not_confirmed():
     for day, expected in ((13, False), (14, True)):
         plan = plan_on(date(2027, 5, day), sown())
-        work = next(w for w in work_of(plan, ticks_of(plan, [])) if w.task is Task.UNCOVER)
+        work = next(w for w in work_of(plan) if w.task is Task.UNCOVER)
         assert work.is_not_confirmed is expected
     assert NOT_CONFIRMED_DAYS == 7
 
@@ -122,7 +121,7 @@ def test_seedlings_that_are_up_end_the_looking_and_the_cover_is_overdue_from_tha
 
 
 def test_what_comes_later_settles_what_was_not_logged_before_it():
-    found = open_tasks(date(2027, 6, 14), sown(), (HARDENING, HARDEN, 1))
+    found = open_tasks(date(2027, 6, 14), sown(), (Tick.HARDEN, HARDEN, 1))
     assert set(found) == {Task.HAND_OUT}
 
 
@@ -136,7 +135,7 @@ def test_what_was_not_collected_stays_to_be_handed_out_and_the_rest_is_done():
     came = (LogKind.UP, UP, 9)
     some = (LogKind.HANDED_OUT, OUT, 4)
     plan = plan_on(date(2027, 6, 21), sown(), came, some)
-    work = [w for w in work_of(plan, ticks_of(plan, [])) if w.task is Task.HAND_OUT]
+    work = [w for w in work_of(plan) if w.task is Task.HAND_OUT]
     assert [(w.is_done, w.count, date.fromordinal(w.day)) for w in work] == [(False, 2, OUT), (True, 4, OUT)]
 
 
@@ -167,5 +166,5 @@ def test_sowing_outside_is_due_until_its_last_day():
 
 def test_of_two_growers_one_can_be_asked_for():
     plan = plan_on(date(2027, 4, 10))
-    assert work_of(plan, ticks_of(plan, []), grower=0) == work_of(plan, ticks_of(plan, []))
-    assert work_of(plan, ticks_of(plan, []), grower=1) == []
+    assert work_of(plan, grower=0) == work_of(plan)
+    assert work_of(plan, grower=1) == []

@@ -4,8 +4,9 @@ from datetime import date
 
 from app.core.calendar import as_day
 from app.core.plan import make_plan
-from app.core.words import CountedFrom, Units
+from app.core.words import CountedFrom, LogKind, Units
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
+from tests.core.test_work import plan_on, sown
 from tests.factories import card, container, garden, sowing
 
 POTTED = card(pot_on_container=1, pot_on_after_days=14, germ_temp_c=25.0)
@@ -28,6 +29,7 @@ def test_tasks_stand_by_day_from_sowing_to_planting_out():
     sheet = sheet_of()
     assert [(task.day, task.task) for task in sheet.tasks] == [
         ("Sat 1 May", "Sow"),
+        ("Wed 5 May", "Look for seedlings"),
         ("Fri 7 May", "Take the cover off"),
         ("Fri 14 May", "Thin"),
         ("Fri 21 May", "Pot on"),
@@ -101,3 +103,21 @@ def test_the_demos_growers_have_all_their_plants_and_seeds(demo):
         assert sum(int(row.plants) for row in sheet.deadlines) == plan.plants[own].sum()
         assert sum(int(row.seeds) for row in sheet.deadlines if row.seeds != "–") == plan.seeds[own].sum()
         assert sum(row.cells for row in sheet.containers) == plan.cells[own].sum() + plan.pots[own].sum()
+
+
+def test_what_was_due_before_comes_first_and_dates_that_are_logged_are_marked():
+    plan = plan_on(date(2027, 5, 20), sown(), (LogKind.UP, date(2027, 5, 8), 9))
+    sheet = make_grower_sheet(plan, 0, SheetFacts(units=Units.METRIC, today=date(2027, 5, 20), saved_cucurbits=()))
+    assert [(task.day, task.task) for task in sheet.tasks][:2] == [
+        ("since Sat 8 May", "Take the cover off, not confirmed"),
+        ("since Sat 15 May", "Thin"),
+    ]
+    (row,) = sheet.deadlines
+    assert (row.sow_on, row.emerges, row.harden) == ("Sat 1 May, sown", "8 May, up", "12 Jun")
+    assert sheet.basis == "As logged until Sat 8 May 2027, the rest as planned on Thu 20 May 2027."
+
+
+def test_a_sowing_that_is_too_late_says_so_in_place_of_its_day():
+    plan = plan_on(date(2027, 5, 17))
+    sheet = make_grower_sheet(plan, 0, SheetFacts(units=Units.METRIC, today=date(2027, 5, 17), saved_cucurbits=()))
+    assert sheet.deadlines[0].sow_on == "too late"

@@ -1,16 +1,22 @@
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
 
 from app.core.calendar import as_day
 from app.core.plan import make_plan
-from app.core.words import Place
+from app.core.words import LogKind, Place
 from app.sheets.hand_out import HandOutFacts, hand_out_days, make_hand_out_sheet, next_hand_out_day
+from app.sheets.logged import basis_words, logged_until
 from app.sheets.pdf import Paper, Template, make_pdf
+from tests.core.test_work import plan_on, sown
 from tests.factories import card, container, garden, sowing
 from tests.sheets.reading import squashed, text_of
 from tests.sheets.trays_by_hand import HARDENS, cells, dealt, stay
 
 TODAY = date(2027, 4, 10)
 OUT = date(2027, 6, 19)  # worked out in test_weekly_sheet.py
+MADE_AT = datetime.fromisoformat("2027-05-02 09:05").astimezone()
 
 
 def growers(*names):
@@ -119,3 +125,35 @@ def test_every_plant_of_the_dealt_demo_is_in_some_tray(dealt_demo):
         assert all(crop.trays for grower in sheet.growers for crop in grower.crops)
         text = text_of(make_pdf(Template.HAND_OUT, sheet, Paper.A4))
         assert all(squashed(tray) in text for grower in sheet.growers for crop in grower.crops for tray in crop.trays)
+
+
+def test_what_was_not_collected_stands_on_the_sheet_of_the_next_day_and_what_was_does_not():
+    came = (LogKind.UP, date(2027, 5, 7), 9)
+    some = (LogKind.HANDED_OUT, OUT, 4)
+    after = date(2027, 6, 21)
+    plan = plan_on(after, sown(), came, some)
+    sheet = make_hand_out_sheet(plan, date(2027, 6, 26), HandOutFacts(today=after))
+    assert sheet.growers == ()
+    (grower,) = sheet.waiting
+    assert [(crop.plants, crop.collected, crop.due) for crop in grower.crops] == [(2, 4, "Sat 19 Jun")]
+    assert squashed("Due before, not logged as collected") in text_of(make_pdf(Template.HAND_OUT, sheet, Paper.A4))
+    own = make_hand_out_sheet(plan, OUT, HandOutFacts(today=after))
+    assert [(crop.plants, crop.collected) for crop in own.growers[0].crops] == [(2, 4)]
+    assert own.waiting == ()
+
+
+def test_the_days_of_hand_out_stay_as_they_were_due_while_plants_wait():
+    plan = plan_on(date(2027, 6, 22), sown(), (LogKind.UP, date(2027, 5, 7), 9))
+    assert hand_out_days(plan) == (OUT,)
+
+
+def test_a_sheet_says_how_far_the_log_goes():
+    plan = plan_on(date(2027, 5, 20), sown())
+    sheet = make_hand_out_sheet(plan, OUT, HandOutFacts(today=date(2027, 5, 20)))
+    assert sheet.basis == "As logged until Sat 1 May 2027, the rest as planned on Thu 20 May 2027."
+    timed = replace(plan.garden, log=replace(plan.garden.log, made_at=np.array([MADE_AT.timestamp()])))
+    assert basis_words(TODAY, logged_until(make_plan(timed))).startswith(
+        "As logged until Sun 2 May 2027, 09:05, the rest"
+    )
+    assert basis_words(TODAY, None) == "As planned on Sat 10 Apr 2027, nothing is logged yet."
+    assert basis_words(TODAY, None, is_dealt=True).startswith("Trays as dealt, the rest as planned on Sat 10 Apr 2027")

@@ -11,11 +11,12 @@ from app.core.words import LogKind
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 KINDS: tuple[LogKind, ...] = tuple(LogKind)
 SOWN, UP, THINNED, POTTED_ON, LOST, HANDED_OUT, PLANTED_OUT = range(len(KINDS))
-# That hardening was begun is ticked off, not counted; here it stands among the entries.
-HARDENED = len(KINDS)
+# What is ticked off and not counted; here it stands among the entries.
+HARDENED, LOOKED, UNCOVERED = range(len(KINDS), len(KINDS) + 3)
 NO_TRAY = 0
 NOTHING = 0
 
@@ -31,12 +32,13 @@ class Log:
     Attributes:
         ids: Row numbers in the database. Shape (n,).
         sowing: Index of the sowing. Shape (n,).
-        kind: Index into `KINDS`, or `HARDENED`. Shape (n,).
+        kind: Index into `KINDS`, or `HARDENED`, `LOOKED` or `UNCOVERED`. Shape (n,).
         day: The day on which it was done or seen. Shape (n,). [day number]
         count: Cells for sown and up, plants for the others; 0 takes back what the entry supersedes. Shape (n,). [1]
         seeds: Seeds sown; 0 where not given. Shape (n,). [1]
         tray: Row number of the tray that it is of; 0 for the whole sowing. Shape (n,).
         supersedes: Row number of the entry that it corrects; 0 for none. Shape (n,).
+        made_at: When it was written down, since 1970 (UTC); 0 where that is not told. Shape (n,). [s]
     """
 
     ids: Ints = field(default_factory=_none)
@@ -47,6 +49,12 @@ class Log:
     seeds: Ints = field(default_factory=_none)
     tray: Ints = field(default_factory=_none)
     supersedes: Ints = field(default_factory=_none)
+    made_at: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        """Let nothing tell when it was made, where nothing is given."""
+        if len(self.made_at) != len(self.ids):
+            object.__setattr__(self, "made_at", np.zeros(len(self.ids)))
 
     def __len__(self) -> int:
         """Return the number of entries."""

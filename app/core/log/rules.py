@@ -135,7 +135,9 @@ def with_entry(log: Log, **columns: int) -> tuple[Log, int]:
 
     Args:
         log: The entries.
-        columns: A value for each column of `Log` but `ids`.
+        columns: A value for each column of `Log` but `ids` and `made_at`.
     """
-    more = {name: np.append(getattr(log, name), value) for name, value in ({"ids": 0} | columns).items()}
+    more = {
+        name: np.append(getattr(log, name), value) for name, value in ({"ids": 0, "made_at": 0.0} | columns).items()
+    }
     return replace(log, **more), len(log)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Date, ScalarSelect, case, func, literal, select, type_coerce
 from sqlalchemy.orm import Session, aliased
 
-from app.core.log.entries import HARDENED, KINDS, Log
+from app.core.log.entries import HARDENED, KINDS, LOOKED, UNCOVERED, Log
 from app.core.words import Cause, LogKind, Tick
 from app.storage.models import Account, Crop, Grower, LogEntry, Sowing, Ticked, Tray
 from app.storage.queries.days import day_number
@@ -19,6 +19,8 @@ from app.storage.queries.rows import PAGE_ROWS, get_row
 Ints = NDArray[np.int64]
 
 _KIND = case({kind.value: index for index, kind in enumerate(KINDS)}, value=LogEntry.kind, else_=-1)
+_TICKS = {Tick.HARDEN: HARDENED, Tick.LOOK: LOOKED, Tick.UNCOVER: UNCOVERED}
+_TICK = case({tick.value: number for tick, number in _TICKS.items()}, value=Ticked.task, else_=-1)
 _NOTHING = literal(0)
 COLUMNS = (
     select(
@@ -30,19 +32,21 @@ COLUMNS = (
         func.coalesce(LogEntry.seeds, 0),
         func.coalesce(LogEntry.tray_id, 0),
         func.coalesce(LogEntry.supersedes_id, 0),
+        func.coalesce(LogEntry.made_at, 0.0),
     )
     .union_all(
         # Under ids of their own: below 0 no entry is meant.
         select(
             (-Ticked.id).label("id"),
             Ticked.sowing_id,
-            literal(HARDENED),
+            _TICK,
             day_number(type_coerce(Ticked.date, Date)),
             literal(1),
             _NOTHING,
             _NOTHING,
             _NOTHING,
-        ).where(Ticked.task == Tick.HARDEN)
+            func.coalesce(Ticked.made_at, 0.0),
+        )
     )
     .order_by("id")
 )
@@ -96,6 +100,7 @@ def get_log(session: Session, sowing_ids: Ints) -> Log:
         seeds=seeds,
         tray=tray,
         supersedes=supersedes,
+        made_at=np.array([row[8] for row in rows], dtype=float),
     )
 
 

@@ -8,12 +8,12 @@ from flask import Blueprint, Response, abort, make_response, render_template, re
 from flask.typing import ResponseReturnValue
 
 from app.core.words import Role
+from app.core.work import work_of
 from app.extensions import db
 from app.network import is_known_here_alone, is_loopback
 from app.services import feeds as service
 from app.services.accounts import digest_of
 from app.services.plan import get_plan
-from app.services.work import get_work
 from app.sheets.backup_words import moment_words
 from app.sheets.feed import garden_events, make_calendar, own_events, scope_of_garden, scope_of_grower
 from app.storage.errors import DatabaseError
@@ -148,13 +148,13 @@ def told_of_grower(plan: "Plan", grower_id: int) -> "list[Told]":
     found = next((index for index, one in enumerate(plan.garden.growers) if one.id == grower_id), None)
     if found is None:
         abort(404)
-    work, rounds = get_work(db.session, plan, grower=found), list_rounds_of(db.session, grower_id)
+    work, rounds = work_of(plan, grower=found), list_rounds_of(db.session, grower_id)
     return own_events(plan, found, work, rounds, link=link_to("growers.show", grower_id))
 
 
 def told_of_garden(plan: "Plan", *, names: bool) -> "list[Told]":
     """Return what the garden's events say now."""
-    work, rounds = get_work(db.session, plan), list_rounds_of(db.session)
+    work, rounds = work_of(plan), list_rounds_of(db.session)
     return garden_events(plan, work, rounds, names=names, link=link_to("week.index"))
 
 

@@ -20,7 +20,7 @@ from app.storage.queries.growers import get_grower
 from app.storage.queries.sheets import list_saved_cucurbits
 from app.storage.queries.trays import list_cells_of_grower, list_stays
 from app.web.access import Who, open_to, require_own
-from app.web.context import current_day, current_garden
+from app.web.context import current_day, current_garden, is_timed
 from app.web.failing import failing_lines, spares_address
 from app.web.kept import kept
 from app.web.views import growers
@@ -108,6 +108,7 @@ def page_of(plan: Plan, grower_id: int) -> GrowerPage:
         saved_cucurbits=saved,
         cells=cells,
         stays=list_stays(db.session, {cell.tray_id for cell in cells}),
+        is_timed=is_timed(),
     )
     sheet = make_grower_sheet(plan, index, facts)
     indices = [deadline.index for deadline in sheet.deadlines]
@@ -120,7 +121,7 @@ def page_of(plan: Plan, grower_id: int) -> GrowerPage:
         uses_current=bool({HEAT, LAMP} & {*plan.first_place[indices].tolist(), *plan.light_place[indices].tolist()}),
         handles_mix=not all(sowing.is_outside for sowing in sowings),
         has_saved_cucurbits=any(sowing.sowing_id in saved for sowing in sowings),
-        failing=failing_lines(plan, grower=index),
+        failing=failing_lines(plan, grower=index, counts_spares=False),
     )
 
 
@@ -131,7 +132,7 @@ def sowings_of(plan: Plan, sheet: GrowerSheet) -> Iterator[SowingOfGrower]:
         yield SowingOfGrower(
             sowing_id=int(plan.garden.sowings.ids[deadline.index]),
             deadline=deadline,
-            best="" if deadline.sow_on.endswith(f" {deadline.best}") else deadline.best,
+            best="" if f" {deadline.best}" in deadline.sow_on else deadline.best,
             warnings=tuple(map(_sentence, deadline.warnings)),
             risk=_sentence(own_risk_words(plan, deadline.index)),
             line=line,

@@ -7,9 +7,9 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.calendar import week_start
+from app.core.work import work_of
 from app.extensions import db
 from app.services.plan import get_plan
-from app.services.work import get_work
 from app.sheets.send_words import Words, words_of_garden, words_of_people, words_of_rounds
 from app.storage.queries.feeds import list_rounds_of
 from app.web.access import Who, open_to
@@ -52,7 +52,7 @@ def index() -> ResponseReturnValue:
     """Show the texts of a week."""
     plan, today = get_plan(db.session), current_day()
     monday = read_week(request.args.get("week"), plan, today)
-    rounds, work = list_rounds_of(db.session), get_work(db.session, plan)
+    rounds, work = list_rounds_of(db.session), work_of(plan)
     page = WordsPage(
         monday=monday,
         is_now=week_start(today) == monday,

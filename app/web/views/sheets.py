@@ -21,6 +21,7 @@ from app.sheets.hand_out import (
     make_hand_out_sheet,
     next_hand_out_day,
     sowings_handed_out,
+    sowings_not_collected,
 )
 from app.sheets.pdf import Paper, PdfError, Template, make_pdf, usual_paper
 from app.sheets.sowing_sheet import BenchFacts, SowingSheet, fill_days, make_sowing_sheet, next_fill_day, trays_of_day
@@ -30,7 +31,7 @@ from app.storage.errors import NotFoundError
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
 from app.web.access import Who, open_to, require_own
-from app.web.context import current_day, current_garden
+from app.web.context import current_day, current_garden, is_timed
 from app.web.kept import kept
 from app.web.public_address import current_public_address
 from app.web.weeks import read_week, week_name
@@ -216,6 +217,7 @@ def grower_pdf(grower_id: int) -> ResponseReturnValue:
         saved_cucurbits=list_saved_cucurbits(db.session),
         cells=cells,
         stays=list_stays(db.session, {cell.tray_id for cell in cells}),
+        is_timed=is_timed(),
     )
     page = url_for("growers.show", grower_id=grower_id)
     return send_pdf(Template.GROWER, make_grower_sheet(plan, index, facts), f"grower-{grower_id}.pdf", page)
@@ -237,19 +239,22 @@ def weekly_sheet(week: str) -> tuple[WeeklySheet, date]:
     monday = read_week(week, plan, today)
     around = monday - timedelta(days=1), monday + timedelta(days=DAYS_IN_WEEK)
     stays = list_stays_between(db.session, *around) if len(plan.garden.dealt) else []
-    return make_weekly_sheet(plan, monday, units=current_units(), today=today, stays=stays), monday
+    sheet = make_weekly_sheet(plan, monday, units=current_units(), today=today, stays=stays, is_timed=is_timed())
+    return sheet, monday
 
 
 def hand_out_sheet(plan: Plan) -> HandOutSheet:
     """Return the hand-out sheet of the day in the address; without one, of the next hand-out day, or of today."""
     today = current_day()
     day = read_day() or next_hand_out_day(plan, today) or today
-    sowings = plan.garden.sowings.ids[sowings_handed_out(plan, day)].tolist() if len(plan.garden.dealt) else []
+    listed = sowings_handed_out(plan, day) + sowings_not_collected(plan, day, today)
+    sowings = plan.garden.sowings.ids[listed].tolist() if len(plan.garden.dealt) else []
     facts = HandOutFacts(
         today=today,
         saved_cucurbits=list_saved_cucurbits(db.session),
         cells=list_cells_of_sowings(db.session, sowings) if sowings else [],
         stays=list_stays_between(db.session, day - timedelta(days=1), day) if sowings else [],
+        is_timed=is_timed(),
     )
     return make_hand_out_sheet(plan, day, facts)
 
