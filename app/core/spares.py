@@ -122,7 +122,7 @@ def in_order_of_need(asked: Iterable[Asked], needs: Mapping[int, Need]) -> list[
 
     Args:
         asked: What is asked for.
-        needs: The need behind each, by its number.
+        needs: The need behind each, by the number that is its index here.
 
     Source:
         Chosen here: whose sowing failed comes first, then who has the smaller share of what they wanted, then who
