@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.core.words import MailSecurity, Role
 from app.services.letters import MailValues, change_mail
-from app.storage.models import Account, CareRound, Grower, History, House, Reminder
+from app.storage.models import Account, CareRound, Feed, Grower, History, House, Reminder
 from tests import rows
 from tests.mail_server import letters_in, mail_server
 from tests.people import sign_in_as
@@ -205,3 +205,22 @@ def test_a_week_without_work_says_so(client, garden):
     said = words(client.get("/words?week=2027-W02").text)
     assert "Nothing is due." in said
     assert "Nobody has anything to do in this week." in said
+
+
+def test_who_is_erased_leaves_no_address_and_no_letter(app, client, engine, garden):
+    member = app.test_client()
+    account_id = sign_in_as(member, "Ada Brandt", Role.MEMBER, garden.ada)
+    send(member, "/account/letter", email="ada.at.home@example.org")
+    path = "/calendar/address"
+    assert member.post(path, data=guards(member, path, "/calendar") | {"dates": "mine"}).status_code == 200
+    with Session(engine) as session:
+        session.add(Reminder(account_id=account_id, week="2027-W15", sent_at=1.0, fault=None))
+        session.commit()
+        assert "ada.at.home" in repr([row.changes for row in session.scalars(select(History))])
+    kept = member.get("/account/export.json").json
+    assert [row["week"] for row in kept["weekly_letters"]] == ["2027-W15"]
+    assert [row["dates"] for row in kept["calendar_addresses"]] == ["your own"]
+    assert send(client, f"/people/{account_id}/erase").status_code == FOUND
+    with Session(engine) as session:
+        assert "ada.at.home" not in repr([row.changes for row in session.scalars(select(History))])
+        assert session.scalars(select(Reminder)).all() == session.scalars(select(Feed)).all() == []
