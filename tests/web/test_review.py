@@ -93,7 +93,7 @@ def test_members_look_back_and_begin_no_season(app, garden):
 def test_next_season_begins_once_and_the_old_one_is_in_a_backup(app, client, engine, garden):
     said = words(client.get("/next-season").text)
     assert "Begin the season 2028?" in said
-    assert "2 sowings of 2027 as drafts" in said
+    assert "2 sowings of 2027 with what was handed out of them" in said
     address = assert_acts_once(client, engine, "/next-season", typed_into(client, "/next-season"))
     assert address == "/setup"
     with Session(engine) as session:
