@@ -154,7 +154,7 @@ def _columns(plan: Plan) -> list[_Column]:
             task=Task.LOOK,
             day=again,
             done_on=np.full_like(look, NO_DAY),
-            is_passed=is_up,
+            is_passed=is_up | (uncovered_on != NO_DAY),
             count=plan.cells,
             done=np.zeros_like(look),
         ),

@@ -43,6 +43,7 @@ class Template(StrEnum):
     WEEKLY = "weekly"
     GROWER = "grower"
     HAND_OUT = "hand_out"
+    WORK = "work"
     SOWING = "sowing"
     MOVES = "moves"
     NOTICE = "notice"

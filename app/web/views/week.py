@@ -17,6 +17,7 @@ from app.services.plan import get_plan
 from app.services.work import NotOpenError, Pick, sow_again, take_back_done, tick_off
 from app.sheets.failing import FailingLine
 from app.sheets.log_words import rule_words
+from app.sheets.pdf import Template
 from app.sheets.tasks import (
     HANDLES_MIX,
     Section,
@@ -31,17 +32,19 @@ from app.sheets.tasks import (
     work_words,
 )
 from app.sheets.words import count_words, day_words, list_words
+from app.sheets.work_sheet import make_work_sheet
 from app.storage.queries.sowings import get_sowing
 from app.storage.queries.trays import StayRow, list_stays_between
 from app.web.access import Who, current_account_id, is_coordinator, may_log, me, open_to, require_own
 from app.web.backup_notice import backup_notice
 from app.web.clock_notice import clock_notice
-from app.web.context import current_day
+from app.web.context import current_day, is_timed
 from app.web.failing import failing_lines, spares_address
-from app.web.kept import kept_with
+from app.web.kept import kept, kept_with
 from app.web.once import save
 from app.web.paging import Paging, read_number, read_paging
 from app.web.rounds_notice import rounds_notice
+from app.web.views.sheets import send_pdf
 from app.web.views.sowings import say_dates
 from app.web.weeks import addresses, read_week, week_name
 
@@ -74,6 +77,7 @@ class WeekPage:
         next: Address of the week after.
         present: Address of the week of today.
         other_order: Address of the same in the other order.
+        pdf: Address of the list as PDF.
         growers: Id and name of every grower to choose from.
         grower: Id and name of the chosen one; None for all.
         everybody: Address of the tasks of all growers.
@@ -98,6 +102,7 @@ class WeekPage:
     next: str
     present: str
     other_order: str
+    pdf: str
     growers: list[tuple[int, str]]
     grower: tuple[int, str] | None
     everybody: str
@@ -124,6 +129,25 @@ def index() -> ResponseReturnValue:
         clock_notice=clock_notice(),
         rounds=rounds_notice(),
     )
+
+
+@bp.get("/week.pdf")
+@open_to(Who.MEMBERS)
+@kept
+def pdf() -> ResponseReturnValue:
+    """Hand out what is open in a week as PDF; week, grower and order stand in the address."""
+    plan, today = get_plan(db.session), current_day()
+    monday, chosen = read_week(request.args.get("week"), plan, today), read_grower(plan)
+    week = tasks_of_week(plan, work_of(plan, grower=chosen), monday, today, list_stays_around(plan, monday))
+    sheet = make_work_sheet(
+        plan,
+        week,
+        grower="" if chosen is None else plan.garden.growers[chosen].name,
+        by_shelf=read_by() == SHELF,
+        is_timed=is_timed(),
+    )
+    page = url_for("week.index", week=sheet.iso, grower=request.args.get("grower"))
+    return send_pdf(Template.WORK, sheet, f"tasks-{sheet.iso}.pdf", page)
 
 
 @bp.post("/tick")
@@ -305,6 +329,7 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
         next=address(week_name(monday, 1)),
         present=address(None),
         other_order=address(week_name(monday), DAY if by == SHELF else SHELF),
+        pdf=url_for("week.pdf", week=week_name(monday), grower=said, by=None if by == DAY else by),
         growers=[(one.id, one.name) for one in plan.garden.growers],
         grower=None if grower is None else (grower.id, grower.name),
         everybody=url_for("week.index", week=week_name(monday), grower="", by=None if by == DAY else by),
