@@ -1,6 +1,6 @@
 """Spare plants in words: what is offered, who asks in order of need, and what was given."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
@@ -16,7 +16,7 @@ LEFT = "somebody who has left"
 
 
 class OfferLine(NamedTuple):
-    """Plants that are still offered."""
+    """Plants that are still offered; `is_doubtful` where they are of saved or swapped seed of cucurbits."""
 
     offer_id: int
     grower_id: int
@@ -26,6 +26,7 @@ class OfferLine(NamedTuple):
     giver: str
     since: str
     note: str
+    is_doubtful: bool
 
 
 class RequestLine(NamedTuple):
@@ -87,6 +88,7 @@ def make_spares_page(
     requests: Sequence[RequestRow],
     gifts: Sequence[GiftRow],
     *,
+    saved_cucurbits: Collection[int],
     is_shown: Callable[[int | None], bool],
 ) -> SparesPage:
     """Return the page of spare plants.
@@ -96,11 +98,12 @@ def make_spares_page(
         offers: All offers.
         requests: All requests.
         gifts: All gifts.
+        saved_cucurbits: Row numbers of the sowings of cucurbits whose seed was saved or swapped.
         is_shown: Whether requests and gifts of a grower, by row number, are shown to whoever looks.
     """
     shown = [gift for gift in gifts if is_shown(gift.giver_id) or is_shown(gift.taker_id)]
     return SparesPage(
-        offers=tuple(_offer_line(offer) for offer in offers if offer.left),
+        offers=tuple(_offer_line(offer, saved_cucurbits) for offer in offers if offer.left),
         requests=tuple(_requests(plan, offers, [one for one in requests if one.left], gifts, is_shown)),
         gifts=tuple(_gift_line(gift) for gift in shown[:MOST_GIFTS]),
         has_more=len(shown) > MOST_GIFTS,
@@ -164,7 +167,7 @@ def _index_by_id(cards: Sequence[object]) -> dict[int, int]:
     return {card.id: index for index, card in enumerate(cards)}  # type: ignore[attr-defined]  # cards have ids
 
 
-def _offer_line(offer: OfferRow) -> OfferLine:
+def _offer_line(offer: OfferRow, saved_cucurbits: Collection[int]) -> OfferLine:
     return OfferLine(
         offer_id=offer.id,
         grower_id=offer.grower_id,
@@ -174,6 +177,7 @@ def _offer_line(offer: OfferRow) -> OfferLine:
         giver=offer.grower,
         since=_day(offer.date),
         note=offer.note or "",
+        is_doubtful=offer.sowing_id in saved_cucurbits,
     )
 
 

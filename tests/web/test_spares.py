@@ -4,9 +4,10 @@ from datetime import timedelta
 
 import pytest
 
-from app.core.words import LogKind, Role
+from app.core.words import LogKind, Origin, Role
 from app.services.log import NewEntry, add_entries
 from app.storage import Session
+from app.storage.models import Grower
 from tests import rows
 from tests.conftest import TODAY
 from tests.people import add_account, sign_in_as
@@ -109,3 +110,27 @@ def test_who_is_no_grower_can_neither_offer_nor_ask(app, engine, garden):
     for path in ("/spares/offers/new", "/spares/requests/new"):
         assert tom.get(path).status_code == 403
         assert path not in tom.get("/spares").text
+
+
+def test_plants_of_saved_cucurbits_are_marked_where_they_are_offered_and_handed_out(client, engine, garden):
+    with Session(engine) as session:
+        squash = rows.crop(session, "Squash", box=rows.container(session, "Box"), botanical="Cucurbita pepo")
+        lot = rows.seed_lot(session, squash, origin=Origin.SAVED)
+        grower = session.get_one(Grower, garden["growers"][0])
+        sowing = rows.sowing(session, grower, squash, "S-0009", seed_lot_id=lot.id)
+        entries = [
+            NewEntry(sowing_id=sowing.id, kind=kind, date=TODAY - timedelta(days=ago), count=4)
+            for kind, ago in ((LogKind.SOWN, 20), (LogKind.UP, 12))
+        ]
+        add_entries(session, entries, today=TODAY, account_id=None)
+        session.commit()
+        of_squash, squash_id = sowing.id, squash.id
+    send(client, "/spares/offers/new", sowing_id=garden["sowing"], plants=1)
+    assert "bitter" not in client.get("/spares").text
+    send(client, "/spares/offers/new", sowing_id=of_squash, plants=1)
+    send(client, "/spares/requests/new", grower_id=garden["growers"][1], crop_id=squash_id, plants=1)
+    page = client.get("/spares").text
+    assert page.count("may be bitter") == 1
+    assert "saved or swapped seed of squash" in page
+    give = next(part for part in page.split('"') if part.endswith("/give"))
+    assert "saved or swapped seed of squash" in client.get(give).text

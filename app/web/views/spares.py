@@ -14,6 +14,7 @@ from app.sheets.spares import make_spares_page
 from app.sheets.words import count_words, day_words
 from app.storage.queries.crops import get_crop, list_crop_choices
 from app.storage.queries.growers import get_grower, list_grower_choices
+from app.storage.queries.sheets import list_saved_cucurbits
 from app.storage.queries.sowings import get_sowing
 from app.storage.queries.spares import (
     OfferRow,
@@ -39,7 +40,8 @@ bp = Blueprint("spares", __name__, url_prefix="/spares")
 def index() -> ResponseReturnValue:
     """List what is offered, what is asked for in order of need, and what was given; members see what is theirs."""
     offers, asked, gifts = list_offers(db.session), list_requests(db.session), list_gifts(db.session)
-    page = make_spares_page(get_plan(db.session), offers, asked, gifts, is_shown=is_own)
+    saved = list_saved_cucurbits(db.session) if offers else frozenset()
+    page = make_spares_page(get_plan(db.session), offers, asked, gifts, saved_cucurbits=saved, is_shown=is_own)
     return render_template("spares/index.html", page=page, may_ask=why_not() == "")
 
 
@@ -117,6 +119,7 @@ def give(request_id: int) -> ResponseReturnValue:
         for one in list_offers(db.session)
         if one.crop_id == asked.crop_id and one.grower_id != asked.grower_id and one.left
     ]
+    is_doubtful = bool({one.sowing_id for one in offers} & list_saved_cucurbits(db.session))
     row = next(one for one in list_requests(db.session) if one.id == request_id)
     usual = min(row.left, offers[0].left) if offers else 0
     form = GiftForm(offer_id=offers[0].id if len(offers) == 1 else None, plants=usual or None)
@@ -134,7 +137,7 @@ def give(request_id: int) -> ResponseReturnValue:
         else:
             words = f"{count_words(wanted.plants, 'plant')} of {crop.name} handed out to {taker.name}"
             return save(url_for("spares.index"), words)
-    return render_template("spares/give.html", form=form, asked=row, has_any=bool(offers))
+    return render_template("spares/give.html", form=form, asked=row, has_any=bool(offers), is_doubtful=is_doubtful)
 
 
 @bp.post("/gifts/<int:gift_id>/take-back")
