@@ -22,7 +22,7 @@ from app.storage.queries.growers import get_grower
 from app.storage.queries.log import find_ticked, get_entries, get_entry, next_entry_name
 from app.storage.queries.seed_lots import get_seed_lot
 from app.storage.queries.sowings import get_sowing
-from app.storage.queries.trays import get_cells, get_tray_model, list_cells_of_sowing, stand_no_earlier
+from app.storage.queries.trays import get_cells, get_tray_model, list_cells_of_sowing
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def add_entries(
     sowing_ids = list(dict.fromkeys(entry.sowing_id for entry in added))
     for sowing_id in sowing_ids:
         _update_cells(session, sowing_id)
-    follow_log(session, sowing_ids, today=today)
+    follow_log(session, sowing_ids)
     return added
 
 
@@ -276,7 +276,6 @@ def _begin(session: "Session", tray: Tray, entries: Sequence[LogEntry]) -> None:
     ]
     if days and not others:
         tray.sow_on = min(days)
-        stand_no_earlier(session, tray.id, min(days))
 
 
 def _holding(entries: Sequence[LogEntry]) -> list[LogEntry]:

@@ -200,13 +200,13 @@ class TestFilled:
         unmark_filled(session, 3, today=LATER)
         assert states(session, 3) == {CellState.EMPTY}
 
-    # Tray 3 was to be sown on 1 May, in heat until 7 May, and under lamps until 21 May.
+    # Tray 3 was to be sown on 1 May, in heat until 7 May, and under lamps until 21 May; later, all of it is later.
     @pytest.mark.parametrize(
         ("day", "places"),
         [
             (date(2027, 5, 1), [(Place.HEAT, 1, 7), (Place.LAMP, 7, 21)]),
-            (date(2027, 5, 4), [(Place.HEAT, 4, 7), (Place.LAMP, 7, 21)]),
-            (date(2027, 5, 9), []),
+            (date(2027, 5, 4), [(Place.HEAT, 4, 10), (Place.LAMP, 10, 21)]),
+            (date(2027, 5, 9), [(Place.HEAT, 9, 15), (Place.LAMP, 15, 21)]),  # pots come to its position
         ],
     )
     def test_a_tray_that_is_sown_late_was_nowhere_before_that_day(self, session, day, places):
@@ -230,6 +230,10 @@ class TestFilled:
         assert get_tray(session, 3).sow_on == DAY
 
     def test_pots_are_up_once_they_are_filled(self, session):
+        with pytest.raises(LogRuleError):  # nothing of them is sown
+            mark_filled(session, POTS[:1], LATER, today=LATER)
+        session.rollback()
+        mark_filled(session, [3, 4], DAY, today=DAY)
         mark_filled(session, POTS[:1], LATER, today=LATER)
         assert states(session, POTS[0]) == {CellState.UP}
         unmark_filled(session, POTS[0], today=LATER)

@@ -385,19 +385,6 @@ def set_position(session: Session, stay: Stay, position: tuple[int, int, int], b
         raise ClashError from error
 
 
-def stand_no_earlier(session: Session, tray_id: int, day: date) -> None:
-    """Let a tray that is filled later than was planned stand nowhere before that day.
-
-    If its first place is by then behind it as planned, what was to be before the day never was.
-    """
-    stays = list(session.scalars(select(Stay).where(Stay.tray_id == tray_id).order_by(Stay.begin_on)))
-    if stays and stays[0].begin_on < day < stays[0].end_on:
-        stays[0].begin_on = day
-    elif stays and stays[0].end_on <= day:
-        session.execute(delete(Stay).where(Stay.tray_id == tray_id, Stay.begin_on < day))
-    session.flush()
-
-
 def leave_where_empty(session: Session, tray_ids: Iterable[int]) -> None:
     """Let those of some trays that hold no sowing any more stand nowhere."""
     has_sowing = select(Cell.tray_id).where(Cell.tray_id == Stay.tray_id, Cell.sowing_id.is_not(None)).exists()

@@ -1,0 +1,109 @@
+"""Stays of begun trays after an entry: they follow the plan's days as far as their position is theirs."""
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.dealt import NOT_DEALT
+from app.core.placing import DealtStays, stays_of_trays
+from app.core.plan import Plan
+
+Ints = NDArray[np.int64]
+Key = tuple[int, int, int]
+
+
+class Follows(NamedTuple):
+    """A stay of a dealt tray as it is to be stored.
+
+    Attributes:
+        place: Index of the place.
+        before: Index of the stay whose position it keeps; -1 where it waits for one.
+        begin: First day. [day number]
+        end: The day after the last. [day number]
+    """
+
+    place: int
+    before: int
+    begin: int
+    end: int
+
+
+def follow(plan: Plan, stays: DealtStays, sowings: Ints) -> dict[int, tuple[Follows, ...]]:
+    """Return the stays of each begun tray of some sowings whose days are no longer as they were dealt.
+
+    A tray keeps its position. Where another one is to come there, or has not left yet, it has it on the days
+    between.
+
+    Args:
+        plan: The plan after the entry.
+        stays: Where dealt trays stand.
+        sowings: Indices of the sowings. Shape (n,).
+
+    Returns:
+        By index of the dealt tray.
+    """
+    trays, dealt = plan.trays, plan.garden.dealt
+    chosen = np.zeros(len(trays.group), dtype=bool)
+    chosen[trays.part_tray[np.isin(trays.part_lot, sowings)]] = True
+    chosen &= np.append(dealt.is_filled, False)[trays.stored] & (trays.stored != NOT_DEALT)
+    had = {pair: row for row, pair in enumerate(zip(stays.tray.tolist(), stays.place.tolist(), strict=True))}
+    planned: dict[int, list[Follows]] = {}
+    for row, place, begin, end in zip(*(column.tolist() for column in stays_of_trays(plan)), strict=True):
+        if chosen[row] and begin < end:
+            number = int(trays.stored[row])
+            planned.setdefault(number, []).append(Follows(place, had.get((number, place), -1), begin, end))
+    # One that is nowhere any more stands in no place.
+    for number in np.unique(trays.stored[chosen]).tolist():
+        planned.setdefault(number, [])
+    taken = _taken(stays)
+    found = {}
+    for number, own in planned.items():
+        fitted = tuple(filter(None, (_fit(stays, taken, number, stay) for stay in own)))
+        if _changes(stays, number, fitted):
+            found[number] = fitted
+    return found
+
+
+def _taken(stays: DealtStays) -> dict[Key, list[tuple[int, int, int]]]:
+    """Return first day, the day after the last and tray of what stands in each position."""
+    taken: dict[Key, list[tuple[int, int, int]]] = {}
+    columns = (stays.shelf, stays.level, stays.slot, stays.begin, stays.end, stays.tray)
+    for shelf, level, slot, begin, end, tray in zip(*(column.tolist() for column in columns), strict=True):
+        if shelf >= 0:
+            taken.setdefault((shelf, level, slot), []).append((begin, end, tray))
+    return taken
+
+
+def _fit(stays: DealtStays, taken: dict[Key, list[tuple[int, int, int]]], tray: int, stay: Follows) -> Follows | None:
+    """Return a stay on the days on which its position is free; it waits where that is never so."""
+    if stay.before < 0 or stays.shelf[stay.before] < 0:
+        return stay._replace(before=-1)
+    at = stay.before
+    there = taken[int(stays.shelf[at]), int(stays.level[at]), int(stays.slot[at])]
+    begin, end = _between(stay.begin, stay.end, [(one, other) for one, other, owner in there if owner != tray])
+    if begin >= end:
+        return stay._replace(before=-1)
+    # The next tray of this entry finds it where it will be.
+    there[:] = [one for one in there if one[2] != tray]
+    there.append((begin, end, tray))
+    return stay._replace(begin=begin, end=end)
+
+
+def _between(begin: int, end: int, others: Iterable[tuple[int, int]]) -> tuple[int, int]:
+    """Return the first free stretch of an interval beside others."""
+    for one, other in sorted(others):
+        if other <= begin:
+            continue
+        if one > begin:
+            return begin, min(end, one)
+        begin = other
+    return begin, end
+
+
+def _changes(stays: DealtStays, tray: int, after: tuple[Follows, ...]) -> bool:
+    mine = np.flatnonzero(stays.tray == tray)
+    had = {(int(stays.place[n]), int(n), int(stays.begin[n]), int(stays.end[n])) for n in mine}
+    waits = {(place, -1 if stays.shelf[n] < 0 else n, begin, end) for place, n, begin, end in had}
+    return waits != set(after)

@@ -1,0 +1,64 @@
+"""Trays that are begun follow the log: where they stand, and until when."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from sqlalchemy import delete
+
+from app.core.calendar import as_date
+from app.core.following import Follows, follow
+from app.core.words import PLACES
+from app.services.plan import get_plan
+from app.storage.models import Stay
+from app.storage.queries.dealt import get_dealt_stays
+from app.storage.queries.garden import find_garden
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from app.core.placing import DealtStays
+    from app.core.plan import Plan
+    from app.storage import Session
+
+
+def follow_log(session: "Session", sowing_ids: "Iterable[int]") -> int:
+    """Let the begun trays of some sowings stand as long as the plan now has them, each in its position.
+
+    Args:
+        session: Its transaction takes it; the caller holds the writes.
+        sowing_ids: The sowings.
+
+    Returns:
+        The number of trays whose days have changed. [1]
+    """
+    session.flush()
+    if find_garden(session) is None:
+        return 0
+    plan = get_plan(session)
+    index = np.array([plan.index_of[sowing] for sowing in sowing_ids], dtype=np.int64)
+    if not np.isin(plan.garden.dealt.part_lot, index).any():
+        return 0
+    stays = get_dealt_stays(session, plan.garden)
+    changed = follow(plan, stays, index)
+    if changed:
+        ids = [int(plan.garden.dealt.ids[tray]) for tray in changed]
+        session.execute(delete(Stay).where(Stay.tray_id.in_(ids)))
+        session.add_all(
+            _stay(plan, stays, tray, stay) for tray, own in zip(ids, changed.values(), strict=True) for stay in own
+        )
+        session.flush()
+    return len(changed)
+
+
+def _stay(plan: "Plan", stays: "DealtStays", tray_id: int, stay: Follows) -> Stay:
+    at, waits = stay.before, stay.before < 0
+    return Stay(
+        tray_id=tray_id,
+        place=PLACES[stay.place],
+        shelf_id=None if waits else plan.garden.shelves[int(stays.shelf[at])].id,
+        level=None if waits else int(stays.level[at]),
+        slot=None if waits else int(stays.slot[at]),
+        begin_on=as_date(stay.begin),
+        end_on=as_date(stay.end),
+        pinned=not waits and bool(stays.is_pinned[at]),
+    )
