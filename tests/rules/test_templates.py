@@ -64,3 +64,11 @@ def test_a_template_escapes_what_people_typed(template):
 @pytest.mark.parametrize("template", TEMPLATES, ids=relative)
 def test_a_template_loads_nothing_from_another_host(template):
     assert not re.search(r"\b(?:src|href|action)\s*=\s*[\"'](?:https?:)?//", template.read_text())
+
+
+def test_the_one_script_writes_text_as_text():
+    """OWASP ASVS 5.0.0, 3.2.2; decision 0026: none of the ways by which text becomes markup or a program."""
+    [script] = (ROOT / "app" / "web" / "static").glob("*.js")
+    ways = r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\b|new Function|createContextualFragment"
+    assert not re.search(ways, script.read_text())
+    assert "textContent" in script.read_text()

@@ -153,7 +153,7 @@ def test_every_answer_carries_the_security_headers(visitor, address):
     policy = dict(part.strip().split(" ", 1) for part in headers["Content-Security-Policy"].split(";"))
     assert policy["default-src"] == policy["frame-ancestors"] == "'none'"
     assert "unsafe" not in headers["Content-Security-Policy"]
-    assert "script-src" not in policy
+    assert policy["script-src"] == policy["connect-src"] == "'self'"
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["Referrer-Policy"] == "same-origin"
 

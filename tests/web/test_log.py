@@ -216,9 +216,8 @@ def test_a_script_is_told_that_it_is_saved_and_where_it_leads(client, engine, ma
         answer = client.post("/trays/1/log", data=values, headers=told)
         assert (answer.status_code, answer.headers["Traymates-Saved"]) == (204, "/trays/1")
     assert len(entries(engine)) == 1
-    wrong = client.post(
-        "/trays/1/log?kind=up", data=form_values(client.get("/trays/1/log?kind=up").text) | {"day": "x"}, headers=told
-    )
+    wrong = form_values(client.get("/trays/1/log?kind=up").text) | {"day": "x"}
+    answer = client.post("/trays/1/log?kind=up", data=wrong, headers=told)
     assert answer.status_code == 200
     assert "Traymates-Saved" not in answer.headers
 

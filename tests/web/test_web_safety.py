@@ -33,6 +33,8 @@ from tests.web.pages import read_page
 
 POLICY = {  # 3.4.3, 3.4.6
     "default-src 'none'",
+    "script-src 'self'",
+    "connect-src 'self'",
     "style-src 'self'",
     "img-src 'self'",
     "font-src 'self'",

@@ -135,13 +135,14 @@ def expected_count(part: Part, kind: LogKind) -> int | None:
 def waiting_for(plan: Plan, kind: LogKind) -> Ints:
     """Return the indices of the sowings of which a kind of entry may be written down next, by the day it is due.
 
-    What is over, or too late to be sown, waits for nothing.
+    What is never due, such as crops sown at the plot, comes last; what is over, or too late to be sown, waits for
+    nothing.
 
     Args:
         plan: The garden's plan.
         kind: What is written down.
     """
-    has, due = plan.progress, plan.due
+    has = plan.progress
     is_sown, is_up, is_potted = has.sown_on != NO_DAY, has.up_on != NO_DAY, has.potted_on != NO_DAY
     is_here = is_sown & (has.over_on == NO_DAY)
     is_in_hand = plan.logged.handed_out > plan.logged.planted_out
@@ -149,14 +150,15 @@ def waiting_for(plan: Plan, kind: LogKind) -> Ints:
         LogKind.SOWN: ~is_sown & ~plan.is_too_late,
         LogKind.UP: is_here & ~is_up & ~is_potted,
         LogKind.THINNED: is_here & is_up & ~is_potted & (plan.logged.thinned_on == NO_DAY),
-        LogKind.POTTED_ON: is_here & ~is_potted & (due.pot_on != NO_DAY),
+        LogKind.POTTED_ON: is_here & ~is_potted & (plan.due.pot_on != NO_DAY),
         LogKind.LOST: is_here,
         LogKind.HANDED_OUT: is_here,
         LogKind.PLANTED_OUT: is_here | is_in_hand,
     }[kind]
     found = np.flatnonzero(waits)
     sowings = plan.garden.sowings
-    order = np.lexsort((sowings.grower[found], sowings.crop[found], _due(plan, kind)[found]))
+    due_on = _due(plan, kind)[found]
+    order = np.lexsort((sowings.grower[found], sowings.crop[found], due_on, due_on == NO_DAY))
     return np.asarray(found[order])
 
 

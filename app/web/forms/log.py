@@ -15,6 +15,8 @@ from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextFiel
 COUNT = Bounds(1, 100_000)
 SEEDS = Bounds(1, 1_000_000)
 NOTE_LETTERS = 500
+# So that the browser's way back keeps what was typed, where no script does.
+KEEPS = {"autocomplete": "on"}
 CAUSES = [SelectChoice(cause.value, cause.value.capitalize()) for cause in Cause]
 
 
@@ -29,11 +31,11 @@ class LogForm(GardenForm):
     lines: Sequence[LogLine] = ()
     kind = LogKind.SOWN
 
-    day = DayField("Day")
+    day = DayField("Day", render_kw=KEEPS)
     cause = RadioField("Lost to", choices=CAUSES, default=Cause.UNKNOWN.value)
     cells = ManyChoiceField("Cells", ())
     seed_lot_id = ChoiceField("Seed lot", kind=int, may_be_empty=True, empty_words="that of the sowing")
-    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True)
+    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
     by_grower = BooleanField("The grower did it; I only write it down")
     typed_by = HiddenField()
 
@@ -73,11 +75,11 @@ class LogForm(GardenForm):
 class CorrectForm(GardenForm):
     """What an entry is to say instead."""
 
-    day = DayField("Day")
-    count = WholeNumberField("How many", COUNT)
-    seeds = WholeNumberField("Seeds", SEEDS, may_be_empty=True)
+    day = DayField("Day", render_kw=KEEPS)
+    count = WholeNumberField("How many", COUNT, render_kw=KEEPS)
+    seeds = WholeNumberField("Seeds", SEEDS, may_be_empty=True, render_kw=KEEPS)
     cause = RadioField("Lost to", choices=CAUSES)
-    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True)
+    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
     typed_by = HiddenField()
 
 

@@ -89,6 +89,7 @@ class LogPage:
         other: Words and address of the page that asks by cell, or by count again; None for neither.
         anew: Words and address of this page with all cells ticked, or none; None without cells.
         is_changed: Somebody has logged meanwhile.
+        action: Where the form goes.
         for_grower: What the tick says by which a coordinator writes down what somebody else did.
     """
 
@@ -102,6 +103,7 @@ class LogPage:
     other: tuple[str, str] | None = None
     anew: tuple[str, str] | None = None
     is_changed: bool = False
+    action: str = ""
     for_grower: str = ""
 
 
@@ -182,6 +184,7 @@ def tray(number: int) -> ResponseReturnValue:
         other=other,
         anew=anew,
         is_changed=changed,
+        action=address(kind, "cell" if grid is not None else None, request.args.get("ticked") if grid else None),
         for_grower=for_grower_words(lines),
     )
     return render_template("log/tray.html", tray=row, form=form, page=page)
