@@ -93,6 +93,7 @@ WITHOUT_FIELDS = {
     "crops.delete", "growers.delete", "seed_lots.delete", "trays.delete",  # in use here
     "deal.accept", "frost.remove", "levelling.choose", "levelling.stop", "levelling.take_back", "trays.unmark",
     "rounds.keep", "rounds.reopen", "rounds.take",  # only once it is offered or done, by somebody who is a grower
+    "spares.offer",  # no plant lives here by the log
     "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
     "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
     "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone
@@ -101,6 +102,7 @@ KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells wh
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
+NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
 NOT_TAKEN |= {"log.several"}  # nothing is ticked
 NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.
