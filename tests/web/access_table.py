@@ -70,6 +70,9 @@ account.export GET members
 account.export_changes GET members
 
 week.index GET members
+week.pdf GET members
+week.tick POST members
+week.untick POST members
 feeds.index GET members
 feeds.make POST members
 feeds.end POST members
@@ -125,6 +128,7 @@ spares.withdraw_offer POST members, own
 spares.withdraw_request POST members, own
 wishes.decide POST members, own
 sowings.edit GET POST members, own
+week.again POST members, own
 sowings.delete GET POST members, own
 
 growers.index GET coordinators

@@ -137,10 +137,27 @@ QUESTIONS = {
 QUESTIONS |= {"by", "every", "ticked", "without"}
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {
-    "week": {"week.index", "sowings.day", "trays.index", "sheets.index", "moves.index", "moves.pdf", "notice.index"}
+    "week": {
+        "week.index",
+        "sowings.day",
+        "trays.index",
+        "sheets.index",
+        "moves.index",
+        "moves.pdf",
+        "notice.index",
+        "week.pdf",
+    }
     | {"notice.pdf"},
     "paper": {"sheets.index", "sheets.weekly", "sheets.weekly_pdf", "sheets.sowing", "sheets.sowing_pdf"}
-    | {"sheets.hand_out", "sheets.hand_out_pdf", "sheets.grower_pdf", "moves.index", "moves.pdf", "notice.index"}
+    | {
+        "sheets.hand_out",
+        "sheets.hand_out_pdf",
+        "sheets.grower_pdf",
+        "moves.index",
+        "moves.pdf",
+        "notice.index",
+        "week.pdf",
+    }
     | {"rounds.show", "rounds.pdf"}
     | {"notice.pdf", "connect.door"},
     "day": {"log.several", "sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
