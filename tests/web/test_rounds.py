@@ -161,10 +161,7 @@ def test_who_cannot_come_offers_the_round_and_somebody_takes_it(app, client, ses
     assert ines.post(f"{page}/take", data=told).status_code == 302
     one = now(session, one)
     assert (one.grower_id, one.is_offered, one.is_swapped) == (world.ids["Ines Moreau"], False, True)
-    history = [
-        (row.action, row.subject) for row in session.scalars(select(History).where(History.noun == "care round"))
-    ]
-    assert history[-2:] == [("changed", "2027-05-01")] * 2
+    assert [(row.action, row.subject) for row in history(session)][-2:] == [("changed", "2027-05-01")] * 2
 
 
 def test_of_two_who_take_a_round_the_second_is_told(app, session, world):
