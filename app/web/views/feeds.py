@@ -4,7 +4,7 @@ import time
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, abort, make_response, render_template, request, url_for
+from flask import Blueprint, Response, abort, g, make_response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.words import Role
@@ -18,10 +18,11 @@ from app.sheets.backup_words import moment_words
 from app.sheets.feed import garden_events, make_calendar, own_events, scope_of_garden, scope_of_grower
 from app.storage.errors import DatabaseError
 from app.storage.opening import session_on
-from app.storage.queries.feeds import find_feed, list_feeds, list_rounds_of, touch_feed
+from app.storage.queries.feeds import OpenFeed, find_feed, list_feeds, list_rounds_of, touch_feed
 from app.web.access import Who, is_at_this_machine, me, open_to, require_own
 from app.web.context import current_day, current_garden
 from app.web.hosts import read_host
+from app.web.kept import kept_with
 from app.web.once import save
 from app.web.public_address import current_public_address
 
@@ -97,22 +98,29 @@ def feed(token: str) -> ResponseReturnValue:
     found = find_feed(db.session, digest_of(token))
     if found is None or current_garden() is None or (found.is_demo and not is_at_this_machine()):
         abort(404)
-    if found.whole_garden:
-        names = found.role is Role.COORDINATOR
-        scope, told = scope_of_garden(names=names), told_of_garden(get_plan(db.session), names=names)
-    elif found.grower_id is not None:
-        scope, told = scope_of_grower(found.grower_id), told_of_grower(get_plan(db.session), found.grower_id)
-    else:
+    if not found.whole_garden and found.grower_id is None:
         abort(404)
+    # Looked up each time: that a feed is ended, or its account another's, tells nobody that the garden has changed.
+    g.feed = found
     now = time.time()
-    events = told_now(scope, told)
     if now - (found.fetched_at or 0.0) > TOUCH_S:
         with suppress(DatabaseError), session_on(db.engine) as own:
             touch_feed(own, found.id, now)
-    response = Response(make_calendar(name_of(GARDEN if found.whole_garden else MINE), events), mimetype=TYPE)
-    response.headers["Cache-Control"] = "private, no-cache"
-    response.add_etag()
-    return response.make_conditional(request)
+    return feed_now()
+
+
+@kept_with(lambda: f"{g.feed.role} {g.feed.grower_id} {current_public_address()}")
+def feed_now() -> ResponseReturnValue:
+    """Return the dates of the feed that this request is about; kept while nothing that they are made from changes."""
+    found: OpenFeed = g.feed
+    plan = get_plan(db.session)
+    if found.whole_garden:
+        names = found.role is Role.COORDINATOR
+        scope, told = scope_of_garden(names=names), told_of_garden(plan, names=names)
+    else:
+        scope, told = scope_of_grower(found.grower_id or 0), told_of_grower(plan, found.grower_id or 0)
+    name = name_of(GARDEN if found.whole_garden else MINE)
+    return Response(make_calendar(name, told_now(scope, told)), mimetype=TYPE)
 
 
 def page(made: tuple[str, str] | None = None) -> str:
