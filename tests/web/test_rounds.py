@@ -17,6 +17,7 @@ from tests.web.dealt import GONE, SOWN, tomatoes
 from tests.web.filling import form_values, guards, send
 from tests.web.pages import read_page
 from tests.web.seasons import links, words
+from tests.web.test_once import assert_acts_once
 
 
 def stored(session, query):
@@ -301,3 +302,31 @@ def test_a_grower_who_goes_leaves_rounds_of_nobody(client, session, world):
     assert now(session, one).grower_id is None
     assert "nobody yet" in words(client.get("/rounds").text)
     assert read_page(client.get(f"/rounds/{one}").text)
+
+
+@pytest.mark.parametrize("way", ["done", "offer"])
+def test_what_is_sent_twice_is_done_once(client, engine, session, world, way):
+    one = a_round(session, world.ids["Ada Brandt"])
+    page = f"/rounds/{one}"
+    values = guards(client, f"{page}/{way}", page)
+    assert_acts_once(client, engine, f"{page}/{way}", values | ({"done_on": "10 Apr 2027"} if way == "done" else {}))
+
+
+def test_a_round_is_given_once_and_rounds_are_shared_out_once(client, engine, session, world):
+    one = a_round(session, world.ids["Ada Brandt"])
+    page = f"/rounds/{one}/give"
+    values = form_values(client.get(page).text) | {"grower_id": str(world.ids["Tomas Keel"])}
+    assert_acts_once(client, engine, page, values)
+    page = "/rounds/share?every=1"
+    assert_acts_once(client, engine, page, form_values(client.get(page).text))
+
+
+def test_done_by_somebody_else_meanwhile_is_shown_before_it_is_overwritten(app, client, session, world):
+    one = a_round(session, world.ids["Ada Brandt"])
+    ada, page = as_member(app, world, "Ada Brandt"), f"/rounds/{one}"
+    late = form_values(client.get(page).text, -1) | {"note": "Done by the coordinator"}
+    ada.post(f"{page}/done", data=form_values(ada.get(page).text, -1) | {"note": "Pan 2 leaks"})
+    answer = client.post(f"{page}/done", data=late)
+    assert answer.status_code == 409
+    assert "Pan 2 leaks" in words(answer.text)
+    assert now(session, one).note == "Pan 2 leaks"
