@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from app.services.accounts import require_other_coordinator
 from app.services.growers import remove_grower
-from app.storage.history import leave_actor
+from app.storage.history import NOUNS, leave_actor
 from app.storage.models import Account, Grower
+from app.storage.queries.drafts import list_all_drafts_of
 from app.storage.queries.feeds import list_feeds
 from app.storage.queries.growers import get_grower
 from app.storage.queries.history import (
@@ -23,6 +24,7 @@ from app.storage.queries.letters import list_letters_of
 from app.storage.queries.people import get_account, list_sign_ins
 from app.storage.queries.rows import find_name_id
 from app.storage.queries.sowings import list_all_sowings_of
+from app.storage.queries.spares import forget_notes, list_spares_of
 from app.storage.queries.uses import list_sowings_of_grower
 from app.storage.queries.version import hold_writes
 
@@ -110,6 +112,8 @@ def erase(session: "Session", account_id: int, with_grower: WithGrower) -> str:
     if grower_id is not None and with_grower is not WithGrower.KEEP:
         grower = get_grower(session, grower_id)
         names |= {grower.name, *filter(None, (grower.contact,)), *_former_names(session, "grower", grower_id)}
+        for model, row_id in forget_notes(session, grower_id):
+            _blank_notes(session, NOUNS[model], row_id)
         if with_grower is WithGrower.REMOVE:
             remove_grower(session, grower_id)
         else:
@@ -164,6 +168,8 @@ def own_data(session: "Session", account_id: int) -> dict[str, Any]:
         if grower is None
         else {"name": grower.name, "plot": grower.plot, "contact": grower.contact, "days": grower.days},
         "sowings": [] if grower is None else list_all_sowings_of(session, grower.id),
+        "last_season": [] if grower is None else list_all_drafts_of(session, grower.id),
+        "spare_plants": {} if grower is None else list_spares_of(session, grower.id),
         "changes_by_you_or_of_you": [
             {
                 "at": _instant(row.at),
@@ -209,6 +215,12 @@ def _forget(session: "Session", names: set[str], neutral: str) -> None:
             [column, *(neutral if isinstance(value, str) and value in names else value for value in values)]
             for column, *values in row.changes
         ]
+
+
+def _blank_notes(session: "Session", noun: str, row_id: int) -> None:
+    """Take out of the history of an offer or a request what its grower wrote beside it."""
+    for row in list_history_of(session, None, noun=noun, subject_id=row_id):
+        row.changes = [[column, *([None, None] if column == "note" else values)] for column, *values in row.changes]
 
 
 def _blank(session: "Session", noun: str, row_id: int, neutral: str) -> None:

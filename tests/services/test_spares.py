@@ -4,7 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from app.core.words import LogKind
+from app.core.words import LogKind, Role
+from app.services.leaving import WithGrower, erase
 from app.services.log import NewEntry, add_entries
 from app.services.plan import get_plan
 from app.services.spares import (
@@ -19,10 +20,11 @@ from app.services.spares import (
     withdraw_offer,
     withdraw_request,
 )
-from app.storage.models import SpareGift
+from app.storage.models import History, SpareGift, SpareOffer, SpareRequest
 from app.storage.queries.log import get_entries
-from app.storage.queries.spares import list_gifts, list_offers, list_requests
+from app.storage.queries.spares import list_gifts, list_offers, list_requests, list_spares_of
 from tests import rows
+from tests.people import add_account
 
 TODAY = date(2027, 5, 20)
 
@@ -136,3 +138,42 @@ def test_what_is_withdrawn_keeps_what_was_given(session, made):
     untouched = offer(session, made, 2)
     withdraw_offer(session, untouched.id)
     assert len(list_offers(session)) == 1
+
+
+def test_what_a_grower_offered_asked_for_gave_and_got_is_handed_out_to_them_without_names(session, made):
+    give(session, offer(session, made), ask(session, made), 2)
+    ada, ines = (list_spares_of(session, made[who].id) for who in ("ada", "ines"))
+    assert [(row["crop"], row["plants"], row["given"]) for row in ada["offered"]] == [("Tomato", 4, 2)]
+    assert [(row["plants"], row["date"]) for row in ada["gave"]] == [(2, TODAY)]
+    assert (ada["asked_for"], ada["got"], ines["offered"], ines["gave"]) == ([], [], [], [])
+    assert [row["plants"] for row in ines["asked_for"]] == [3]
+    assert [row["plants"] for row in ines["got"]] == [2]
+    assert "Ada" not in repr(ines)
+    assert "Ines" not in repr(ada)
+
+
+def test_notes_of_somebody_who_leaves_are_gone_from_every_table(session, made):
+    add_account(session, "Ruth Tan")
+    account = add_account(session, "Ada Brook", Role.MEMBER, made["ada"].id)
+    offer_plants(session, made["sowing"].id, 2, "Ring Ada at the mill", today=TODAY)
+    ask_for_plants(session, made["ada"].id, made["tomato"].id, 1, "Ada comes on Monday", today=TODAY)
+    ask_for_plants(session, made["ines"].id, made["tomato"].id, 1, "Ines has room", today=TODAY)
+    session.commit()
+    assert {"Ring Ada at the mill", "Ada comes on Monday"} <= notes_in(session)
+    erase(session, account.id, WithGrower.HIDE)
+    session.commit()
+    assert notes_in(session) == {"Ines has room"}
+    assert [offered.plants for offered in list_offers(session)] == [2]
+
+
+def notes_in(session):
+    """Return every note beside offers and requests, whether it stands in its row or in the history."""
+    stored = {row.note for model in (SpareOffer, SpareRequest) for row in session.query(model)}
+    told = {
+        value
+        for row in session.query(History)
+        for column, *values in row.changes
+        if column == "note"
+        for value in values
+    }
+    return (stored | told) - {None}

@@ -134,3 +134,16 @@ def test_plants_of_saved_cucurbits_are_marked_where_they_are_offered_and_handed_
     assert "saved or swapped seed of squash" in page
     give = next(part for part in page.split('"') if part.endswith("/give"))
     assert "saved or swapped seed of squash" in client.get(give).text
+
+
+def test_what_was_offered_asked_for_and_tested_stands_in_the_history(client, garden):
+    send(client, "/spares/offers/new", sowing_id=garden["sowing"], plants=4)
+    send(client, "/spares/requests/new", grower_id=garden["growers"][1], crop_id=garden["tomato"], plants=2)
+    give = next(part for part in client.get("/spares").text.split('"') if part.endswith("/give"))
+    send(client, give)
+    said = words(client.get("/history").text)
+    assert "Offer of spare plants added" in said
+    assert "plants offered 4" in said
+    assert "plants asked for 2" in said
+    assert "plants given 2" in said
+    assert "to whom Ines Moreau" in said

@@ -1,6 +1,6 @@
 """Sowings of the season before that wait to be kept or left out."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
@@ -56,6 +56,18 @@ def list_drafts(session: Session, *, grower_id: int | None = None, page: int = 1
         .offset((page - 1) * PAGE_ROWS)
     )
     return [DraftRow._make(row) for row in session.execute(query)]
+
+
+def list_all_drafts_of(session: Session, grower_id: int) -> list[dict[str, Any]]:
+    """Return the drafts of a grower, as they are handed out to them."""
+    query = (
+        select(Crop.name, Draft.variety, Draft.plants, Draft.got, Draft.brings_seed)
+        .join(Crop, Crop.id == Draft.crop_id)
+        .where(Draft.grower_id == grower_id)
+        .order_by(Draft.id)
+    )
+    names = ("crop", "variety", "plants", "got", "brings_seed")
+    return [dict(zip(names, row, strict=True)) for row in session.execute(query)]
 
 
 def _of(grower_id: int | None) -> tuple[ColumnElement[bool], ...]:

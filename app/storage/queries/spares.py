@@ -1,9 +1,9 @@
 """Spare plants: offered, asked for, and given."""
 
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import ScalarSelect, func, select
+from sqlalchemy import ScalarSelect, func, select, update
 from sqlalchemy.orm import Session, aliased
 
 from app.storage.models import Crop, Grower, Sowing, SpareGift, SpareOffer, SpareRequest
@@ -170,6 +170,34 @@ def sum_of_offers(session: Session, sowing_id: int) -> int:
         .where(SpareOffer.sowing_id == sowing_id)
     )
     return max(0, (session.scalar(offered) or 0) - (session.scalar(given) or 0))
+
+
+def list_spares_of(session: Session, grower_id: int) -> dict[str, list[dict[str, Any]]]:
+    """Return what a grower offered, asked for, gave and got, as it is handed out to them: without other names."""
+    gifts = list_gifts(session)
+    columns = ("crop", "plants", "given", "date", "note")
+    return {
+        "offered": [_columns(row, columns) for row in list_offers(session) if row.grower_id == grower_id],
+        "asked_for": [_columns(row, columns) for row in list_requests(session) if row.grower_id == grower_id],
+        "gave": [_columns(row, ("crop", "plants", "date")) for row in gifts if row.giver_id == grower_id],
+        "got": [_columns(row, ("crop", "plants", "date")) for row in gifts if row.taker_id == grower_id],
+    }
+
+
+def forget_notes(session: Session, grower_id: int) -> list[tuple[type[SpareOffer | SpareRequest], int]]:
+    """Take away what a grower wrote beside offers and requests, and return which rows these were."""
+    offers = select(SpareOffer.id).join(Sowing, Sowing.id == SpareOffer.sowing_id).where(Sowing.grower_id == grower_id)
+    requests = select(SpareRequest.id).where(SpareRequest.grower_id == grower_id)
+    found: list[tuple[type[SpareOffer | SpareRequest], int]] = []
+    for model, query in ((SpareOffer, offers), (SpareRequest, requests)):
+        ids = list(session.scalars(query.order_by(model.id)))
+        session.execute(update(model).where(model.id.in_(ids)).values(note=None))
+        found += [(model, row_id) for row_id in ids]
+    return found
+
+
+def _columns(row: object, names: tuple[str, ...]) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in names}
 
 
 def _given(*, offer: bool) -> ScalarSelect[int]:
