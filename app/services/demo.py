@@ -1,21 +1,40 @@
-"""The demo garden as it stands on its own day: trays dealt, and sown as far as the season has come."""
+"""The demo garden as it stands on its own day: trays dealt, sown as far as the season has come, and looked after."""
 
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, timedelta
+from random import Random
 
+from app.core.calendar import NO_DAY
+from app.core.log.expected import chance_up
+from app.core.words import Cause, CellState, LogKind, Tick
 from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo
+from app.services.log import NewEntry, add_entries, tick
 from app.services.plan import get_plan
+from app.services.rounds import BY_HAND_DAYS, finish_round, propose_rounds, share_out_rounds
+from app.services.seed_tests import SeedTestValues, add_seed_test
 from app.storage import Session
 from app.storage.numbers import forget_numbers
-from app.storage.queries.trays import list_trays_filled
+from app.storage.queries.days import find_today, set_today
+from app.storage.queries.rounds import list_rounds
+from app.storage.queries.seed_lots import list_seed_lot_choices
+from app.storage.queries.trays import list_cells_of_sowing, list_trays_filled
 
 # The day on which `make demo` shows it, whatever day it is.
 DEMO_DAY = date(2027, 4, 10)
+# What became of its seedlings is invented: drawn from this number, the same every time.
+_SEED = 2027
+_DAYS_LATE = (-1, 0, 0, 0, 1, 1, 2, 3)
+_NOBODY_LOOKED = 0.15  # of the sowings that should be up, so many have no entry yet
+_COME_UP = 0.97  # of those that should come up: the bench is well kept
+_LOSSES = (Cause.DAMPING_OFF, Cause.DRIED_OUT, Cause.MICE)
+_TESTED = {"L04": (date(2027, 2, 6), 20, 11, 10), "L03": (date(2027, 2, 6), 20, 18, 9)}  # begun, tried, up, days
+_ROUNDS_FROM = timedelta(days=9)
 
 
 def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
-    """Load the demo garden, deal its season, and mark as sown or filled what its own day has behind it.
+    """Load the demo garden, deal its season, and write down what its own day has behind it. All of it is invented.
 
     Args:
         session: Its transaction takes it all.
@@ -29,6 +48,8 @@ def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
     """
     counts = load_demo(session, replace=replace)
     forget_numbers(session)  # the demo is the same every time
+    before = find_today(session)
+    set_today(session, None)
     days = season_days(get_plan(session))
     if days is None:  # never: the demo garden sows
         return counts
@@ -40,4 +61,68 @@ def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
             numbers_of.setdefault(tray.sow_on, []).append(tray.number)
     for day, numbers in sorted(numbers_of.items()):
         mark_filled(session, numbers, day, today=DEMO_DAY)
+    set_today(session, DEMO_DAY)
+    _test_seed(session)
+    add_entries(session, _seedlings(session), today=DEMO_DAY, account_id=None)
+    accept_deal(session, first=first, last=last, today=DEMO_DAY)
+    _go_round(session)
+    set_today(session, before)
     return counts
+
+
+def _test_seed(session: Session) -> None:
+    ids = {lot.name: lot.id for lot in list_seed_lot_choices(session)}
+    for name, (begun, tried, up, days) in _TESTED.items():
+        values = SeedTestValues(seed_lot_id=ids[name], date=begun, tried=tried, up=up, days=days)
+        add_seed_test(session, values, today=DEMO_DAY)
+
+
+def _seedlings(session: Session) -> Iterable[NewEntry]:
+    """Return what came up, some of it late, and what was lost of it; tick off that its cover came off."""
+    plan, chance = get_plan(session), Random(_SEED)  # noqa: S311 - nothing secret
+    entries: list[NewEntry] = []
+    losses = list(_LOSSES)
+    for index, sowing_id in enumerate(plan.garden.sowings.ids.tolist()):
+        if plan.progress.sown_on[index] == NO_DAY:
+            continue
+        day = date.fromordinal(int(plan.due.emerges[index])) + timedelta(days=chance.choice(_DAYS_LATE))
+        if day >= DEMO_DAY or chance.random() < _NOBODY_LOOKED:
+            continue
+        by_tray: dict[int, list[tuple[int, int]]] = {}
+        for cell, tray in list_cells_of_sowing(session, sowing_id):
+            if cell.state is CellState.SOWN and chance.random() < chance_up(plan, index) * _COME_UP:
+                by_tray.setdefault(tray.number, []).append((cell.row_number, cell.column_number))
+        who = int(plan.garden.growers[int(plan.garden.sowings.grower[index])].id)
+        for number, cells in by_tray.items():
+            up = NewEntry(
+                sowing_id=sowing_id, kind=LogKind.UP, date=day, count=len(cells), tray=number, cells=tuple(cells),
+                grower_id=who,
+            )  # fmt: skip
+            entries.append(up)
+            later = day + timedelta(days=4)
+            if losses and len(cells) > len(_LOSSES) and later < DEMO_DAY:
+                entries.append(
+                    NewEntry(
+                        sowing_id=sowing_id,
+                        kind=LogKind.LOST,
+                        date=later,
+                        count=2,
+                        tray=number,
+                        cells=tuple(cells[:2]),
+                        cause=losses.pop(),
+                        grower_id=who,
+                    )
+                )
+        if by_tray:
+            tick(session, sowing_id, Tick.UNCOVER, day, None)
+    return entries
+
+
+def _go_round(session: Session) -> None:
+    """Share out the rounds from some days before on; those of days that are over are done."""
+    begin = DEMO_DAY - _ROUNDS_FROM
+    shared = propose_rounds(session, today=begin)
+    share_out_rounds(session, today=begin, by_hand_days=BY_HAND_DAYS, without=(), mark=shared.mark)
+    for row in list_rounds(session):
+        if row.day < DEMO_DAY:
+            finish_round(session, row.id, done_on=row.day, done_by_id=row.grower_id, note=None, today=DEMO_DAY)

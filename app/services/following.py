@@ -12,6 +12,7 @@ from app.services.plan import get_plan
 from app.storage.models import Stay
 from app.storage.queries.dealt import get_dealt_stays
 from app.storage.queries.garden import find_garden
+from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -25,13 +26,13 @@ def follow_log(session: "Session", sowing_ids: "Iterable[int]") -> int:
     """Let the begun trays of some sowings stand as long as the plan now has them, each in its position.
 
     Args:
-        session: Its transaction takes it; the caller holds the writes.
+        session: Its transaction takes it.
         sowing_ids: The sowings.
 
     Returns:
         The number of trays whose days have changed. [1]
     """
-    session.flush()
+    hold_writes(session)
     if find_garden(session) is None:
         return 0
     plan = get_plan(session)

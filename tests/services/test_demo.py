@@ -5,10 +5,14 @@ import re
 import pytest
 from sqlalchemy import text
 
+from app.core.calendar import NO_DAY
 from app.services.deal import propose_deal, season_days
 from app.services.demo import DEMO_DAY, set_up_demo
 from app.services.folder import NotEmptyError, dump_folder
 from app.services.plan import get_plan
+from app.storage.queries.days import set_today
+from app.storage.queries.log import list_entries
+from app.storage.queries.rounds import list_rounds
 from tests.dealing import clashes, filled_cells
 from tests.rules.tree import ROOT
 
@@ -16,6 +20,7 @@ from tests.rules.tree import ROOT
 @pytest.fixture
 def demo(session):
     set_up_demo(session, replace=True)
+    set_today(session, DEMO_DAY)
     return session
 
 
@@ -29,7 +34,23 @@ def test_what_lies_before_its_day_is_sown_and_nothing_else(demo):
         "SELECT sow_on, state, count(*) FROM cell JOIN tray ON tray_id = id WHERE sowing_id IS NOT NULL GROUP BY 1, 2"
     )
     states = {(str(day) < DEMO_DAY.isoformat(), state) for day, state, _ in demo.connection().execute(query)}
-    assert states == {(True, "sown"), (False, "empty")}
+    assert states == {(True, "sown"), (True, "up"), (True, "lost"), (False, "empty")}
+
+
+def test_its_season_has_come_as_far_as_its_day(demo):
+    """Most is up that should be, some of it late, some not yet seen; a few plants are lost, seed was tested."""
+    plan, day = get_plan(demo), DEMO_DAY.toordinal()
+    is_due = (plan.progress.sown_on != NO_DAY) & (plan.due.emerges < day)
+    up_on = plan.progress.up_on
+    assert 0.6 < (up_on[is_due] != NO_DAY).mean() < 1
+    assert (up_on[is_due] > plan.progress.sown_on[is_due]).sum() == (up_on[is_due] != NO_DAY).sum()
+    assert (plan.timeline.emerges[is_due & (up_on == NO_DAY)] >= day).all()
+    assert plan.logged.lost.sum() == 6
+    assert not plan.is_too_late.any()
+    assert sum(len(lot.tests) for lot in plan.garden.lots) == 2
+    assert {row.done_on is not None for row in list_rounds(demo) if row.day < DEMO_DAY} == {True}
+    assert {row.done_on for row in list_rounds(demo) if row.day >= DEMO_DAY} == {None}
+    assert max(entry.date for entry in list_entries(demo)) < DEMO_DAY
 
 
 def test_it_has_trays_that_are_sown_and_one_position_for_each(demo):

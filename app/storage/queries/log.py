@@ -122,7 +122,7 @@ def get_entries(session: Session, sowing_id: int) -> list[LogEntry]:
 
 def next_entry_name(session: Session) -> str:
     """Return a name that no entry has; whoever gives it calls `hold_writes` before."""
-    number = (session.scalar(select(func.max(LogEntry.id))) or 0) + 1
+    number = count_entries(session) + 1
     while session.scalar(select(LogEntry.id).where(LogEntry.name == f"E-{number}")) is not None:
         number += 1
     return f"E-{number}"
