@@ -11,6 +11,7 @@ from app.cli.fit import fit
 from app.cli.folder import demo, dump, load
 from app.cli.moving import copy
 from app.cli.people import invite_person
+from app.cli.season_end import next_season
 from app.cli.serving import serve
 from app.cli.tables import deadlines, frost, ledger, season
 from app.cli.trays import trays
@@ -42,6 +43,7 @@ for _command in (
     copy,
     backup,
     restore,
+    next_season,
     invite_person,
 ):
     main.add_command(_command)
