@@ -2,7 +2,7 @@
 
 from flask import current_app
 
-from app.core.failing import Trouble, failing_of
+from app.core.failing import failing_of
 from app.core.plan import Plan
 from app.extensions import db
 from app.sheets.failing import FailingLine, failing_line
@@ -22,7 +22,7 @@ def failing_lines(
         counts_spares: Whether spare plants are counted, which takes a query.
     """
     found = [one for one in failing_of(plan, grower=grower) if sowing in {None, one.sowing}]
-    spares = count_spares(db.session) if counts_spares and any(one.trouble is not Trouble.LATE for one in found) else {}
+    spares = count_spares(db.session) if counts_spares else {}
     return [failing_line(plan, one, spares) for one in found]
 
 

@@ -103,6 +103,7 @@ KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells wh
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
 NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
+WITHOUT_FIELDS |= {"week.again"}  # nothing has failed here
 NOT_TAKEN |= {"log.several"}  # nothing is ticked
 NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.

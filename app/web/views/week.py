@@ -186,7 +186,9 @@ def tick() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def untick() -> ResponseReturnValue:
     """Take back that a task was done."""
-    text, _, day_text = request.form.get("undo", "").partition("@")
+    if not request.form.get("undo"):
+        return save(back(), "Nothing was taken back. Press the button beside what is to be taken back.")
+    text, _, day_text = request.form["undo"].partition("@")
     pick, day = read_pick(text), read_iso(day_text)
     if day is None:
         abort(400)
