@@ -106,9 +106,9 @@ review.index GET members
 review.pdf GET members
 review.csv GET members
 rounds.index GET members
-rounds.show GET members
+rounds.show GET bench
 rounds.pdf GET members
-rounds.done POST members, own
+rounds.done POST bench, own
 rounds.reopen POST members, own
 rounds.offer POST members, own
 rounds.keep POST members, own

@@ -1,17 +1,19 @@
 """Care rounds by page: shared out, offered and taken, done and missed."""
 
+import time
 from datetime import date, timedelta
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.core.words import Role
+from app.services.accounts import add_bench, digest_of
 from app.sheets.cautions import ELECTRICITY
-from app.storage.models import CareRound, Grower, History, Shelf, Sowing
+from app.storage.models import CareRound, Grower, History, Shelf, SignIn, Sowing
 from tests import rows
 from tests.conftest import TODAY
-from tests.people import sign_in_as
+from tests.people import add_account, sign_in_as
 from tests.sheets.reading import beyond_margins, leaves, overlapping, squashed, text_of
 from tests.web.dealt import GONE, SOWN, tomatoes
 from tests.web.filling import form_values, guards, send
@@ -330,3 +332,24 @@ def test_done_by_somebody_else_meanwhile_is_shown_before_it_is_overwritten(app, 
     assert answer.status_code == 409
     assert "Pan 2 leaks" in words(answer.text)
     assert now(session, one).note == "Pan 2 leaks"
+
+
+def test_a_round_is_done_at_the_bench_tablet_by_whose_it_is(app, engine, session, world):
+    with Session(engine) as fresh:
+        who = add_account(fresh, "Ada Brandt", Role.MEMBER, world.ids["Ada Brandt"]).id
+        token = add_bench(fresh, "Tablet")
+        values = {"account_id": who, "acting_until": time.time() + 60}
+        fresh.execute(update(SignIn).where(SignIn.token == digest_of(token)).values(values))
+        fresh.commit()
+    tablet = app.test_client()
+    with tablet.session_transaction() as cookie:
+        cookie["token"] = token
+    mine, other = a_round(session, world.ids["Ada Brandt"]), a_round(session, world.ids["Ines Moreau"], SOWN)
+    start = tablet.get("/bench")
+    assert "Today’s care round is yours." in words(start.text)
+    assert f"/rounds/{mine}" in links(start.text)
+    values = form_values(tablet.get(f"/rounds/{mine}").text, -1)
+    assert tablet.post(f"/rounds/{mine}/done", data=values).location == f"/rounds/{mine}"
+    assert (now(session, mine).done_on, now(session, mine).done_by_id) == (TODAY, world.ids["Ada Brandt"])
+    assert tablet.post(f"/rounds/{other}/done", data=values).status_code == 403
+    assert tablet.get(f"/rounds/{other}").status_code == 200

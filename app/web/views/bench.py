@@ -17,6 +17,7 @@ from app.web.access import TOKEN, Who, current_person, is_bench, me, open_to, ta
 from app.web.context import current_day
 from app.web.forms.people import EndTabletForm, PinForm
 from app.web.paging import read_number
+from app.web.rounds_notice import rounds_notice
 from app.web.views.sign_in import BUSY, device_words
 
 bp = Blueprint("bench", __name__, url_prefix="/bench")
@@ -47,7 +48,14 @@ def index() -> ResponseReturnValue:
     trays = list_trays_to_log(
         db.session, None if everybody else person.grower_id or 0, current_day(), days_around=DAYS_AROUND
     )
-    return render_template("bench/person.html", me=person, everybody=everybody, trays=trays, today=current_day())
+    return render_template(
+        "bench/person.html",
+        me=person,
+        everybody=everybody,
+        trays=trays,
+        today=current_day(),
+        rounds=rounds_notice(),
+    )
 
 
 @bp.route("/<int:account_id>", methods=["GET", "POST"])

@@ -36,7 +36,17 @@ from app.storage.queries.rounds import (
     list_shelves_with_fan,
 )
 from app.storage.queries.trays import list_stays_between
-from app.web.access import Who, current_person, is_coordinator, is_own, me, open_to, require_own
+from app.web.access import (
+    Who,
+    current_person,
+    is_bench,
+    is_coordinator,
+    is_own,
+    may_log,
+    me,
+    open_to,
+    require_own,
+)
 from app.web.context import current_day
 from app.web.forms.rounds import DoneForm, GiveForm, ShareForm
 from app.web.once import digest_of, is_revision, save
@@ -107,7 +117,7 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/<int:round_id>")
-@open_to(Who.MEMBERS)
+@open_to(Who.BENCH)
 def show(round_id: int) -> ResponseReturnValue:
     """Show a round: what to do at each shelf, and whose it is."""
     return show_round(get_round(db.session, round_id))
@@ -123,11 +133,12 @@ def pdf(round_id: int) -> ResponseReturnValue:
 
 
 @bp.post("/<int:round_id>/done")
-@open_to(Who.MEMBERS)
+@open_to(Who.BENCH)
 def done(round_id: int) -> ResponseReturnValue:
     """Write down that a round was done, or change what was written."""
     one = get_round(db.session, round_id)
-    require_own(one.grower_id)
+    if not may_finish(one.grower_id):
+        abort(403)
     form = done_form(one)
     if form.validate_on_submit():
         try:
@@ -143,7 +154,8 @@ def done(round_id: int) -> ResponseReturnValue:
             first = day_words(one.date - rounds.EARLY)
             form.done_on.errors = [f"Give a day from {first} to today: it was done then, not later."]
         else:
-            return save(url_for("rounds.index"), f"Round of {day_words(one.date)} is done. Thank you")
+            page = url_for("rounds.show", round_id=round_id) if is_bench() else url_for("rounds.index")
+            return save(page, f"Round of {day_words(one.date)} is done. Thank you")
     with reading():
         return show_round(one, form)
 
@@ -350,13 +362,14 @@ def show_round(one: CareRound, form: DoneForm | None = None, told: str = "") -> 
         "rounds/show.html",
         row=row,
         sheet=sheet_of(row),
-        form=(form or done_form(one)) if may and row.day - rounds.EARLY <= today else None,
+        form=(form or done_form(one)) if may_finish(row.grower_id) and row.day - rounds.EARLY <= today else None,
         revision=revision_of(row),
         may=may,
         is_open=is_open(row, today),
         may_take=is_open(row, today)
         and (row.is_offered or row.grower_id is None)
         and person is not None
+        and not person.is_bench
         and person.grower_id not in {None, row.grower_id},
         paper=read_paper(),
         today=today,
@@ -394,6 +407,11 @@ def sheet_of(row: RoundRow) -> RoundSheet:
         units=current_units(),
     )
     return make_round_sheet(get_plan(db.session), facts)
+
+
+def may_finish(grower_id: int | None) -> bool:
+    """Return whether whoever sends the request may say that a grower's round is done, at the bench tablet too."""
+    return may_log(() if grower_id is None else (grower_id,))
 
 
 def row_of(one: CareRound) -> RoundRow:
