@@ -46,6 +46,7 @@ ADDING = {
     "/seed-lots/new": {"name": "Jar 7", "crop_id": ""},
     "/shelves/new": {"name": "Sill", "place": "window", "width_cm": "120", "depth_cm": "30", "levels": "1"},
     "/sowings/new": {"grower_id": "", "crop_id": "", "plants": "4"},
+    "/spares/requests/new": {"grower_id": "", "crop_id": "", "plants": "2"},
     "/labels/printers/new": {"name": "Office"},
     "/labels/stock/new/sheet": STOCK,
     "/labels/stock/new/cut": {key: STOCK[key] for key in ("name", "label_width_mm", "label_height_mm", "paper")},

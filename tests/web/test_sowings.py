@@ -133,7 +133,12 @@ def test_what_a_wish_means_is_shown_before_anything_is_saved(client, garden):
     answer = send(client, garden.add, crop_id=garden.tomato, plants=12, brings_seed="y", show="yes")
     assert answer.status_code == 200
     said = words(answer.text)
-    for part in ("Nothing is saved yet.", "Sow on Sat 1 May", "Plants handed out Sat 19 Jun", "which its grower brings"):
+    for part in (
+        "Nothing is saved yet.",
+        "Sow on Sat 1 May",
+        "Plants handed out Sat 19 Jun",
+        "which its grower brings",
+    ):
         assert part in said
     assert "There are none." in client.get("/sowings").text
     typed = form_values(answer.text)
