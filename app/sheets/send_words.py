@@ -1,5 +1,6 @@
 """Words about a week to be sent to people: a letter, and the same for messengers."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -7,10 +8,12 @@ from itertools import groupby
 from operator import attrgetter
 
 from app.core.calendar import DAYS_IN_WEEK, as_day
+from app.core.log.entries import KINDS
 from app.core.plan import Plan
 from app.core.week import Due, Task
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
+from app.sheets.log_words import KIND_WORDS, NOUNS
 from app.sheets.tasks import UNITS_OF
 from app.sheets.words import count_words, day_short, day_words, list_words, week_words
 from app.storage.queries.feeds import RoundOfDay
@@ -118,6 +121,26 @@ def words_of_garden(plan: Plan, monday: date, work: Iterable[Due]) -> str:
         parts.append("\n".join(lines))
     said = "\n\n".join(parts) or "Nothing is due."
     return f"{plan.garden.settings.name}, {week_words(monday)}\n\n{said}"
+
+
+def words_since(plan: Plan, since: float) -> str:
+    """Return what was written into the log since a moment: how much of what, and no names; empty for nothing.
+
+    Args:
+        plan: The garden's plan.
+        since: The moment. [s since 1970]
+    """
+    log, crops = plan.garden.log, plan.garden.sowings.crop
+    lines = []
+    for number, kind in enumerate(KINDS):
+        amounts: Counter[str] = Counter()
+        for at in log.of(number).tolist():
+            if log.made_at[at] > since:
+                amounts[plan.garden.cards[crops[log.sowing[at]]].name] += int(log.count[at])
+        if amounts:
+            counts = [f"{crop}, {count_words(count, *NOUNS[kind])}" for crop, count in sorted(amounts.items())]
+            lines.append(f"{TAKE}{KIND_WORDS[kind]}: {'; '.join(counts)}")
+    return "\n".join(lines)
 
 
 def make_letter(

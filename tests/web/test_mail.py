@@ -8,8 +8,9 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.core.words import MailSecurity, Role
+from app.core.words import LogKind, MailSecurity, Role
 from app.services.letters import MailValues, change_mail
+from app.services.log import NewEntry, add_entries, take_back
 from app.storage.models import Account, CareRound, Feed, Grower, History, House, Reminder
 from tests import rows
 from tests.mail_server import letters_in, mail_server
@@ -199,6 +200,26 @@ def test_words_for_a_person_and_a_round_hold_theirs_alone(client, garden):
     )
     assert texts["Sun 2 May: Ines Moreau"].startswith("Hello Ines Moreau, Sun 2 May is your care round at Wrenmoor")
     assert re.search("Ines|Tomas", texts["Ada Brandt"]) is None
+
+
+def test_what_was_written_down_since_the_last_visit_is_told_without_names(client, engine, garden, monkeypatch):
+    """Counts as they were typed; an entry that was taken back counts for nothing."""
+    began = time.time()
+    assert "Since you were last here" not in client.get("/words").text
+    assert "Since you were last here" not in client.get("/words").text  # the same visit
+    with Session(engine) as session:
+        entries = [
+            NewEntry(sowing_id=of, kind=LogKind.SOWN, date=date(2027, 4, 10), count=count)
+            for of, count in zip(garden.sowings, (20, 7, 5), strict=True)
+        ]
+        made = add_entries(session, entries, today=date(2027, 4, 10), account_id=None)
+        take_back(session, made[2].id, today=date(2027, 4, 10), account_id=None)
+        session.commit()
+    monkeypatch.setattr("app.web.views.send_words.time.time", lambda: began + 2 * 3600)
+    assert texts_of(client)["What was written down"] == "• Sown: Tomato, 27 cells"
+    assert texts_of(client)["What was written down"] == "• Sown: Tomato, 27 cells"
+    monkeypatch.setattr("app.web.views.send_words.time.time", lambda: began + 9 * 3600)
+    assert "Nothing was written down since" in words(client.get("/words").text)
 
 
 def test_a_week_without_work_says_so(client, garden):
