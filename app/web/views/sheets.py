@@ -30,7 +30,7 @@ from app.sheets.weekly import WeeklySheet, make_weekly_sheet
 from app.storage.errors import NotFoundError
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
-from app.web.access import Who, open_to, require_own
+from app.web.access import Who, open_to, require_own, way
 from app.web.context import current_day, current_garden, is_timed
 from app.web.kept import kept
 from app.web.public_address import current_public_address
@@ -137,7 +137,7 @@ class SowingPage:
         days: Every day on which trays are filled.
         before: The last of them before this one; None where there is none.
         after: The first of them after this one; None where there is none.
-        deal: Address of the page that deals the trays of this day.
+        deal: Address of the page that deals the trays of this day; empty for whoever may not open it.
         paper: The size of paper.
     """
 
@@ -164,7 +164,7 @@ def sowing() -> ResponseReturnValue:
         days=days,
         before=max((other for other in days if other < day), default=None),
         after=min((other for other in days if other > day), default=None),
-        deal=url_for("deal.index", day=day),
+        deal=way("deal.index", day=day),
         paper=read_paper(),
     )
     return render_template("sheets/sowing.html", page=page)
