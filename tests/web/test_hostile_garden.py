@@ -56,11 +56,10 @@ def add_garden(engine, folder, words):
         )
         session.commit()
         number = session.scalar(select(Tray.number).order_by(Tray.number).limit(1))
-        ids = dict.fromkeys(
-            ("grower_id", "crop_id", "sowing_id", "container_id", "shelf_id", "seed_lot_id", "printer_id", "stock_id"),
-            1,
-        )
-        return ids | {"week": "2027-W18", "place": "lamp", "way": "cut", "number": number, "token": "x", "run_id": 1}
+        nouns = ("grower", "crop", "sowing", "container", "shelf", "seed_lot", "printer", "stock", "run")
+        nouns += ("seed_test", "request", "round", "entry")
+        ids = {f"{noun}_id": 1 for noun in nouns} | {"table": "sowings"}
+        return ids | {"week": "2027-W18", "place": "lamp", "way": "cut", "number": number, "token": "x"}
 
 
 @pytest.fixture
