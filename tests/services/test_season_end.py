@@ -211,6 +211,12 @@ def test_new_season_leaves_in_a_folder_and_comes_back(engine, folder, tmp_path):
         assert rows.get_garden(session).season == 2028
         assert session.scalar(select(func.count(Sowing.id))) == 0
         assert session.scalar(select(func.count(Grower.id))) == 2
+        assert sorted(session.execute(select(Draft.plants, Draft.got, Draft.brings_seed)).all()) == [
+            (6, 5, True),
+            (7, 5, False),
+        ]
+        tests = session.execute(select(SeedTest.tried, SeedTest.up, SeedTest.seeds_per_cell, SeedTest.days)).all()
+        assert sorted(tests, key=str) == [(12, 8, 2.0, None), (12, 9, 2.0, None), (20, 17, 1.0, 10)]
     other.dispose()
 
 
