@@ -81,7 +81,7 @@ def planned_on(plan: Plan) -> Days:
     times, sowings = plan.timeline, plan.garden.sowings
     nearest = nearest_weekday(times.sow_best, times.sow_from, times.sow_by, plan.garden.settings.sowing_weekday)
     days: Days = np.where(sowings.sow_on == NO_DAY, nearest, sowings.sow_on)
-    return np.where(times.sow_on == NO_DAY, NO_DAY, days)
+    return np.where(plan.first_place == NO_PLACE, NO_DAY, days)
 
 
 def failed_from(plan: Plan) -> Days:

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.core.calendar import NO_DAY
-from app.core.failing import Failing, Trouble
+from app.core.failing import Failing, Trouble, failing_of
 from app.core.plan import Plan
+from app.core.week import Task
+from app.core.work import work_of
 from app.sheets.words import count_words, day_short, day_words, list_words
 
 HEADS = {
@@ -145,4 +147,24 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
             for one in failing.cards
         ]
         found.append(f"Quicker crops that still ripen: {list_words(names)}.")
+    return found
+
+
+def state_words(plan: Plan) -> dict[int, str]:
+    """Return what is amiss with sowings by the log, in a few words, by their indices: late, failed, not confirmed."""
+    found: dict[int, str] = {}
+    for due in work_of(plan):
+        if due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
+            found.setdefault(due.sowing, f"{due.task}: due since {_day(due.day)}, not confirmed")
+    for one in failing_of(plan):
+        match one.trouble:
+            case Trouble.LATE:
+                words = f"late: was to be sown on {_day(one.since)}, now {_day(one.again_on)}"
+            case Trouble.TOO_LATE:
+                words = f"too late to sow: its last chance was {_day(one.last_chance)}"
+            case Trouble.NOTHING_UP:
+                words = f"nothing is logged as up by {_day(one.since)}"
+            case _:
+                words = f"too few: {count_words(one.missing, 'plant')} will be missing"
+        found[one.sowing] = words
     return found

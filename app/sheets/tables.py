@@ -10,6 +10,7 @@ from app.core.calendar import Days, as_date, iso_week, monday_of
 from app.core.errors import NoFrostDateError
 from app.core.plan import NO_CONTAINER, Ints, Plan
 from app.core.words import PLACES
+from app.sheets.failing import state_words
 from app.sheets.warnings import warnings_of
 from app.storage.folder.cells import number_to_cell, text_to_cell
 
@@ -89,9 +90,11 @@ def deadline_rows(plan: Plan) -> Table:
     ]
     days = (line.sow_from, line.sow_best, line.sow_by, line.sow_on, line.last_chance)
     columns += [dates.column(column) for column in (*days, line.emerges, line.pot_on, line.harden, line.plant_out)]
+    states = state_words(plan)
     columns.append(
         [
-            "; ".join(warnings_of(plan, index)) or None if said else None
+            "; ".join([*([states[index]] if index in states else []), *(warnings_of(plan, index) if said else [])])
+            or None
             for index, said in enumerate(plan.warned.tolist())
         ]
     )

@@ -1,12 +1,15 @@
+from dataclasses import replace
+from datetime import date
 from types import SimpleNamespace
 
 import pytest
 
-from app.core.words import Light
+from app.core.words import Light, LogKind
+from app.services.log import NewEntry, add_entries
 from app.storage import Session
 from tests import rows
 from tests.web.filling import errors_of, form_values, send
-from tests.web.seasons import words
+from tests.web.seasons import one_sowing, words
 
 
 @pytest.fixture
@@ -162,3 +165,16 @@ def test_a_rule_that_a_wish_breaks_is_said_when_it_is_to_be_shown(client, garden
     answer = send(client, garden.add, crop_id=garden.tomato, plants=12, plant_out="1 Jun 2030", show="yes")
     assert "The season is 2027." in errors_of(answer.text)["plant_out"]
     assert "What it means" not in answer.text
+
+
+def test_a_sowing_that_is_late_too_late_or_failed_says_so_in_the_list(app, client, session):
+    made = one_sowing(session, days_to_maturity=50)
+    app.config["SETTINGS"] = replace(app.config["SETTINGS"], today=date(2027, 5, 3))
+    assert "late: was to be sown on Sat 1 May, now Sat 8 May" in words(client.get("/sowings").text)
+    app.config["SETTINGS"] = replace(app.config["SETTINGS"], today=date(2027, 5, 17))
+    said = words(client.get("/sowings").text)
+    assert "too late to sow: its last chance was Sun 16 May" in said
+    entry = NewEntry(sowing_id=made.sowing, kind=LogKind.SOWN, date=date(2027, 5, 1), count=11)
+    add_entries(session, [entry], today=date(2027, 5, 17), account_id=None)
+    session.commit()
+    assert "nothing is logged as up by Thu 13 May" in words(client.get("/sowings").text)

@@ -1,5 +1,6 @@
 """Sowings: the list, adding, changing, removing."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -21,6 +22,7 @@ from app.services.sowings import (
     SeedLotOfOtherCropError,
     SownOutsideError,
 )
+from app.sheets.failing import state_words
 from app.sheets.warnings import warnings_of
 from app.sheets.wish import make_wish_page
 from app.sheets.words import count_words, day_words
@@ -67,6 +69,8 @@ class SowingLine:
     sow_by: date | None
     plant_out: date | None
     warnings: list[str]
+    is_too_late: bool
+    is_sown: bool
 
 
 @bp.get("")
@@ -79,7 +83,8 @@ def index() -> ResponseReturnValue:
     total, plants = count_sowings(db.session, **chosen)
     paging = read_paging(total)
     plan = get_plan(db.session)
-    lines = [line_of(row, plan) for row in list_sowings(db.session, **chosen, page=paging.page)]
+    states = state_words(plan)
+    lines = [line_of(row, plan, states) for row in list_sowings(db.session, **chosen, page=paging.page)]
     return render_template(
         "sowings/index.html",
         lines=lines,
@@ -180,7 +185,7 @@ def show_first(template: str, form: SowingForm, sowing: Sowing | None = None) ->
     return render_template(template, form=form, sowing=row)
 
 
-def line_of(row: SowingRow, plan: Plan) -> SowingLine:
+def line_of(row: SowingRow, plan: Plan, states: Mapping[int, str]) -> SowingLine:
     """Return a sowing with its dates from the plan."""
     index, timeline = plan.index_of[row.id], plan.timeline
     return SowingLine(
@@ -189,7 +194,12 @@ def line_of(row: SowingRow, plan: Plan) -> SowingLine:
         sow_on=as_date(int(timeline.sow_on[index])),
         sow_by=as_date(int(timeline.sow_by[index])),
         plant_out=as_date(int(timeline.plant_out[index])),
-        warnings=warnings_of(plan, index) if plan.warned[index] else [],
+        warnings=[
+            *([states[index]] if index in states else []),
+            *(warnings_of(plan, index) if plan.warned[index] else []),
+        ],
+        is_too_late=bool(plan.is_too_late[index]),
+        is_sown=bool(plan.progress.sown_on[index]),
     )
 
 
