@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.core.calendar import NO_DAY
+from app.core.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
 from app.core.grid import Cell, row_letters
-from app.core.log.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
 from app.core.plan import Plan
 from app.core.words import CellState, LogKind
 from app.sheets.log_words import entry_words

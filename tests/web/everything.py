@@ -53,6 +53,7 @@ SLIP = "a-one-time-link-for-tests-only-01"
 UNUSED = 900_000
 # Addresses that show their forms only when they are asked for something.
 ASKED = {
+    "log.several": "?kind=sown&day=2027-05-01",
     "sowings.day": "?placed=1",
     "frost.index": "?risk=20&autumn_risk=50&frost_law=normal",
     "labels.index": "?trays={number}",

@@ -97,6 +97,7 @@ WITHOUT_FIELDS = {
     "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
     "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
     "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone
+    "log.take_back",  # on the page of another sowing
 }  # fmt: skip
 KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
@@ -104,7 +105,6 @@ NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "lev
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
 NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
 WITHOUT_FIELDS |= {"week.again"}  # nothing has failed here
-NOT_TAKEN |= {"log.several"}  # nothing is ticked
 NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
 # What is answered to a made up value of what a form carries unseen.
 HIDDEN_STATUS = {

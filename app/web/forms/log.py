@@ -63,7 +63,8 @@ class LogForm(GardenForm):
             return is_right and not self.cells.errors
         taken = [line for line in self.lines if self.is_taken(line)]
         if not taken:
-            self.refuse("Nothing is ticked yet", "Tick what you want to log.")
+            self.head = "Nothing is ticked yet"
+            self.form_errors.append("Tick what you want to log.")
         for line in taken:
             count = self.count_of(line)
             if count.data is None and not count.errors:

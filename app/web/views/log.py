@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from wtforms import Field
 
 from app.core.calendar import NO_DAY
-from app.core.log.expected import due_on, waiting_for
+from app.core.expected import due_on, waiting_for
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.words import Cause, LogKind, Role
