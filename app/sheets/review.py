@@ -109,7 +109,7 @@ class SeedLine:
 
 @dataclass(frozen=True)
 class LossLine:
-    """What was lost to one cause or in one place, its share in words, and its bar of width 100 at most."""
+    """What was lost to one cause or in one place, its share in words, and the same on a bar of width 100."""
 
     name: str
     lost: int
@@ -397,9 +397,9 @@ def _seed_line(row_id: int, name: str, crop: str, came: CameUp, known: Germinati
 
 
 def _losses(counts: dict[str, int]) -> Iterator[LossLine]:
-    total, most = sum(counts.values()), max(counts.values(), default=1)
+    total = sum(counts.values())
     for name, lost in counts.items():
-        yield LossLine(name, lost, percent_words(round(lost / total, 2)), round(lost / most * BAR, 1))
+        yield LossLine(name, lost, percent_words(round(lost / total, 2)), round(lost / total * BAR, 1))
 
 
 def _is_used(review: Review, place: int) -> bool:
