@@ -3,8 +3,11 @@
 from datetime import date
 
 import pytest
+from scipy.stats import beta
 
 from app.core.calendar import as_day
+from app.core.words import LogKind
+from app.services.log import NewEntry, add_entries
 from app.services.plan import get_plan
 from app.services.seed_tests import (
     MoreUpThanTriedError,
@@ -14,6 +17,8 @@ from app.services.seed_tests import (
     remove_seed_test,
 )
 from app.storage.errors import NotFoundError
+from app.storage.models import Grower
+from app.storage.queries.days import set_today
 from app.storage.queries.seed_lots import list_seed_tests
 from tests import rows
 from tests.conftest import TODAY
@@ -70,3 +75,28 @@ def test_a_test_is_of_a_lot_that_there_is(session, lot):
         add_seed_test(session, values(lot, seed_lot_id=lot.id + 1), today=TODAY)
     with pytest.raises(NotFoundError):
         remove_seed_test(session, 999_999)
+
+
+@pytest.mark.parametrize(("ago", "counts"), [(6, False), (7, True)])
+def test_what_came_up_of_a_sowing_teaches_the_next_one_once_a_week_has_passed(session, lot, ago, counts):
+    """By the Beta law of scipy, since the crop has one seed a cell: 19 + 20 up and 1 + 20 not, of 60."""
+    before = get_plan(session)
+    grower = session.get_one(Grower, before.garden.growers[0].id)
+    sown = rows.sowing(session, grower, lot.crop, "S-0002", seed_lot_id=lot.id, plants=20)
+    days = ((LogKind.SOWN, 14 + ago, 40), (LogKind.UP, ago, 20))
+    entries = [
+        NewEntry(sowing_id=sown.id, kind=kind, date=date.fromordinal(as_day(TODAY) - back), count=count)
+        for kind, back, count in days
+    ]
+    add_entries(session, entries, today=TODAY, account_id=None)
+    session.commit()
+    set_today(session, TODAY)
+    plan = get_plan(session)
+    (seen,) = plan.seen_of_lots
+    assert (seen is not None) == counts
+    if counts:
+        law = beta(39, 21)
+        assert seen.mean == pytest.approx(law.mean(), abs=1e-3)
+        assert (seen.low, seen.high) == pytest.approx(law.ppf([0.05, 0.95]), abs=2e-3)
+        assert seen.n_seeds == 40
+    assert (int(plan.cells[0]) > int(before.cells[0])) == counts
