@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 from app.services.sowings import SowingValues, add_sowing
 from app.storage.models import Draft, Sowing
-from app.storage.queries.drafts import get_draft
+from app.storage.queries.drafts import get_draft, list_draft_ids
+from app.storage.queries.growers import get_grower
 from app.storage.queries.seed_lots import get_seed_lot
 from app.storage.queries.version import hold_writes
 
@@ -43,6 +44,13 @@ def keep_draft(session: "Session", draft_id: int) -> Sowing:
     session.delete(draft)
     session.flush()
     return sowing
+
+
+def keep_all_drafts(session: "Session", grower_id: int) -> list[Sowing]:
+    """Make sowings of this season of all that a grower has waiting of the season before. Raises NotFoundError."""
+    hold_writes(session)
+    get_grower(session, grower_id)
+    return [keep_draft(session, draft_id) for draft_id in list_draft_ids(session, grower_id)]
 
 
 def leave_out_draft(session: "Session", draft_id: int) -> Draft:

@@ -127,6 +127,7 @@ spares.ask GET POST wishes
 spares.withdraw_offer POST members, own
 spares.withdraw_request POST members, own
 wishes.decide POST members, own
+wishes.keep_all POST members, own
 sowings.edit GET POST members, own
 week.again POST members, own
 sowings.delete GET POST members, own

@@ -94,6 +94,7 @@ WITHOUT_FIELDS = {
     "deal.accept", "frost.remove", "levelling.choose", "levelling.stop", "levelling.take_back", "trays.unmark",
     "rounds.keep", "rounds.reopen", "rounds.take",  # only once it is offered or done, by somebody who is a grower
     "spares.offer",  # no plant lives here by the log
+    "wishes.keep_all",  # on the page of one grower
     "setup.new", "sign_in.demo", "sign_in.index",  # only before there is a garden, or before signing in
     "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
     "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone

@@ -89,3 +89,17 @@ def test_members_see_and_decide_their_own(app, client, engine, garden):
     assert mine.post(f"/wishes/last-season/{theirs}", data=key | {"decide": "keep"}).status_code == 403
     assert mine.post(f"/wishes/last-season/{own}", data=key | {"decide": "keep"}).status_code == 302
     assert mine.get("/wishes").status_code == 403
+
+
+def test_all_that_waits_of_a_grower_is_kept_at_once(client, engine, garden):
+    with Session(engine) as session:
+        session.add(Draft(grower_id=garden["grower"], crop_id=garden["tomato"], plants=9, brings_seed=False))
+        session.commit()
+    page = f"/wishes/last-season?grower={garden['grower']}"
+    path = f"/wishes/last-season/of/{garden['grower']}"
+    assert "Keep all" not in client.get("/wishes/last-season").text
+    assert_acts_once(client, engine, path, guards(client, path, page))
+    with Session(engine) as session:
+        kept = session.scalars(select(Sowing.plants).where(Sowing.grower_id == garden["grower"]).order_by(Sowing.id))
+        assert list(kept) == [60, 7, 9]
+        assert session.scalars(select(Draft.grower_id)).all() == [garden["other"]]

@@ -58,6 +58,11 @@ def list_drafts(session: Session, *, grower_id: int | None = None, page: int = 1
     return [DraftRow._make(row) for row in session.execute(query)]
 
 
+def list_draft_ids(session: Session, grower_id: int) -> list[int]:
+    """Return the ids of all drafts of a grower."""
+    return list(session.scalars(select(Draft.id).where(Draft.grower_id == grower_id).order_by(Draft.id)))
+
+
 def list_all_drafts_of(session: Session, grower_id: int) -> list[dict[str, Any]]:
     """Return the drafts of a grower, as they are handed out to them."""
     query = (

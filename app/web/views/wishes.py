@@ -6,12 +6,14 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
-from app.services.drafts import keep_draft, leave_out_draft
+from app.services.drafts import keep_all_drafts, keep_draft, leave_out_draft
 from app.services.garden import find_closing_day
 from app.services.plan import get_plan
 from app.sheets.wishes_so_far import make_wishes_page
+from app.sheets.words import count_words
 from app.storage.queries.crops import get_crop
 from app.storage.queries.drafts import count_drafts, get_draft, list_drafts
+from app.storage.queries.growers import get_grower
 from app.storage.queries.history import list_added_since
 from app.storage.queries.rows import PAGE_ROWS
 from app.web.access import Who, is_coordinator, me, open_to, require_own
@@ -75,3 +77,15 @@ def decide(draft_id: int) -> ResponseReturnValue:
         abort(400)
     crop = get_crop(db.session, leave_out_draft(db.session, draft_id).crop_id)
     return save(back, f"{crop.name} of last season left out")
+
+
+@bp.post("/last-season/of/<int:grower_id>")
+@open_to(Who.MEMBERS)
+def keep_all(grower_id: int) -> ResponseReturnValue:
+    """Keep all that a grower has waiting of the season before."""
+    get_grower(db.session, grower_id)
+    require_own(grower_id)
+    if (refusal := refuse_closed()) is not None:
+        return refusal
+    kept = len(keep_all_drafts(db.session, grower_id))
+    return save(url_for("sowings.index", grower=grower_id), f"{count_words(kept, 'sowing')} of last season kept")
