@@ -30,6 +30,7 @@ _NOBODY_LOOKED = 0.15  # of the sowings that should be up, so many have no entry
 _COME_UP = 0.97  # of those that should come up: the bench is well kept
 _LOSSES = (Cause.DAMPING_OFF, Cause.DRIED_OUT, Cause.MICE)
 _TESTED = {"L04": (date(2027, 2, 6), 20, 11, 10), "L03": (date(2027, 2, 6), 20, 18, 9)}  # begun, tried, up, days
+_THINNED_AFTER = timedelta(days=8)
 _ROUNDS_FROM = timedelta(days=9)
 
 
@@ -115,6 +116,15 @@ def _seedlings(session: Session) -> Iterable[NewEntry]:
                 )
         if by_tray:
             tick(session, sowing_id, Tick.UNCOVER, day, None)
+        card = plan.garden.cards[int(plan.garden.sowings.crop[index])]
+        thinned_on = day + _THINNED_AFTER
+        if by_tray and card.seeds_per_cell > card.plants_per_cell and thinned_on < DEMO_DAY:
+            count = sum(map(len, by_tray.values())) * card.plants_per_cell
+            entries.append(
+                NewEntry(
+                    sowing_id=sowing_id, kind=LogKind.THINNED, date=thinned_on, count=count, grower_id=who
+                )
+            )  # fmt: skip
     return entries
 
 
