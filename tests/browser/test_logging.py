@@ -215,6 +215,26 @@ def test_what_the_program_refuses_is_said_and_the_filled_form_is_kept(phone):
     assert entries_of(phone, number)
 
 
+def test_what_waited_and_is_refused_can_be_looked_at_and_put_right(phone):
+    number = open_tray(phone)
+    phone.locator("input.number").first.fill("999")
+    phone.context.set_offline(True)
+    save(phone)
+    waits(phone).get_by_text("waiting to be sent").wait_for()
+    phone.context.set_offline(False)
+    waits(phone).get_by_text("was not taken").wait_for()
+    phone.goto("/trays")
+    waits(phone).get_by_role("button", name="Look at it").click()
+    phone.get_by_text("no more can be sown there").first.wait_for()
+    assert not waits(phone).count()
+    assert phone.locator("input.number").first.input_value() == "999"
+    phone.locator("input.number").first.fill("1")
+    save(phone)
+    phone.get_by_text(LOGGED).wait_for()
+    assert not waits(phone).count()
+    assert entries_of(phone, number)
+
+
 def test_what_was_typed_and_not_sent_stands_there_again(phone):
     number = open_tray(phone)
     phone.locator("input.number").first.fill("2")

@@ -80,7 +80,8 @@
   function show() {
     const main = document.getElementById("main");
     const old = document.getElementById("waiting");
-    const rows = waiting().filter((one) => !quiet.has(one.key));
+    const here = document.querySelector("form[data-replaces]");  // what stands in the form of this page
+    const rows = waiting().filter((one) => !quiet.has(one.key) && !(here && here.dataset.replaces === one.key));
     if (!main) return;
     if (!rows.length && !sentNow.length) {
       if (old) old.remove();
@@ -90,8 +91,12 @@
     box.id = "waiting";
     box.setAttribute("role", "status");
     if (rows.length) {
-      box.append(make("h2", rows.length === 1 ? "1 entry is waiting to be sent" : `${rows.length} entries are waiting to be sent`));
-      box.append(make("p", "Not saved yet. It is kept on this device, and sent by itself once the network is there and a page of the garden is open."));
+      const sends = rows.filter((one) => one.state !== LOOK).length;
+      if (!sends) box.append(make("h2", "Not taken, and kept here"));
+      else box.append(make("h2", sends === 1 ? "1 entry is waiting to be sent" : `${sends} entries are waiting to be sent`));
+      box.append(make("p", sends
+        ? "Not saved yet. It is kept on this device, and sent by itself once the network is there and a page of the garden is open."
+        : "Not saved. Look at it, put it right, and save it."));
       const list = make("ul");
       for (const one of rows) {
         const line = make("li");
@@ -108,7 +113,8 @@
         }
         list.append(line);
       }
-      box.append(list, button("Send now", () => sendAll()));
+      box.append(list);
+      if (sends) box.append(button("Send now", () => sendAll()));
     } else {
       box.append(make("p", `Sent and saved: ${sentNow.join("; ")}.`));
     }

@@ -551,7 +551,7 @@ def _entry_line(row: EntryRow, there: dict[int, EntryRow]) -> EntryLine:
         if later is not None and later.number:
             state = f"corrected by {later.name}"
     earlier = there.get(row.supersedes_id or 0)
-    by = row.grower or row.typed_by or "somebody who left"
+    by = row.grower or row.typed_by or "not said"
     if row.typed_by and row.typed_by != by:
         by = f"{by}, typed by {row.typed_by}"
     return EntryLine(
