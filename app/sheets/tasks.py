@@ -48,7 +48,9 @@ class TaskRow(NamedTuple):
         trays: Its trays and where they stand, as `tray 12: Lamp rack, 2·3`; empty where none is dealt.
         day: The day in words: since when it is due, or when it was done.
         done_on: The day on which it was done, as `2027-04-10`; empty where it is open.
+        is_waiting: Whether it was due before today and is not confirmed.
         is_not_confirmed: Whether it was due a week ago or more.
+        sowing_id: Row number of the sowing, where what is up is to be logged; 0 else.
     """
 
     pick: str
@@ -64,7 +66,9 @@ class TaskRow(NamedTuple):
     trays: str
     day: str
     done_on: str
+    is_waiting: bool
     is_not_confirmed: bool
+    sowing_id: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -339,7 +343,9 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
         trays=", ".join(said[:SPOTS_SAID]) + more,
         day=day_words(day),
         done_on=day.isoformat() if work.is_done else "",
+        is_waiting=work.waited_days > 0,
         is_not_confirmed=work.is_not_confirmed,
+        sowing_id=int(sowings.ids[index]) if work.task is Task.LOOK and not work.is_done else 0,
     )
 
 

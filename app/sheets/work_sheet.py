@@ -130,7 +130,7 @@ def _part(section: Section, *, by_shelf: bool) -> PartOfWork:
                         amount=f"{row.amount}, {row.more}" if row.more else row.amount,
                         where=", ".join(filter(None, (row.container, row.place)))
                         + (f" – {row.trays}" if row.trays else ""),
-                        due=f"since {row.day}" if section.is_overdue else row.day if by_shelf else "",
+                        due=f"since {row.day}" if row.is_waiting else row.day if by_shelf else "",
                         is_not_confirmed=row.is_not_confirmed,
                     )
                     for row in group.rows
