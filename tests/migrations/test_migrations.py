@@ -107,8 +107,10 @@ ROWS = {
            SELECT grower.id, crop.id, 1, '2027-05-21' FROM grower, crop""",
         """INSERT INTO spare_gift (offer_id, request_id, plants, date)
            SELECT spare_offer.id, spare_request.id, 1, '2027-05-22' FROM spare_offer, spare_request""",
-        "INSERT INTO feed_event (key, uid, scope, day, summary, digest, sequence, changed_at, is_cancelled)"
-        " VALUES ('a', 'b', 'c', '2027-04-10', 'Sow', 'abc', 1, 2, FALSE)",
+        (
+            "INSERT INTO feed_event (key, uid, scope, day, summary, digest, sequence, changed_at, is_cancelled)"
+            " VALUES ('a', 'b', 'c', '2027-04-10', 'Sow', 'abc', 1, 2, FALSE)"
+        ),
         """INSERT INTO account (name, name_key, role, is_demo, made_at) VALUES ('Ines', 'ines', 'member', FALSE, 0)""",
         "INSERT INTO feed (token, account_id, whole_garden, made_at) SELECT 'abc', id, TRUE, 1 FROM account",
         "INSERT INTO reminder (account_id, week, sent_at) SELECT id, '2027-W14', 3 FROM account",
