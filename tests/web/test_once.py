@@ -17,7 +17,7 @@ from sqlalchemy import func, select, update
 
 from app.storage import Session
 from app.storage.base import Base
-from app.storage.models import FormKey, Grower, Levelling, Sowing, Tray
+from app.storage.models import FormKey, Grower, Levelling, LogEntry, Sowing, Tray
 from app.web import once
 from app.web.once import AGAIN, FIRST, KEPT_S, WITHOUT_KEY
 from tests.lengths import TIMES
@@ -200,6 +200,33 @@ def test_a_tray_is_started_moved_and_removed_once(client, engine):
     assert_acts_once(client, engine, start, empty)
     assert_acts_once(client, engine, f"/trays/{FREE}/delete", typed_into(client, f"/trays/{FREE}/delete"))
     assert_acts_once(client, engine, wish, guards(client, wish) | {"number": "4"})
+
+
+def test_what_is_logged_corrected_and_taken_back_is_so_once(client, engine):
+    made = dealt_garden(engine)
+    sowing = made.sowings["S-0001"]
+    assert_acts_once(client, engine, "/trays/3/log?kind=sown", typed_into(client, "/trays/3/log?kind=sown"))
+    page = f"/sowings/{sowing}/log"
+    assert_acts_once(client, engine, f"{page}?kind=up", typed_into(client, f"{page}?kind=up"))
+    several = typed_into(client, "/log?kind=sown")
+    ticks = {name.replace("count", "take"): "y" for name in several if name.startswith("count_")}
+    assert_acts_once(client, engine, "/log?kind=sown", several | ticks)
+    with Session(engine) as session:
+        first, *_, last = session.scalars(select(LogEntry.id).order_by(LogEntry.id)).all()
+    correct = f"/log/{first}/correct"
+    assert_acts_once(client, engine, correct, typed_into(client, correct, note="counted again"))
+    back = f"/log/{last}/take-back"
+    with Session(engine) as session:
+        page = f"/sowings/{session.get_one(LogEntry, last).sowing_id}/log"
+    assert_acts_once(client, engine, back, guards(client, back, page))
+
+
+def test_a_double_tap_logs_once(client, engine):
+    dealt_garden(engine)
+    values = typed_into(client, "/trays/5/log?kind=sown")
+    answers = tap(client, "/trays/5/log?kind=sown", values)
+    assert len(set(answers)) == 1
+    assert count(engine, LogEntry) == len([name for name in values if name.startswith("count_")])
 
 
 def test_a_search_is_started_once(client, engine, launched):
