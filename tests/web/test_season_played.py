@@ -1,0 +1,151 @@
+"""A season played through day by day: sown late, nothing up, dies, potted on, handed out, forgotten; no page fails."""
+
+import random
+from collections import Counter
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from sqlalchemy import select
+
+from app.core.calendar import NO_DAY, week_number
+from app.core.expected import chance_up
+from app.core.log.rules import LogRuleError
+from app.core.words import PLACES, Cause, CellState, LogKind
+from app.services.deal import accept_deal, season_days
+from app.services.filled import mark_filled
+from app.services.folder import load_demo
+from app.services.log import NewEntry, add_entries
+from app.services.plan import get_plan
+from app.storage.models import Cell, Stay, Tray
+from app.storage.queries.days import set_today
+from tests.dealing import clashes
+from tests.lengths import SOAK
+
+FIRST, LAST = date(2027, 2, 15), date(2027, 6, 30)
+STEP = 1 if SOAK else 10  # days between those on which the pages are opened
+PAGES = (
+    "ledger", "week", "moves", "trays", "sowings", "shelves", "log", "rounds", "seed_lots", "review", "sheets", "deal",
+    "light", "supplies", "notice", "spares", "growers", "wishes", "season", "feeds",
+)  # fmt: skip
+
+
+class Gardeners:
+    """What some sixty people do with five hundred sowings, and what they forget; the same for each number."""
+
+    def __init__(self, session, number):
+        self.session, self.chance = session, random.Random(number)
+        self.never = set()
+        self.kinds = Counter()
+
+    def a_day(self, day):
+        self.fill(day)
+        plan, entries = get_plan(self.session), []
+        for index, sowing in enumerate(plan.garden.sowings.ids.tolist()):
+            if plan.progress.sown_on[index] != NO_DAY and plan.progress.over_on[index] == NO_DAY:
+                entries += self.fate(plan, index, sowing, day)
+        add_entries(self.session, entries, today=day, account_id=None)
+        self.kinds += Counter(entry.kind for entry in entries)
+
+    def fill(self, day):
+        """Sow most of what is due, and pot on what can be."""
+        query = select(Tray.number, Tray.potted_on).join(Cell).where(Tray.sow_on <= day)
+        query = query.where(Cell.sowing_id.is_not(None), Cell.state == CellState.EMPTY).distinct()
+        for number, is_potted_on in self.session.execute(query.order_by(Tray.number)).all():
+            if self.chance.random() < 0.6:
+                with self.session.begin_nested() as step:
+                    try:
+                        mark_filled(self.session, [number], day, today=day)
+                        self.kinds[LogKind.POTTED_ON if is_potted_on else LogKind.SOWN] += 1
+                    except LogRuleError:  # too few came up for so many pots
+                        step.rollback()
+
+    def fate(self, plan, index, sowing, day):
+        now, chance = day.toordinal(), self.chance.random()
+        sown, living = int(plan.logged.sown[index]), int(plan.living[index])
+        is_up = plan.progress.up_on[index] != NO_DAY
+
+        def entry(kind, count, **more):
+            return [NewEntry(sowing_id=sowing, kind=kind, date=day, count=count, **more)]
+
+        if not is_up and plan.progress.potted_on[index] == NO_DAY:
+            if sowing in self.never or chance < 0.004:
+                self.never.add(sowing)
+                if now > plan.due.emerges[index] + 20 and sown:
+                    return entry(LogKind.LOST, sown, cause=Cause.UNKNOWN)
+            elif now >= plan.due.emerges[index] - 2 and chance < 0.3:
+                up = sum(self.chance.random() < chance_up(plan, index) for _ in range(sown))
+                return entry(LogKind.UP, up) if up else []
+        elif living and chance < 0.01:
+            return entry(LogKind.LOST, self.chance.randint(1, living), cause=self.chance.choice(list(Cause)))
+        elif living and now >= plan.due.plant_out[index] and chance < 0.5:
+            return entry(LogKind.HANDED_OUT, self.chance.choice([living, max(1, living // 2)]))
+        return []
+
+
+def needed_by_week(session, first_week):
+    """Return the most trays that stand in each place on a day of each week, counted from the stored stays."""
+    days = Counter()
+    for place, begin, end in session.execute(select(Stay.place, Stay.begin_on, Stay.end_on)):
+        for day in range(begin.toordinal(), end.toordinal()):
+            days[place, day] += 1
+    weeks = {}
+    for (place, day), count in days.items():
+        week = int(week_number(np.array([day]))[0])
+        if week >= first_week:
+            weeks[place, week] = max(weeks.get((place, week), 0), count)
+    return weeks
+
+
+def needed_by_ledger(plan, first_week):
+    ledger = plan.ledger
+    return {
+        (PLACES[place], ledger.first_week + row): int(ledger.needed[row, place])
+        for row, place in zip(*np.nonzero(ledger.needed), strict=True)
+        if ledger.first_week + row >= first_week
+    }
+
+
+def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_there(app, client, session):
+    load_demo(session)
+    set_today(session, FIRST)
+    accept_deal(session, first=season_days(get_plan(session))[0], last=LAST, today=FIRST)
+    session.commit()
+    people = Gardeners(session, 7)
+    for number in range((LAST - FIRST).days + 1):
+        day = FIRST + timedelta(number)
+        set_today(session, day)
+        people.a_day(day)
+        if number % STEP == 0:
+            days = season_days(get_plan(session))
+            accept_deal(session, first=days[0], last=days[1], today=day)
+            week = int(week_number(np.array([day.toordinal() + 6]))[0])
+            assert needed_by_week(session, week) == needed_by_ledger(get_plan(session), week), day
+        session.commit()
+        if number % STEP == 0:
+            assert clashes(session) == []
+            app.config["SETTINGS"] = replace(app.config["SETTINGS"], today=day)
+            for page in PAGES:
+                with app.test_request_context():
+                    address = app.url_for(f"{page}.index")
+                answer = client.get(address)
+                assert answer.status_code == 200, (day, address)
+    assert set(people.kinds) >= {LogKind.SOWN, LogKind.UP, LogKind.POTTED_ON, LogKind.LOST, LogKind.HANDED_OUT}
+    plan = get_plan(session)
+    assert plan.is_too_late.any()
+    assert (plan.progress.over_on != NO_DAY).any()
+
+
+@pytest.mark.soak
+@pytest.mark.skipif(not SOAK, reason="the same with other fates")
+@pytest.mark.parametrize("number", range(3))
+def test_other_fates_break_no_rule_either(session, number):
+    load_demo(session)
+    set_today(session, FIRST)
+    accept_deal(session, first=season_days(get_plan(session))[0], last=LAST, today=FIRST)
+    people = Gardeners(session, number)
+    for more in range((LAST - FIRST).days + 1):
+        set_today(session, FIRST + timedelta(more))
+        people.a_day(FIRST + timedelta(more))
+    assert clashes(session) == []
