@@ -62,7 +62,7 @@ class MailForm(GardenForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
         """Take what a form takes; what goes with a server is not said to be optional."""
         super().__init__(*args, **kwargs)
-        for field in (self.mail_port, self.mail_security, self.mail_from):
+        for field in (self.mail_port, self.mail_from):
             field.may_be_empty = False
 
     def check(self, *, has_passphrase: bool) -> bool:
