@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from app.core.words import Role
 from app.extensions import db
+from app.services import plan
 from app.services.feeds import KEPT_CANCELLED_S, make_feed
 from app.storage.models import Account, CareRound, Feed, FeedEvent, Sowing
 from tests import rows
@@ -263,12 +264,20 @@ def test_the_page_says_how_far_it_reaches_and_when_it_was_fetched(app, member):
     assert "last fetched" in words(member.get("/calendar").text)
 
 
-def test_a_feed_takes_few_queries_whatever_was_told(app, member):
-    path, calendar = make_address(member), app.test_client()
-    calendar.get(path)
-    statements = Statements(app)
-    calendar.get(path)
-    assert 0 < len(statements) <= 14
+def test_dates_take_few_queries_once_they_were_told(app, member, garden):
+    """As many as a page may take, with everything made anew."""
+    calendar = app.test_client()
+    asked = [(calendar, make_address(member)), (calendar, make_address(member, "garden"))]
+    asked += [(member, "/calendar/garden.ics"), (member, f"/calendar/growers/{garden.ada}.ics")]
+    statements, counts = Statements(app), {}
+    for client, path in asked:
+        client.get(path)
+        forget_kept(app)
+        plan._Keeper.kept = None
+        statements.clear()
+        assert client.get(path).status_code == 200
+        counts[path] = len(statements)
+    assert {path: count for path, count in counts.items() if not 0 < count <= 14} == {}
 
 
 def test_an_address_of_the_demos_account_is_for_its_own_machine(app, client, engine, garden):
