@@ -215,6 +215,11 @@ def test_file_feed_and_single_event_know_an_event_by_one_id(app, member, garden)
     assert member.get(f"/calendar/growers/{garden.ines}.ics").status_code == FORBIDDEN
 
 
+def test_a_feed_without_a_garden_leads_nowhere(app, client, engine):
+    path = make_address(client, "garden")
+    assert app.test_client().get(path).status_code == NOT_FOUND
+
+
 def test_an_ended_address_answers_like_one_that_never_was(app, member):
     calendar = app.test_client()
     first = make_address(member)

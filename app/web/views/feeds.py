@@ -19,8 +19,9 @@ from app.sheets.feed import garden_events, make_calendar, own_events, scope_of_g
 from app.storage.errors import DatabaseError
 from app.storage.opening import session_on
 from app.storage.queries.feeds import OpenFeed, find_feed, list_feeds, list_rounds_of, touch_feed
+from app.storage.queries.plan import NoGardenError
 from app.web.access import Who, is_at_this_machine, me, open_to, require_own
-from app.web.context import current_day, current_garden
+from app.web.context import current_day
 from app.web.hosts import read_host
 from app.web.kept import kept_with
 from app.web.once import save
@@ -79,7 +80,7 @@ def of_grower(grower_id: int) -> ResponseReturnValue:
     wanted = request.args.get("event")
     if wanted is not None:
         events = [event for event in events if event.told.key == wanted and not event.is_cancelled] or abort(404)
-    return as_file(make_calendar(name_of(MINE), events), "event.ics" if wanted else "my-dates.ics")
+    return as_file(make_calendar(name_of(plan, MINE), events), "event.ics" if wanted else "my-dates.ics")
 
 
 @bp.get("/garden.ics")
@@ -87,8 +88,9 @@ def of_grower(grower_id: int) -> ResponseReturnValue:
 def of_garden() -> ResponseReturnValue:
     """Hand out the garden's dates as a file; growers' names only to coordinators."""
     names = me().is_coordinator
-    events = told_now(scope_of_garden(names=names), told_of_garden(get_plan(db.session), names=names))
-    return as_file(make_calendar(name_of(GARDEN), events), "garden-dates.ics")
+    plan = get_plan(db.session)
+    events = told_now(scope_of_garden(names=names), told_of_garden(plan, names=names))
+    return as_file(make_calendar(name_of(plan, GARDEN), events), "garden-dates.ics")
 
 
 @bp.get("/feed/<token>.ics")
@@ -96,7 +98,7 @@ def of_garden() -> ResponseReturnValue:
 def feed(token: str) -> ResponseReturnValue:
     """Answer a calendar that knows a secret address; an ended one is answered like one that never was."""
     found = find_feed(db.session, digest_of(token))
-    if found is None or current_garden() is None or (found.is_demo and not is_at_this_machine()):
+    if found is None or (found.is_demo and not is_at_this_machine()):
         abort(404)
     if not found.whole_garden and found.grower_id is None:
         abort(404)
@@ -106,10 +108,13 @@ def feed(token: str) -> ResponseReturnValue:
     if now - (found.fetched_at or 0.0) > TOUCH_S:
         with suppress(DatabaseError), session_on(db.engine) as own:
             touch_feed(own, found.id, now)
-    return feed_now()
+    try:
+        return feed_now()
+    except NoGardenError:
+        abort(404)
 
 
-@kept_with(lambda: f"{g.feed.role} {g.feed.grower_id} {current_public_address()}")
+@kept_with(lambda: f"{g.feed.role} {g.feed.grower_id} {public_address()}")
 def feed_now() -> ResponseReturnValue:
     """Return the dates of the feed that this request is about; kept while nothing that they are made from changes."""
     found: OpenFeed = g.feed
@@ -119,7 +124,7 @@ def feed_now() -> ResponseReturnValue:
         scope, told = scope_of_garden(names=names), told_of_garden(plan, names=names)
     else:
         scope, told = scope_of_grower(found.grower_id or 0), told_of_grower(plan, found.grower_id or 0)
-    name = name_of(GARDEN if found.whole_garden else MINE)
+    name = name_of(plan, GARDEN if found.whole_garden else MINE)
     return Response(make_calendar(name, told_now(scope, told)), mimetype=TYPE)
 
 
@@ -178,7 +183,7 @@ def told_now(scope: str, told: "list[Told]") -> "list[Event]":
 
 def link_to(endpoint: str, grower_id: int | None = None) -> str | None:
     """Return the address of a page as it works from elsewhere; None where no address stays."""
-    public = current_public_address()
+    public = public_address()
     if public is None:
         return None
     path = url_for(endpoint) if grower_id is None else url_for(endpoint, grower_id=grower_id)
@@ -191,11 +196,18 @@ def address_of(token: str) -> str:
     return f"{base}{url_for('feeds.feed', token=token).removeprefix(request.script_root)}"
 
 
-def name_of(kind: str) -> str:
+def name_of(plan: "Plan", kind: str) -> str:
     """Return what a calendar is called."""
-    garden = current_garden()
-    name = "Traymates" if garden is None else garden.name
+    name = plan.garden.settings.name
     return f"My dates, {name}" if kind == MINE else name
+
+
+def public_address() -> str | None:
+    """Return the program's address as it works from elsewhere, asked once in each request; None where none stays."""
+    if "public" not in g:
+        g.public = current_public_address()
+    public: str | None = g.public
+    return public
 
 
 def read_kind() -> str:
