@@ -202,7 +202,7 @@ def quick_cards(plan: Plan, index: int) -> tuple[QuickCard, ...]:
 
     Args:
         plan: The plan.
-        index: The sowing in whose place they would be sown.
+        index: Index of the sowing in whose place they would be sown.
     """
     garden, settings = plan.garden, plan.garden.settings
     crop = int(garden.sowings.crop[index])

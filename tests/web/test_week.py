@@ -330,7 +330,8 @@ def test_a_sowing_of_which_nothing_is_up_is_flagged_and_sown_again_with_one_butt
     cells = least_cells(6)
     assert "No seedling is logged by Thu 13 May: 6 plants will be missing" in said
     assert f"Sow again on Sat 15 May, {cells} cells" in said
-    assert "No seedling is logged" in words(client.get(f"/growers/{made.grower}").text)
+    for address in (f"/growers/{made.grower}", f"/sowings/{made.sowing}/log"):
+        assert "No seedling is logged" in words(client.get(address).text)
     action = f"/sowings/{made.sowing}/again"
     answer = client.post(action, data=form_to(page, action), follow_redirects=True)
     assert "added for the missing plants. Sow Sat 15 May." in words(answer.text)

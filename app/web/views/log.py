@@ -57,6 +57,7 @@ from app.storage.queries.sowings import get_sowing
 from app.storage.queries.trays import CellRow, get_tray, list_cells
 from app.web.access import Who, current_account_id, is_bench, may_log, me, open_to
 from app.web.context import current_day
+from app.web.failing import failing_lines, spares_address
 from app.web.forms.log import CorrectForm, LogForm, make_log_form
 from app.web.kept import kept
 from app.web.once import revise, save
@@ -244,6 +245,8 @@ def show_sowing(sowing_id: int, crop_id: int, *, refused: str = "") -> ResponseR
         entries=entry_lines(entries),
         trays=trays,
         refused=refused,
+        failing_lines=failing_lines(plan, sowing=plan.index_of[sowing_id], counts_spares=False),
+        spares=spares_address(),
     ), CONFLICT if refused else 200
 
 
