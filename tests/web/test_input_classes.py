@@ -173,7 +173,7 @@ LEADS_NOWHERE = {
     }
     | {"rounds.show", "rounds.pdf"}
     | {"notice.pdf", "connect.door"},
-    "day": {"log.several", "sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
+    "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},
 }
 

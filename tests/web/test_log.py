@@ -308,6 +308,12 @@ def test_what_was_logged_meanwhile_is_said_and_the_others_stay(client, engine, m
     assert len(entries(engine)) == 3
 
 
+def test_a_day_that_there_is_not_leads_nowhere(client, made):
+    assert client.get("/log?day=2027-02-30").status_code == 404
+    assert client.get("/log?day=today").status_code == 404
+    assert client.get("/log?kind=eaten").status_code == 200
+
+
 # ---------------------------------------------------------------- who may
 
 
