@@ -113,8 +113,8 @@ def test_what_is_lost_takes_few_taps_more(phone):
     phone.get_by_text(LOGGED).wait_for()
     phone.goto(f"/T/{number}")
     steps = [
-        lambda: phone.get_by_role("link", name="Log", exact=True).last.tap(),
-        lambda: phone.get_by_role("link", name="Lost", exact=True).tap(),
+        phone.get_by_role("link", name="Log", exact=True).last.tap,
+        phone.get_by_role("link", name="Lost", exact=True).tap,
         phone.get_by_text("Damping off").tap,
     ]
     for step in steps:
