@@ -136,10 +136,7 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
         ]
         found.append(f"The same crop is sown after it: {list_words(names)}.")
     if failing.variety_days:
-        found.append(
-            f"A variety that takes {failing.variety_days} days to maturity or fewer still ripens: change the sowing "
-            f"to one."
-        )
+        found.append(f"A variety that takes {failing.variety_days} days to maturity or fewer still ripens.")
     if failing.cards:
         names = [
             f"{plan.garden.cards[one.card].name} ({one.days} days{', sown outside' if one.is_outside else ''}, "
