@@ -202,4 +202,4 @@ def test_a_list_takes_as_many_queries_for_many_rows_as_for_few(app, client, engi
         session.commit()
     many = {path: count(path) for path in paths}
     assert many == few
-    assert max(many.values()) <= 12
+    assert max(many.values()) <= 14
