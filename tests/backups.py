@@ -4,7 +4,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from sqlalchemy import create_engine, insert, select
+from sqlalchemy import create_engine, func, insert, select
 
 from app.services.demo import set_up_demo
 from app.storage import Session
@@ -90,6 +90,9 @@ def fill(engine):
         for name, row in PEOPLE.items():
             table = Base.metadata.tables[name]
             values = {key: day if key in {"made_on", "date", "day"} else value for key, value in row.items()}
+            for key in table.foreign_keys:
+                if key.parent.name in values:  # ids are not given again: the first that there is
+                    values[key.parent.name] = session.scalar(select(func.min(key.column)))
             session.connection().execute(insert(table).values(**values))
         session.commit()
 
