@@ -30,7 +30,6 @@ from app.sheets.levelling_goals import PHASES
 from app.sheets.levelling_table import levelling_csv, levelling_json, levelling_text
 from app.sheets.words import count_words
 from app.storage.opening import open_session
-from app.storage.queries.days import set_today
 
 WRITERS = {"table": levelling_text, "csv": levelling_csv, "json": levelling_json}
 LONGEST_SECONDS = 86_400
@@ -69,7 +68,6 @@ def fit(database: str | None, today: datetime | None, form: str, seconds: int, *
     with _stoppable() as stop:
         run_levelling(url, levelling, stop, _Teller())
     with open_session(url, read_only=True) as session:
-        set_today(session, day)
         row = get_levelling(session, levelling, today=day)
         answer = find_answer(session, row)
         if answer is None:

@@ -5,6 +5,7 @@ import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from app.core.calendar import NO_DAY
 from app.core.cards import Garden, ShelfCard
 from app.core.fitting.answer import Answer
 from app.core.words import LevellingState
@@ -238,7 +239,9 @@ def find_answer(session: "Session", row: LevellingRow) -> Answer | None:
 
 def _read_answer(session: "Session", row: LevellingRow) -> Answer:
     plan = get_plan(session)
-    garden = with_extra(plan.garden, row.extra)
+    # The search goes by what is written down, and lets no day pass by itself: what waits it moves or leaves.
+    searched = plan.garden if plan.garden.today == NO_DAY else replace(plan.garden, today=NO_DAY)
+    garden = with_extra(searched, row.extra)
     stored = queries.find_answer(session, row.id) or {}
     answer = Answer(
         garden=garden,

@@ -13,7 +13,6 @@ from app.storage.engine import make_engine
 from app.storage.errors import DatabaseError
 from app.storage.levelling import end_levelling, store_answer, store_beat, store_mark
 from app.storage.opening import session_on
-from app.storage.queries.days import set_today
 from app.storage.queries.levelling import get_order
 from app.storage.queries.plan import NoGardenError, get_garden
 from app.storage.queries.version import get_mark
@@ -87,7 +86,6 @@ class _Run:
         try:
             with session_on(self._engine, read_only=True) as session:
                 order = get_order(session, self._id)
-                set_today(session, order.today)
                 garden, mark = get_garden(session), get_mark(session)
         except (CoreError, NoGardenError) as error:
             self._fault = str(error) or "There is no garden any more."
