@@ -126,6 +126,9 @@ HIDDEN_STATUS = {
     "typed_by": 409,
     ("levelling.some", "take"): 400,
     ("feeds.make", "dates"): 404,
+    ("week.tick", "day"): 302,
+    ("week.tick", "week"): 302,
+    ("week.untick", "week"): 302,
     ("trays.pin", "pinned"): 302,  # whatever is not yes is no
     ("trays.pin_position", "pinned"): 302,
     ("frost.paste", "seen"): 200,  # shows what it read once more

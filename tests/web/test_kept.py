@@ -16,7 +16,7 @@ from tests.people import sign_in_as
 from tests.web.filling import send
 from tests.web.seasons import SOWN_IN, Statements, one_sowing
 
-PAGES = ["/", f"/?week={SOWN_IN}", "/ledger", f"/ledger/{SOWN_IN}", "/ledger.csv", "/growers", "/sowings", "/crops"]
+PAGES = ["/", "/?week=2027-W40", "/ledger", f"/ledger/{SOWN_IN}", "/ledger.csv", "/growers", "/sowings", "/crops"]
 
 
 @pytest.fixture

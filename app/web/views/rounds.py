@@ -205,13 +205,12 @@ def turn_offer(round_id: int, *, offered: bool) -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def take(round_id: int) -> ResponseReturnValue:
     """Take over a round that waits for somebody."""
-    grower_id = me().grower_id
+    one, grower_id = get_round(db.session, round_id), me().grower_id
     if grower_id is None:
         if not is_coordinator():
             abort(403)
         flash("Your account is of no grower. Give the round to somebody instead")
         return redirect(url_for("rounds.give", round_id=round_id))
-    one = get_round(db.session, round_id)
     if not is_revision(revision_of(row_of(one))):
         return refuse(round_id)
     try:
