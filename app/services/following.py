@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 import numpy as np
-from sqlalchemy import delete
 
 from app.core.calendar import as_date
 from app.core.following import Follows, follow
@@ -12,6 +11,7 @@ from app.services.plan import get_plan
 from app.storage.models import Stay
 from app.storage.queries.dealt import get_dealt_stays
 from app.storage.queries.garden import find_garden
+from app.storage.queries.trays import replace_stays
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
@@ -43,11 +43,8 @@ def follow_log(session: "Session", sowing_ids: "Iterable[int]") -> int:
     changed = follow(plan, stays, index)
     if changed:
         ids = [int(plan.garden.dealt.ids[tray]) for tray in changed]
-        session.execute(delete(Stay).where(Stay.tray_id.in_(ids)))
-        session.add_all(
-            _stay(plan, stays, tray, stay) for tray, own in zip(ids, changed.values(), strict=True) for stay in own
-        )
-        session.flush()
+        own = zip(ids, changed.values(), strict=True)
+        replace_stays(session, ids, [_stay(plan, stays, tray, stay) for tray, found in own for stay in found])
     return len(changed)
 
 

@@ -1,6 +1,6 @@
 """Dealt trays as pages and sheets show them: what is in their cells, and where they stand."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date, timedelta
 from itertools import chain, groupby, repeat
 from typing import Any, NamedTuple
@@ -362,6 +362,13 @@ def set_number(session: Session, tray: Tray, number: int) -> None:
             session.flush()
     except IntegrityError as error:
         raise ClashError from error
+
+
+def replace_stays(session: Session, tray_ids: Collection[int], stays: Iterable[Stay]) -> None:
+    """Let trays stand where the given stays say, and nowhere else."""
+    session.execute(delete(Stay).where(Stay.tray_id.in_(tray_ids)))
+    session.add_all(stays)
+    session.flush()
 
 
 def set_position(session: Session, stay: Stay, position: tuple[int, int, int], begin: date) -> None:
