@@ -8,10 +8,11 @@ from sqlalchemy.orm import Session
 
 from app.core.plan import Plan, make_plan
 from app.core.words import Units
-from app.services.demo import set_up_demo
+from app.services.demo import DEMO_DAY, set_up_demo
 from app.services.folder import load_demo
 from app.sheets.grower_sheet import SheetFacts
 from app.sheets.sowing_sheet import BenchFacts, trays_of_day
+from app.storage.queries.days import set_today
 from app.storage.queries.plan import get_garden
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import CellRow, StayRow, list_stays
@@ -63,6 +64,7 @@ class DealtDemo(NamedTuple):
 def dealt_demo(migrated):
     with Session(migrated("sqlite")) as session:
         set_up_demo(session, replace=True)
+        set_today(session, DEMO_DAY)
         plan = make_plan(get_garden(session))
         sowings = plan.garden.sowings.ids.tolist()
         found = DealtDemo(
