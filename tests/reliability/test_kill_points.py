@@ -427,6 +427,10 @@ def make_slip(browser):
     return browser.send(form, **{"who": who[1], "as": "page"})
 
 
+def make_feed(browser):
+    return browser.send(browser.form("/calendar", "/calendar/address"), dates="garden")
+
+
 def on_two_devices(engine, cookies, _account_id):
     """Let the sender be signed in elsewhere too."""
     cookies_for(engine, ["Person 0"])
@@ -467,6 +471,7 @@ PAGES = {
     "leave the bench tablet": Page(f"{BENCH}:done", leave_bench, nothing_more, cookie=tablet_of_ines),
     "end the bench tablet": Page(f"{BENCH}:end", end_bench, nothing_more, cookie=tablet),
     "make a slip": Page("app/web/views/people.py:hand_out", make_slip, nothing_more, again=True, cookie=with_address),
+    "make an address for calendars": Page("app/web/views/feeds.py:make", make_feed, nothing_more, again=True),
     "make labels": Page("app/web/views/labels.py:make", make_labels, nothing_more, again=True),
 }
 COMMIT_POINTS = ("before a commit", "after a commit")
