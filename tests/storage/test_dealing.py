@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import event
 
+from app.core.log.rules import LogRuleError
 from app.core.words import CellState
 from app.services import filled, positions, trays
 from app.services.deal import accept_deal, propose_deal
@@ -38,6 +39,7 @@ REFUSED = (
     filled.NotYetError,
     trays.NumberTakenError,
     trays.SownError,
+    LogRuleError,
     NotFoundError,
 )
 NUMBER = st.integers(0, 11)
