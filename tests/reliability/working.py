@@ -177,8 +177,10 @@ class Watch:
             self.before = _growers(session)
             self.last = session.scalar(select(func.max(History.id))) or 0
             self.owned = _owned(session)
-            # Trays of which nothing is sown yet, or all: their cells are sown together or not at all.
-            self.trays = [number for number, states in _states(session).items() if len(states) == 1]
+            # Trays of which nothing is sown yet, or all: their cells are sown together or not at all. Where one of
+            # their sowings gets pots, its cells are emptied into these alone.
+            pots = _trays_with_pots(session)
+            self.trays = [n for n, states in _states(session).items() if len(states) == 1 and n not in pots]
 
     def look(self, engine):
         """Return what is found now."""
@@ -210,6 +212,13 @@ def _growers(session):
 def _owned(session):
     """Return how many cells each sowing has."""
     return Counter(dict(session.execute(select(Cell.sowing_id, func.count()).group_by(Cell.sowing_id)).all()))
+
+
+def _trays_with_pots(session):
+    """Return the numbers of trays of pots, and of those with a sowing that is in one."""
+    in_pots = select(Cell.sowing_id).join(Tray, Tray.id == Cell.tray_id).where(Tray.potted_on)
+    there = select(Tray.number).join(Cell, Cell.tray_id == Tray.id).where(Cell.sowing_id.in_(in_pots))
+    return set(session.scalars(there.distinct()))
 
 
 def _states(session):
