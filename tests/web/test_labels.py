@@ -479,7 +479,7 @@ def test_the_test_frame_is_handed_out_for_a_printer(client, session):
     assert client.get("/labels/frame.pdf?stock=a4-3x7-63.5x38.1&printer=").status_code == 200
     assert client.get("/labels/frame.pdf?stock=other").status_code == 404
     assert client.get("/labels/frame.pdf").status_code == 404
-    assert client.get("/labels/frame.pdf?stock=a4-3x7-63.5x38.1&printer=99").status_code == 404
+    assert client.get("/labels/frame.pdf?stock=a4-3x7-63.5x38.1&printer=899999").status_code == 404
 
 
 @pytest.mark.parametrize("path", ["/labels/printers/9/edit", "/labels/stock/9/edit", "/labels/stock/new/other"])

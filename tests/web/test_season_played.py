@@ -126,7 +126,7 @@ def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_the
     set_today(session, FIRST)
     accept_deal(session, first=season_days(get_plan(session))[0], last=LAST, today=FIRST)
     session.commit()
-    people = Gardeners(session, 7)
+    people, too_late = Gardeners(session, 7), 0
     for number in range((LAST - FIRST).days + 1):
         day = FIRST + timedelta(number)
         set_today(session, day)
@@ -135,6 +135,7 @@ def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_the
             days = season_days(get_plan(session))
             accept_deal(session, first=days[0], last=days[1], today=day)
             check_ledger(session, get_plan(session), day.toordinal())
+            too_late = max(too_late, int(get_plan(session).is_too_late.sum()))
         session.commit()
         if number % STEP == 0:
             assert clashes(session) == []
@@ -146,7 +147,7 @@ def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_the
                 assert answer.status_code == 200, (day, address)
     assert set(people.kinds) >= {LogKind.SOWN, LogKind.UP, LogKind.POTTED_ON, LogKind.LOST, LogKind.HANDED_OUT}
     plan = get_plan(session)
-    assert plan.is_too_late.any()
+    assert too_late > 0
     assert (plan.progress.over_on != NO_DAY).any()
 
 
