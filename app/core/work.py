@@ -1,6 +1,7 @@
 """The work on each sowing: what is due from when on, what is done, and what was due and is not confirmed."""
 
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ Flags = NDArray[np.bool_]
 LOOK_DAYS_BEFORE = 2
 # Where a look found nothing, the next is due so long after it; chosen here.
 LOOK_AGAIN_DAYS = 2
+LAST_DAY = date.max.toordinal()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,12 +42,14 @@ class _Column:
     done: Ints
 
 
-def work_of(plan: Plan, *, grower: int | None = None) -> list[Due]:
-    """Return all work of a plan, by day, then task, then grower, then sowing.
+def work_of(plan: Plan, *, grower: int | None = None, begin: int = NO_DAY, end: int = LAST_DAY) -> list[Due]:
+    """Return the work of the days [begin, end) and what waits since before today, by day, task, grower and sowing.
 
     Args:
         plan: The plan; its today tells what is over.
         grower: Index of the only grower whose sowings count; None for all.
+        begin: First day. [day number]
+        end: The day after the last. [day number]
 
     Source:
         docs/method.md, *Work of a week*; the days and the rules are chosen here.
@@ -59,14 +63,17 @@ def work_of(plan: Plan, *, grower: int | None = None) -> list[Due]:
     found: list[Due] = []
     for column in _columns(plan):
         is_done = counts & (column.done_on != NO_DAY) & (column.done > 0)
+        is_done &= (column.done_on >= begin) & (column.done_on < end)
         for index in np.flatnonzero(is_done).tolist():
             day = int(column.done_on[index])
             found.append(
                 Due(task=column.task, sowing=index, day=day, count=int(column.done[index]), last_day=day, is_done=True)
             )
-        is_open = counts & (column.day != NO_DAY) & (column.count > 0) & ~column.is_passed
+        outside = column.task is Task.SOW_OUTSIDE
+        is_waiting = (begun | outside) & (column.day < today)
+        is_open = counts & _is_open(column) & (is_waiting | ((column.day >= begin) & (column.day < end)))
         for index in np.flatnonzero(is_open).tolist():
-            day, outside = int(column.day[index]), column.task is Task.SOW_OUTSIDE
+            day = int(column.day[index])
             waits = today != NO_DAY and (outside or begun[index])
             found.append(
                 Due(
@@ -81,12 +88,33 @@ def work_of(plan: Plan, *, grower: int | None = None) -> list[Due]:
     found.extend(
         Due(task=Task.LOOK, sowing=index, day=day, count=int(plan.cells[index]), last_day=day, is_done=True)
         for index, day in zip(log.sowing[looked].tolist(), log.day[looked].tolist(), strict=True)
-        if counts[index]
+        if counts[index] and begin <= day < end
     )
     order = {task: number for number, task in enumerate(Task)}
     return sorted(
         found, key=lambda work: (work.day, order[work.task], int(growers[work.sowing]), work.sowing, work.is_done)
     )
+
+
+def next_work_day(plan: Plan, since: int, *, grower: int | None = None) -> int:
+    """Return the first day from one on that has work to do; 0 where none has. [day number]
+
+    Args:
+        plan: The plan.
+        since: The first day that counts. [day number]
+        grower: Index of the only grower whose sowings count; None for all.
+    """
+    growers = plan.garden.sowings.grower
+    counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
+    days = [column.day[counts & _is_open(column) & (column.day >= since)] for column in _columns(plan)]
+    found = np.concatenate(days)
+    return int(found.min()) if len(found) else NO_DAY
+
+
+def _is_open(column: _Column) -> Flags:
+    """Return whether there is something to do, of which nothing later is logged."""
+    is_open: Flags = (column.day != NO_DAY) & (column.count > 0) & ~column.is_passed
+    return is_open
 
 
 def to_hand_out(plan: Plan) -> Ints:

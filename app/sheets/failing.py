@@ -150,7 +150,8 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
 def state_words(plan: Plan) -> dict[int, str]:
     """Return what is amiss with sowings by the log, in a few words, by their indices: late, failed, not confirmed."""
     found: dict[int, str] = {}
-    for due in work_of(plan):
+    today = plan.garden.today
+    for due in work_of(plan, begin=today, end=today):
         if due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
             found.setdefault(due.sowing, f"{due.task}: due since {_day(due.day)}, not confirmed")
     for one in failing_of(plan):

@@ -12,6 +12,7 @@ from app.core.calendar import DAYS_IN_WEEK, NO_DAY, as_date, as_day
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.week import Due, Task
 from app.core.words import HARDENING, PLACES
+from app.core.work import next_work_day, work_of
 from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
 from app.storage.queries.trays import StayRow
@@ -304,15 +305,17 @@ def over_in_week(plan: Plan, monday: date) -> tuple[str, ...]:
     return tuple(f"{place}, {-left} over" for place, left in zip(PLACES, free, strict=True) if left < 0)
 
 
-def next_work(works: Iterable[Due], day: date) -> Due | None:
+def next_work(plan: Plan, day: date, *, grower: int | None = None) -> Due | None:
     """Return the first open task on or after a day, or None after the last.
 
     Args:
-        works: All work, by day.
+        plan: The garden's plan.
         day: From when on to look.
+        grower: Index of the only grower whose sowings count; None for all.
     """
-    first = as_day(day)
-    return next((one for one in works if one.day >= first and not one.is_done), None)
+    first = next_work_day(plan, as_day(day), grower=grower)
+    works = work_of(plan, grower=grower, begin=first, end=first + 1)
+    return next((one for one in works if one.day == first and not one.is_done), None)
 
 
 def next_sowing_day(plan: Plan, day: date) -> date | None:

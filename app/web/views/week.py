@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.calendar import DAYS_IN_WEEK, week_start
+from app.core.calendar import DAYS_IN_WEEK, as_day, week_start
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.week import Task
@@ -297,7 +297,8 @@ def list_stays_around(plan: Plan, monday: date) -> list[StayRow]:
 
 def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPage:
     """Return the page of a week."""
-    work = work_of(plan, grower=chosen)
+    begin = as_day(monday)
+    work = work_of(plan, grower=chosen, begin=begin, end=begin + DAYS_IN_WEEK)
     week = tasks_of_week(plan, work, monday, today, list_stays_around(plan, monday))
     by = read_by()
     total = len(week.all)
@@ -305,7 +306,7 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
     rows = slice(max(paging.first - 1, 0), paging.last)
     sections = sections_by_shelf(plan, week, rows) if by == SHELF else sections_by_day(plan, week, rows)
     grower = None if chosen is None else plan.garden.growers[chosen]
-    ahead = None if total else next_work(work, max(monday, today))
+    ahead = None if total else next_work(plan, max(monday, today), grower=chosen)
     said = request.args.get("grower")
 
     def address(week: str | None, order: str = by) -> str:
