@@ -1,5 +1,6 @@
 """Sowings that are late or have failed, and what can still be done for the plants that are missing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -126,15 +127,17 @@ def failing_of(plan: Plan, *, grower: int | None = None) -> list[Failing]:
     is_judged = is_sown & (is_lost | ((fails <= today) & (is_counted | ~is_there)))
     has_failed = counts & is_judged & (missing > 0)
     is_late = counts & ~is_sown & ~plan.is_too_late & (plan.timeline.sow_on > planned)
+    too_late = np.flatnonzero(counts & plan.is_too_late).tolist()
+    ripening = ripening_cards(plan) if too_late or has_failed.any() else ()
     found = [
-        _with_remedies(plan, index, Trouble.TOO_LATE, int(planned[index]), int(plan.plants[index]))
-        for index in np.flatnonzero(counts & plan.is_too_late).tolist()
+        _with_remedies(plan, index, Trouble.TOO_LATE, int(planned[index]), int(plan.plants[index]), ripening)
+        for index in too_late
     ]
     for index in np.flatnonzero(has_failed).tolist():
         came_up = plan.logged.up[index] + plan.logged.potted[index] > 0
         trouble = Trouble.TOO_FEW if came_up else Trouble.NOTHING_UP
         since = int(plan.progress.over_on[index]) if is_lost[index] else int(fails[index])
-        found.append(_with_remedies(plan, index, trouble, since, int(missing[index])))
+        found.append(_with_remedies(plan, index, trouble, since, int(missing[index]), ripening))
     found.extend(
         Failing(
             sowing=index,
@@ -164,7 +167,9 @@ def again_day(plan: Plan, index: int) -> int:
     return min(following, last)
 
 
-def _with_remedies(plan: Plan, index: int, trouble: Trouble, since: int, missing: int) -> Failing:
+def _with_remedies(
+    plan: Plan, index: int, trouble: Trouble, since: int, missing: int, ripening: Sequence[QuickCard]
+) -> Failing:
     """Return a failed sowing with what can be done for its missing plants."""
     again_on = NO_DAY if trouble is Trouble.TOO_LATE else again_day(plan, index)
     sowings = plan.garden.sowings
@@ -181,7 +186,7 @@ def _with_remedies(plan: Plan, index: int, trouble: Trouble, since: int, missing
         again_cells=cells,
         last_chance=int(plan.timeline.last_chance[index]),
         variety_days=0 if again_on != NO_DAY else _variety_days(plan, index),
-        cards=() if again_on != NO_DAY else quick_cards(plan, index),
+        cards=() if again_on != NO_DAY else quick_cards(plan, index, ripening),
         others=_others(plan, index),
     )
 
@@ -197,20 +202,25 @@ def _variety_days(plan: Plan, index: int) -> int:
     return days if QUICKEST_SHARE * usual <= days < usual else 0
 
 
-def quick_cards(plan: Plan, index: int) -> tuple[QuickCard, ...]:
-    """Return other crop cards that still ripen if sown by the next sowing day, the quickest first, three at most.
+def quick_cards(plan: Plan, index: int, ripening: Sequence[QuickCard]) -> tuple[QuickCard, ...]:
+    """Return other, quicker crop cards that still ripen, the quickest first, three at most.
 
     Args:
         plan: The plan.
         index: Index of the sowing in whose place they would be sown.
+        ripening: All cards that still ripen, as `ripening_cards` has them.
     """
+    crop = int(plan.garden.sowings.crop[index])
+    usual = plan.garden.cards[crop].days_to_maturity
+    return tuple(one for one in ripening if one.card != crop and one.days < usual)[:MOST_CARDS]
+
+
+def ripening_cards(plan: Plan) -> tuple[QuickCard, ...]:
+    """Return the crop cards that still ripen if sown by the next sowing day, the quickest first."""
     garden, settings = plan.garden, plan.garden.settings
-    crop = int(garden.sowings.crop[index])
     following = int(next_weekday(np.array([garden.today]), settings.sowing_weekday)[0])
     found = []
     for number, card in enumerate(garden.cards):
-        if number == crop or card.days_to_maturity >= garden.cards[crop].days_to_maturity:
-            continue
         end = as_day(season_end(garden.frost, card.hardiness, settings.autumn_risk))
         if card.is_started_indoors:
             last = end - days_from_transplant(card) - card.harvest_days - days_of_weeks(card.indoor_weeks_min or 0)
@@ -230,7 +240,7 @@ def quick_cards(plan: Plan, index: int) -> tuple[QuickCard, ...]:
                     is_outside=not card.is_started_indoors,
                 )
             )
-    return tuple(sorted(found, key=lambda one: (one.days, one.card))[:MOST_CARDS])
+    return tuple(sorted(found, key=lambda one: (one.days, one.card)))
 
 
 def _others(plan: Plan, index: int) -> tuple[int, ...]:
