@@ -9,6 +9,9 @@ from app.sheets.failing import FailingLine, failing_line
 from app.storage.queries.spare_counts import count_spares
 from app.web.access import way
 
+# More are told of in the list of sowings.
+MOST_LINES = 30
+
 
 def failing_lines(
     plan: Plan, *, grower: int | None = None, sowing: int | None = None, counts_spares: bool = True
@@ -24,6 +27,13 @@ def failing_lines(
     found = [one for one in failing_of(plan, grower=grower) if sowing in {None, one.sowing}]
     spares = count_spares(db.session) if counts_spares else {}
     return [failing_line(plan, one, spares) for one in found]
+
+
+def first_failing(plan: Plan, *, grower: int | None = None) -> tuple[list[FailingLine], int]:
+    """Return the sowings that come first among those that are late or have failed, in words, and how many there are."""
+    found = failing_of(plan, grower=grower)
+    spares = count_spares(db.session)
+    return [failing_line(plan, one, spares) for one in found[:MOST_LINES]], len(found)
 
 
 def spares_address() -> str:

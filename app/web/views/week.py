@@ -39,7 +39,7 @@ from app.web.access import Who, current_account_id, is_coordinator, may_log, me,
 from app.web.backup_notice import backup_notice
 from app.web.clock_notice import clock_notice
 from app.web.context import current_day, is_timed
-from app.web.failing import failing_lines, spares_address
+from app.web.failing import failing_lines, first_failing, spares_address
 from app.web.kept import kept, kept_with
 from app.web.once import save
 from app.web.paging import Paging, read_number, read_paging
@@ -83,7 +83,8 @@ class WeekPage:
         everybody: Address of the tasks of all growers.
         ahead: The first task after an empty week in words, and the address of its week; None after the last.
         may_tick: Whether whoever looks may tick off any of it.
-        failing: In the week of today, the sowings that are late or have failed.
+        failing: In the week of today, the first sowings that are late or have failed.
+        n_failing: How many they are in all.
     """
 
     monday: date
@@ -109,6 +110,7 @@ class WeekPage:
     ahead: tuple[str, str] | None
     may_tick: bool
     failing: list[FailingLine]
+    n_failing: int
 
 
 @bp.get("/")
@@ -306,6 +308,7 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
     rows = slice(max(paging.first - 1, 0), paging.last)
     sections = sections_by_shelf(plan, week, rows) if by == SHELF else sections_by_day(plan, week, rows)
     grower = None if chosen is None else plan.garden.growers[chosen]
+    failing, n_failing = first_failing(plan, grower=chosen) if week_start(today) == monday else ([], 0)
     ahead = None if total else next_work(plan, max(monday, today), grower=chosen)
     said = request.args.get("grower")
 
@@ -338,7 +341,8 @@ def page_of(plan: Plan, monday: date, today: date, chosen: int | None) -> WeekPa
         everybody=url_for("week.index", week=week_name(monday), grower="", by=None if by == DAY else by),
         ahead=(work_words(plan, ahead), address(week_name(date.fromordinal(ahead.day)))) if ahead else None,
         may_tick=total > 0 and (is_coordinator() or (me().grower_id is not None and may_tick_any(plan, week))),
-        failing=failing_lines(plan, grower=chosen) if week_start(today) == monday else [],
+        failing=failing,
+        n_failing=n_failing,
     )
 
 
