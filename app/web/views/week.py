@@ -50,7 +50,7 @@ from app.web.weeks import addresses, read_week, week_name
 
 bp = Blueprint("week", __name__)
 
-ROWS = 600  # of one page; a garden of 500 sowings has half of that in its fullest week
+ROWS = 200  # of one page; a garden of 500 sowings has about that in its fullest week
 SHELF, DAY = "shelf", "day"
 PICK = re.compile(r"([a-z_]{3,20})\.([0-9]{1,9})")
 TASKS = {task.name.lower(): task for task in Task}
