@@ -36,7 +36,6 @@ SLIP_S = {SlipKind.FIRST: DAY_S, SlipKind.INVITATION: 21 * DAY_S, SlipKind.RESET
 # After so many wrong tries within that time, further ones are refused; by name, and from one address.
 TRIES_S = 15 * 60
 MOST_TRIES, MOST_FROM_ADDRESS = 5, 40
-DEMO_NAME = "Demo coordinator"
 # So long after their last request somebody at the bench tablet is forgotten.
 BENCH_S = 60
 
@@ -311,30 +310,6 @@ def _add_sign_in(
     return token
 
 
-def ensure_demo_account(session: Session) -> None:
-    """Add the account by which the demo garden is looked at from its own machine."""
-    hold_writes(session)
-    if find_demo_account(session) is None and find_account(session, comparable(DEMO_NAME)) is None:
-        session.add(
-            Account(
-                name=DEMO_NAME,
-                name_key=comparable(DEMO_NAME),
-                role=Role.COORDINATOR,
-                is_demo=True,
-                made_at=time.time(),
-            )
-        )
-        session.flush()
-
-
-def remove_demo_account(session: Session) -> None:
-    """Remove the demo's account: the garden is no longer the demo."""
-    account = find_demo_account(session)
-    if account is not None:
-        session.delete(account)
-        session.flush()
-
-
 def change_account(session: Session, account_id: int, *, name: str, role: Role, grower_id: int | None) -> Account:
     """Change what a coordinator sets of an account; with another role it is signed out everywhere.
 
@@ -384,43 +359,57 @@ def change_passphrase(session: Session, account_id: int, old: str, new: str, *, 
         TooManyTriesError: Too many were wrong within a quarter of an hour.
         BusyError: Too many are doing so.
     """
+    check_passphrase(new, [get_account(session, account_id).name, garden or ""])
+    account, known = _ask_again(session, account_id, old, new)
+    account.passphrase = known
+    session.flush()
+    end_sign_ins(session, account_id, but=token)
+
+
+def change_pin(session: Session, account_id: int, passphrase: str, pin: str) -> None:
+    """Set the PIN of who knows the passphrase; by it they say who they are at the bench tablet.
+
+    Args:
+        session: Is committed in between; its last transaction takes the change.
+        account_id: Whose.
+        passphrase: As typed.
+        pin: 4 to 8 digits.
+
+    Raises:
+        WeakPassphraseError: It would be guessed.
+        WrongError: The passphrase is not right.
+        TooManyTriesError: Too many were wrong within a quarter of an hour.
+        BusyError: Too many are doing so.
+    """
+    check_pin(pin)
+    account, known = _ask_again(session, account_id, passphrase, pin)
+    account.pin = known
+    session.flush()
+    forget_tries(session, _by_pin(account_id))
+
+
+def _ask_again(session: Session, account_id: int, passphrase: str, secret: str) -> tuple[Account, str]:
+    """Return the account of who knows its passphrase, to be changed, and the hash of a secret."""
     account = get_account(session, account_id)
     name, known = account.name, account.passphrase
-    check_passphrase(new, [name, garden or ""])
     session.rollback()
     count_try(session, _by_name(name), f"account {account_id}")
-    if not is_right(old, known):
+    if not is_right(passphrase, known):
         raise WrongError
-    fresh = hash_secret(new)
+    fresh = hash_secret(secret)
     hold_writes(session)
     account = get_account(session, account_id)
     if account.passphrase != known:
         raise WrongError
-    account.passphrase = fresh
-    session.flush()
     forget_tries(session, _by_name(name))
     forget_tries(session, _by_address(f"account {account_id}"))
-    end_sign_ins(session, account_id, but=token)
+    return account, fresh
 
 
-def set_pin(session: Session, account_id: int, pin: str | None) -> None:
-    """Set the PIN by which somebody says who they are at the bench tablet, or remove it.
-
-    Args:
-        session: Its transaction is begun anew after the PIN is hashed.
-        account_id: Whose.
-        pin: 4 to 8 digits; None for none.
-
-    Raises:
-        WeakPassphraseError: It would be guessed.
-        BusyError: Too many are doing so.
-    """
-    if pin is not None:
-        check_pin(pin)
-    session.rollback()
-    known = None if pin is None else hash_secret(pin)
+def clear_pin(session: Session, account_id: int) -> None:
+    """Remove the PIN of an account."""
     hold_writes(session)
-    get_account(session, account_id).pin = known
+    get_account(session, account_id).pin = None
     session.flush()
     forget_tries(session, _by_pin(account_id))
 

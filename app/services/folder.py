@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from app.services.accounts import ensure_demo_account, remove_demo_account
+from app.services.demo_account import ensure_demo_account, remove_demo_account
 from app.storage import Session
 from app.storage.folder import FolderError, FolderInUseError, read_folder, store_folder, write_folder
 from app.storage.history import note_history

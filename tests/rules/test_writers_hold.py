@@ -18,7 +18,7 @@ STORING = {
 WITHOUT = {
     "accounts.add_bench": "adds a row under a token of its own, whatever is there",
     "accounts.add_sign_in": "adds a row under a token of its own, whatever is there",
-    "accounts.remove_demo_account": "is called by loading, which holds",
+    "demo_account.remove_demo_account": "is called by loading, which holds",
     "demo.set_up_demo": "loads first, which holds until the end",
     "levelling.start_levelling": "a unique index lets one run; the second is told so",
     "levelling.stop_levelling": "one statement, whatever is there",

@@ -26,7 +26,7 @@ static GET everyone
 feeds.feed GET everyone
 sign_in.index GET POST everyone
 sign_in.demo POST everyone
-sign_in.sign_out POST everyone
+sign_in.sign_out GET POST everyone
 sign_in.slip GET POST everyone
 health.index GET everyone
 

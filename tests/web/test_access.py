@@ -18,7 +18,8 @@ from app import create_app
 from app.core.words import LogKind, Role, SlipKind
 from app.extensions import db
 from app.services import accounts
-from app.services.accounts import MOST_TRIES, TRIES_S, add_bench, digest_of, ensure_demo_account, make_slip
+from app.services.accounts import MOST_TRIES, TRIES_S, add_bench, digest_of, make_slip
+from app.services.demo_account import ensure_demo_account
 from app.services.passphrases import hash_secret
 from app.settings import Settings
 from app.storage.base import Base

@@ -115,7 +115,7 @@ NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "lev
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
 NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
 WITHOUT_FIELDS |= {"week.again"}  # nothing has failed here
-NOT_TAKEN |= {"account.passphrase"}  # asks for the present one, and this account has none
+NOT_TAKEN |= {"account.passphrase", "account.pin"}  # ask for the present passphrase, and this account has none
 # What is answered to a made up value of what a form carries unseen.
 HIDDEN_STATUS = {
     "csrf_token": 400,

@@ -19,7 +19,9 @@ from tests import rows
 from tests.people import add_account, sign_in_as
 from tests.sheets.labelling import codes_in, pictures
 from tests.sheets.reading import beyond_margins, leaves, overlapping, squashed, text_of
+from tests.web.everything import addresses, fill
 from tests.web.filling import errors_of, form_values, guards, send
+from tests.web.pages import read_page
 from tests.web.test_connect import drawn_codes
 from tests.web.test_queries import Statements
 
@@ -145,9 +147,24 @@ def test_passphrase_is_not_changed_without_the_old_one_or_to_a_weak_one(member, 
     assert ANOTHER not in answer.text
 
 
+def test_pin_is_not_changed_without_the_passphrase(member, engine, with_passphrase):
+    """OWASP ASVS 5.0.0, 7.5.1: asked again before what one comes in by is changed; and not guessed that way (6.3.1)."""
+    for typed in ("", "another one altogether"):
+        answer = send(member, "/account/pin", pin="4827", old_passphrase=typed)
+        assert answer.status_code == 403
+        assert set(errors_of(answer.text)) == {"old_passphrase"}
+        assert "4827" not in answer.text
+    while (answer := send(member, "/account/pin", pin="4827", old_passphrase="wrong")).status_code == 403:
+        pass
+    assert answer.status_code == 429
+    assert send(member, "/account/pin", pin="4827", old_passphrase=PASSPHRASE).status_code == 429
+    with Session(engine) as session:
+        assert session.scalars(select(Account.pin).where(Account.name == "Ada Brandt")).one() is None
+
+
 def test_pin_and_name_are_ones_own_to_change(member, engine, with_passphrase):
-    assert send(member, "/account/pin", pin="4827").status_code == 302
-    assert errors_of(send(member, "/account/pin", pin="1234").text)["pin"]
+    assert send(member, "/account/pin", pin="4827", old_passphrase=PASSPHRASE).status_code == 302
+    assert errors_of(send(member, "/account/pin", pin="1234", old_passphrase=PASSPHRASE).text)["pin"]
     assert send(member, "/account/name", name="Ada B.").status_code == 302
     with Session(engine) as session:
         account = session.scalars(select(Account).where(Account.name == "Ada B.")).one()
@@ -155,6 +172,22 @@ def test_pin_and_name_are_ones_own_to_change(member, engine, with_passphrase):
     member.post("/account/no-pin", data=guards(member, "/account/no-pin", "/account"))
     with Session(engine) as session:
         assert session.scalars(select(Account.pin).where(Account.name == "Ada B.")).one() is None
+
+
+def test_every_page_leads_to_signing_out(app, client, engine):
+    """OWASP ASVS 5.0.0, 7.4.4: on each page that asks for an account, to be seen at once; two taps in all."""
+    values = fill(engine)
+    walked = 0
+    for rule, address in addresses(app, values, "GET").items():
+        answer = client.get(address)
+        if answer.mimetype == "text/html" and answer.status_code == 200:
+            links = [a for a in read_page(answer.text).all("a") if a.attributes.get("href") == "/sign-out"]
+            assert links, rule
+            assert links[0].within("header"), rule
+            walked += 1
+    assert walked > 80
+    assert client.post("/sign-out", data=form_values(client.get("/sign-out").text)).status_code == 302
+    assert client.get("/growers").headers["Location"].startswith("/sign-in")
 
 
 def test_what_is_handed_out_of_oneself_is_ones_own(member, garden):

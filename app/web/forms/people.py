@@ -114,6 +114,7 @@ class PinField(PassphraseField):
 class NewPinForm(GardenForm):
     """Choose a PIN for the bench tablet."""
 
+    old_passphrase = PassphraseField("Your passphrase", autocomplete="current-password")
     pin = PinField("PIN", description="4 to 8 digits, not all the same and not in a row.")
 
 

@@ -21,7 +21,7 @@ from app.web.forms.mail import OwnAddressForm
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
 from app.web.once import save
 from app.web.views.sheets import send_file
-from app.web.views.sign_in import BUSY, to_sign_in
+from app.web.views.sign_in import BUSY, WAIT, to_sign_in
 
 bp = Blueprint("account", __name__, url_prefix="/account")
 
@@ -91,8 +91,7 @@ def passphrase() -> ResponseReturnValue:
         except WrongError:
             form.old_passphrase.errors, status = ["This is not your present passphrase."], 403
         except TooManyTriesError:
-            wait = "There were too many wrong tries. Wait a quarter of an hour, then try again."
-            form.old_passphrase.errors, status = [wait], 429
+            form.old_passphrase.errors, status = [WAIT], 429
         except BusyError:
             form.passphrase.errors, status = [BUSY], 503
         else:
@@ -104,17 +103,22 @@ def passphrase() -> ResponseReturnValue:
 @bp.route("/pin", methods=["GET", "POST"])
 @open_to(Who.MEMBERS)
 def pin() -> ResponseReturnValue:
-    """Choose a PIN for the bench tablet."""
+    """Choose a PIN for the bench tablet, knowing one's passphrase."""
     form, status = NewPinForm(), 200
     if form.validate_on_submit():
         try:
-            accounts.set_pin(db.session, me().account_id, form.pin.data or "")
+            accounts.change_pin(db.session, me().account_id, form.old_passphrase.data or "", form.pin.data or "")
         except WeakPassphraseError as error:
             form.pin.errors = [str(error)]
+        except WrongError:
+            form.old_passphrase.errors, status = ["This is not your passphrase."], 403
+        except TooManyTriesError:
+            form.old_passphrase.errors, status = [WAIT], 429
         except BusyError:
             form.pin.errors, status = [BUSY], 503
         else:
             return save(url_for("account.index"), "PIN saved; it holds at the bench tablet alone")
+        db.session.rollback()
     return render_template("people/own_pin.html", form=form), status
 
 
@@ -122,7 +126,7 @@ def pin() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def clear_pin() -> ResponseReturnValue:
     """Remove one's own PIN."""
-    accounts.set_pin(db.session, me().account_id, None)
+    accounts.clear_pin(db.session, me().account_id)
     return save(url_for("account.index"), "You have no PIN any more")
 
 

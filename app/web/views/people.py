@@ -154,7 +154,7 @@ def sign_out(account_id: int) -> ResponseReturnValue:
 def clear_pin(account_id: int) -> ResponseReturnValue:
     """Remove the PIN of somebody who forgot it; they choose another by themselves."""
     name = get_account(db.session, account_id).name
-    accounts.set_pin(db.session, account_id, None)
+    accounts.clear_pin(db.session, account_id)
     done = f"{name} has no PIN any more, and can choose a new one under My account"
     return save(url_for("people.edit", account_id=account_id), done)
 

@@ -20,6 +20,7 @@ bp = Blueprint("sign_in", __name__)
 
 KEPT, KEPT_PATH = "kept:", "kept_path"  # a form that waits on the page where its person signs in
 BUSY = "Many people are signing in at this moment. Wait a few seconds, and try again."
+WAIT = "There were too many wrong tries. Wait a quarter of an hour, then try again."
 # What a browser says of itself, as its list of devices names it; the first that is found counts.
 DEVICES = (
     ("iPad", "iPad"), ("iPhone", "iPhone"), ("Android", "Android device"), ("Windows", "Windows computer"),
@@ -46,7 +47,7 @@ def index() -> ResponseReturnValue:
             form.passphrase.errors = ["Name or passphrase are not right. Capitals in the name do not matter."]
             status = 403
         except TooManyTriesError:
-            form.passphrase.errors = ["There were too many wrong tries. Wait a quarter of an hour, then try again."]
+            form.passphrase.errors = [WAIT]
             status = 429
         except BusyError:
             form.passphrase.errors = [BUSY]
@@ -66,11 +67,13 @@ def demo() -> ResponseReturnValue:
     return _come_in(account, own_device=True, following=safe_next(request.form.get("next")))
 
 
-@bp.post("/sign-out")
+@bp.route("/sign-out", methods=["GET", "POST"])
 @open_to(Who.EVERYONE)
 def sign_out() -> ResponseReturnValue:
-    """Sign this device out."""
+    """Ask once, and sign this device out; a link leads here, so that pages hold no token and can be kept."""
     person = current_person()
+    if request.method != "POST":
+        return render_template("people/sign_out.html") if person else redirect(url_for("sign_in.index"))
     if person is not None:
         end_sign_in(db.session, person.token)
         db.session.commit()
