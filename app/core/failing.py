@@ -8,15 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, next_weekday
+from app.core.germination import failed_on
 from app.core.plan import NO_PLACE, Plan, cells_at
 from app.core.season import days_from_seed, days_from_transplant, first_day_outside, season_end, start_on
 from app.core.timeline import nearest_weekday
 
 Ints = NDArray[np.int64]
 
-# A sowing of which nothing is up has failed at twice its days to emergence, or so long after the day on which it was
-# foreseen, whichever is first: a quick crop is sown again soon, and a slow one not too late. Chosen here.
-WAIT_DAYS = 7
 # A quicker variety is looked for down to this share of the usual days to maturity; chosen here.
 QUICKEST_SHARE = 0.6
 MOST_CARDS = 3
@@ -86,16 +84,9 @@ def planned_on(plan: Plan) -> Days:
 
 
 def failed_from(plan: Plan) -> Days:
-    """Return the day from which each sown lot counts as failed if too little is up; 0 where none is sown.
-
-    Source:
-        Twice the days to emergence after sowing, or 7 days past the day foreseen, whichever is first; chosen here.
-    """
-    sown_on = plan.progress.sown_on
+    """Return the day from which each sown lot counts as failed if too little is up; 0 where none is sown."""
     # Where it came up, the day foreseen is no longer in the plan; then the day it came up stands for it.
-    emerge_days = plan.due.emerges - sown_on
-    failed: Days = sown_on + np.minimum(2 * emerge_days, emerge_days + WAIT_DAYS)
-    return np.where((sown_on == NO_DAY) | (plan.first_place == NO_PLACE), NO_DAY, failed)
+    return failed_on(plan.progress.sown_on, plan.due.emerges)
 
 
 def missing_plants(plan: Plan) -> Ints:

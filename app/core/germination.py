@@ -3,10 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import NO_DAY
+from app.core.calendar import NO_DAY, Days
 from app.core.cards import GERMINATION, Garden
+from app.core.log.entries import NO_LOT, SOWN
 from app.core.log.learning import Germination, Observed, learn
 from app.core.log.state import Logged
+from app.core.timeline import Timeline
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -14,9 +16,12 @@ Flags = NDArray[np.bool_]
 
 # Stragglers come up within so many days of the first; chosen here.
 ALL_UP_AFTER_DAYS = 7
+# A sowing of which nothing is up has failed at twice its days to emergence, or so long after the day on which it was
+# foreseen, whichever is first: a quick crop is sown again soon, and a slow one not too late. Chosen here.
+WAIT_DAYS = 7
 
 
-def germination_of(garden: Garden, logged: Logged) -> Floats:
+def germination_of(garden: Garden, logged: Logged, due: Timeline) -> Floats:
     """Return the share of seeds that come up: seen of the seed lot, else stated, else the legal minimum, else usual.
 
     Shape (n_sowings,). [fraction]
@@ -24,11 +29,34 @@ def germination_of(garden: Garden, logged: Logged) -> Floats:
     usual = np.array([card.legal_germination or GERMINATION for card in garden.cards])
     sowings = garden.sowings
     found = np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
-    if len(sowings.seed_lot) and garden.lots:
-        learnt = np.array([0.0 if one is None else one.mean for one in germination_of_lots(garden, logged)] + [0.0])
-        seen = learnt[sowings.seed_lot]
-        found = np.where(seen > 0, seen, found)
+    lots = lots_sown(garden)
+    if len(lots) and garden.lots:
+        seen = germination_of_lots(garden, logged, due)
+        rates = [stated_of(garden, at) if one is None else one.mean for at, one in enumerate(seen)]
+        found = np.where(lots == NO_LOT, found, np.array(rates)[lots])
     return found
+
+
+def lots_sown(garden: Garden) -> Ints:
+    """Return the seed lot of each sowing: what the log says was sown, else its own; -1 for none, or several.
+
+    Shape (n_sowings,).
+    """
+    log, own = garden.log, garden.sowings.seed_lot
+    sown = log.of(SOWN)
+    if not (log.seed_lot[sown] != NO_LOT).any():
+        return own
+    sowing = log.sowing[sown]
+    crop_of = np.array([lot.crop for lot in garden.lots], dtype=np.int64)
+    said = log.seed_lot[sown]
+    # A lot of what was another crop then says nothing of this one.
+    is_said = (said != NO_LOT) & (crop_of[said] == garden.sowings.crop[sowing])
+    taken = np.where(is_said, said, own[sowing])
+    least, most = own.copy(), own.copy()
+    least[sowing], most[sowing] = len(garden.lots), NO_LOT
+    np.minimum.at(least, sowing, taken)
+    np.maximum.at(most, sowing, taken)
+    return np.where(least == most, least, NO_LOT)
 
 
 def stated_of(garden: Garden, lot: int) -> float:
@@ -40,12 +68,13 @@ def stated_of(garden: Garden, lot: int) -> float:
     return card.stated or garden.cards[card.crop].legal_germination or GERMINATION
 
 
-def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | None, ...]:
+def germination_of_lots(garden: Garden, logged: Logged, due: Timeline) -> tuple[Germination | None, ...]:
     """Return what was seen of each seed lot; None where nothing was."""
     per_lot: dict[int, list[Observed]] = {}
-    for index, seen in observed_sowings(garden, logged).items():
-        if garden.sowings.seed_lot[index] >= 0:
-            per_lot.setdefault(int(garden.sowings.seed_lot[index]), []).append(seen)
+    lots = lots_sown(garden)
+    for index, seen in observed_sowings(garden, logged, due).items():
+        if lots[index] != NO_LOT:
+            per_lot.setdefault(int(lots[index]), []).append(seen)
     found = []
     for number, lot in enumerate(garden.lots):
         observed = [*lot.tests, *per_lot.get(number, [])]
@@ -53,14 +82,24 @@ def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | N
     return tuple(found)
 
 
-def observed_sowings(garden: Garden, logged: Logged) -> dict[int, Observed]:
-    """Return what came up of each sowing of which all that comes up is counted, by its index."""
+def observed_sowings(garden: Garden, logged: Logged, due: Timeline) -> dict[int, Observed]:
+    """Return what came up of each sowing of which all that comes up is counted, by its index.
+
+    Cells that were lost before, to a cause that says nothing of the seed, are not among those that were tried.
+
+    Args:
+        garden: The garden.
+        logged: What its log comes to.
+        due: The days on which the steps of each sowing are due.
+    """
     cards, crop = garden.cards, garden.sowings.crop
+    tried = np.maximum(logged.sown - logged.spoiled, np.minimum(logged.up, logged.sown))
+    is_seen = is_counted(logged, garden.today) | is_nothing_up(logged, due, garden.today)
     found = {}
-    for index in np.flatnonzero(is_counted(logged, garden.today)).tolist():
-        n_sown, n_seeds = int(logged.sown[index]), int(logged.seeds[index])
+    for index in np.flatnonzero(is_seen & (tried > 0)).tolist():
+        n_sown, n_seeds, n_tried = int(logged.sown[index]), int(logged.seeds[index]), int(tried[index])
         per_cell = n_seeds / n_sown if n_seeds else cards[int(crop[index])].seeds_per_cell
-        found[index] = Observed(n_sown, min(int(logged.up[index]), n_sown), per_cell)
+        found[index] = Observed(n_tried, min(int(logged.up[index]), n_tried), per_cell)
     return found
 
 
@@ -73,3 +112,34 @@ def is_counted(logged: Logged, today: int) -> Flags:
     waited = (today != NO_DAY) & (today >= logged.up_on + ALL_UP_AFTER_DAYS)
     counted: Flags = (logged.sown > 0) & (logged.up > 0) & (went_on | waited)
     return counted
+
+
+def is_nothing_up(logged: Logged, due: Timeline, today: int) -> Flags:
+    """Return whether nothing of a sowing came up, nor will: it counts as failed, or all its cells were given up.
+
+    Once the season is over, silence no longer counts: what nobody wrote down may have come up all the same.
+
+    Shape (n_sowings,).
+    """
+    days = (logged.up_on, logged.thinned_on, logged.potted_on, logged.hardened_on)
+    came_up = np.any([day != NO_DAY for day in days], axis=0) | (logged.left > 0)
+    fails = failed_on(logged.sown_on, due.emerges)
+    is_over = today == NO_DAY or today > due.plant_out.max(initial=NO_DAY)
+    has_failed = (fails != NO_DAY) & (fails <= today) & (not is_over)
+    nothing_up: Flags = (logged.sown > 0) & ~came_up & (has_failed | (logged.lost >= logged.sown))
+    return nothing_up
+
+
+def failed_on(sown_on: Days, emerges: Days) -> Days:
+    """Return the day from which each sowing counts as failed if too little is up; 0 where it is sown outside, or not.
+
+    Args:
+        sown_on: The day it was sown; 0 where it is not. Shape (n,). [day number]
+        emerges: The day it came up or is to; 0 where it is sown outside. Shape (n,). [day number]
+
+    Source:
+        Twice the days to emergence after sowing, or 7 days past the day foreseen, whichever is first; chosen here.
+    """
+    emerge_days = emerges - sown_on
+    failed: Days = sown_on + np.minimum(2 * emerge_days, emerge_days + WAIT_DAYS)
+    return np.where((sown_on == NO_DAY) | (emerges == NO_DAY), NO_DAY, failed)

@@ -40,6 +40,15 @@ class OtherEntryError(Exception):
     """A correction is of another sowing or kind than what it corrects."""
 
 
+class OtherSeedError(Exception):
+    """The seed that was sown is of another crop than the sowing; `crop` is which."""
+
+    def __init__(self, crop: str) -> None:
+        """Keep the crop of the seed."""
+        super().__init__(f"This is seed of {crop}")
+        self.crop = crop
+
+
 @dataclass(frozen=True, kw_only=True)
 class NewEntry:
     """What somebody writes down.
@@ -52,7 +61,7 @@ class NewEntry:
         seeds: Seeds sown; None where not counted. [1]
         tray: Number of the tray that it is of; None for the whole sowing.
         cells: Row and column of each cell that it is of; the count is theirs then.
-        seed_lot_id: The seed that was sown, if another than the sowing's.
+        seed_lot_id: The seed that was sown, if another than the sowing's; a correction keeps that of its entry.
         cause: What plants were lost to.
         note: Anything else.
         grower_id: Who did it.
@@ -90,6 +99,7 @@ def add_entries(
         LogRuleError: An entry says what cannot be.
         AlreadyCorrectedError: What is to be corrected was corrected already.
         OtherEntryError: A correction is of another sowing or kind.
+        OtherSeedError: The seed lot is of another crop.
     """
     hold_writes(session)
     added = [_add(session, entry, today, account_id) for entry in entries]
@@ -147,7 +157,9 @@ def _add(session: "Session", entry: NewEntry, today: date, account_id: int | Non
     if entry.grower_id is not None:
         get_grower(session, entry.grower_id)
     if entry.seed_lot_id is not None:
-        get_seed_lot(session, entry.seed_lot_id)
+        lot = get_seed_lot(session, entry.seed_lot_id)
+        if lot.crop_id != sowing.crop_id:
+            raise OtherSeedError(get_crop(session, lot.crop_id).name)
     there = get_entries(session, sowing.id)
     _require_open(entry, there, session)
     tray = None if entry.tray is None else get_tray_model(session, entry.tray)
@@ -192,7 +204,7 @@ def _add(session: "Session", entry: NewEntry, today: date, account_id: int | Non
         count=count,
         seeds=entry.seeds,
         tray_id=None if tray is None else tray.id,
-        seed_lot_id=entry.seed_lot_id,
+        seed_lot_id=entry.seed_lot_id or _lot_of_corrected(entry, there),
         cause=entry.cause,
         note=entry.note,
         supersedes_id=entry.supersedes_id,
@@ -221,6 +233,13 @@ def _require_open(entry: NewEntry, there: Sequence[LogEntry], session: "Session"
     corrected = get_entry(session, entry.supersedes_id)
     if corrected.sowing_id != entry.sowing_id or corrected.kind is not entry.kind:
         raise OtherEntryError
+
+
+def _lot_of_corrected(entry: NewEntry, there: Sequence[LogEntry]) -> int | None:
+    """Return the seed lot of the entry that is corrected; None where it says none, or the correction takes it back."""
+    if not entry.count:
+        return None
+    return next((one.seed_lot_id for one in there if one.id == entry.supersedes_id), None)
 
 
 def _columns(entries: Sequence[LogEntry]) -> Log:

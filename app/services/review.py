@@ -4,7 +4,6 @@ from typing import TYPE_CHECKING
 
 from app.core.review.season import Review, look_back
 from app.services.plan import get_plan
-from app.storage.queries.log import list_causes
 
 if TYPE_CHECKING:
     from app.storage import Session
@@ -12,4 +11,4 @@ if TYPE_CHECKING:
 
 def get_review(session: "Session") -> Review:
     """Return the season looked back on, or raise NoGardenError."""
-    return look_back(get_plan(session), list_causes(session))
+    return look_back(get_plan(session))

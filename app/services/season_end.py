@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from app.core.calendar import NO_DAY
-from app.core.germination import observed_sowings
+from app.core.germination import lots_sown, observed_sowings
+from app.core.log.entries import NO_LOT
 from app.services.backups import backup_name, engine_of, words_of
 from app.services.garden import get_garden
 from app.services.plan import get_plan
@@ -176,16 +177,16 @@ def _drafts(session: "Session", plan: "Plan") -> list[dict[str, Any]]:
 
 def _seed_tests(plan: "Plan") -> list[dict[str, Any]]:
     """Return what came up of each sowing with a seed lot, as a test of the lot that was begun on the sowing day."""
-    garden, logged = plan.garden, plan.logged
+    garden, logged, lots = plan.garden, plan.logged, lots_sown(plan.garden)
     return [
         {
-            "seed_lot_id": garden.lots[int(garden.sowings.seed_lot[at])].id,
+            "seed_lot_id": garden.lots[int(lots[at])].id,
             "date": date.fromordinal(int(logged.sown_on[at])),
             "tried": seen.tried,
             "seeds_per_cell": float(seen.seeds_per_cell),
             "up": seen.up,
             "days": None,
         }
-        for at, seen in observed_sowings(garden, logged).items()
-        if garden.sowings.seed_lot[at] >= 0
+        for at, seen in observed_sowings(garden, logged, plan.due).items()
+        if lots[at] != NO_LOT
     ]

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from datetime import date
 
 from app.core.calendar import iso_week, monday_of, week_start
+from app.core.log.entries import CAUSES
 from app.core.review.dates import STEPS, lateness
-from app.core.review.losses import CAUSES, NOWHERE
+from app.core.review.losses import NOWHERE
 from app.core.review.season import Review
 from app.core.words import PLACES
 from app.sheets.review import is_failed, outcome_words

@@ -16,18 +16,22 @@ from app.services.log import (
     AlreadyCorrectedError,
     NewEntry,
     OtherEntryError,
+    OtherSeedError,
     add_entries,
     take_back,
     tick,
     untick,
 )
 from app.services.plan import get_plan
+from app.services.removal import InUseError
+from app.services.seed_lots import remove_seed_lot
 from app.services.trays import NotInTrayError
 from app.storage import Session
 from app.storage.errors import NotFoundError
-from app.storage.models import Cell, LogEntry, Stay, Tray
+from app.storage.models import Cell, Crop, LogEntry, Sowing, Stay, Tray
 from app.storage.queries.days import set_today
 from app.storage.queries.log import get_entries, list_ticked
+from tests import rows
 from tests.dealing import clashes, deal_season, garden_to_deal
 from tests.lengths import TIMES
 
@@ -333,3 +337,26 @@ class TestTraysFollowTheLog:
         self.up(session, number, late)
         assert stays_of(session, number)[0] == (Place.HEAT, begin, next_day)
         assert clashes(session) == []
+
+
+def test_seed_that_an_entry_names_stays_through_a_correction_and_cannot_be_removed(session, garden):
+    crop = session.get(Sowing, garden[0]).crop_id
+    lot = rows.seed_lot(session, session.get(Crop, crop), "Jar 3", germination=0.8)
+    sown = write(session, garden[0], LogKind.SOWN, 12, seed_lot_id=lot.id)
+    again = write(session, garden[0], LogKind.SOWN, 10, supersedes_id=sown.id)
+    assert again.seed_lot_id == lot.id
+    write(session, garden[0], LogKind.UP, 4, DAY + timedelta(days=8))
+    set_today(session, END)
+    plan = get_plan(session)
+    seen, card = plan.seen_of_lots[-1], plan.garden.cards[int(plan.garden.sowings.crop[plan.index_of[garden[0]]])]
+    assert seen.n_seeds == 10 * card.seeds_per_cell
+    with pytest.raises(InUseError):
+        remove_seed_lot(session, lot.id)
+
+
+def test_seed_of_another_crop_is_refused(session, garden):
+    other = session.get(Sowing, garden[2]).crop_id
+    lot = rows.seed_lot(session, session.get(Crop, other), "Jar 3", germination=0.8)
+    with pytest.raises(OtherSeedError) as refused:
+        write(session, garden[0], LogKind.SOWN, 12, seed_lot_id=lot.id)
+    assert refused.value.crop == session.get(Crop, other).name

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import Days
-from app.core.words import LogKind
+from app.core.words import Cause, LogKind
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -19,6 +19,9 @@ SOWN, UP, THINNED, POTTED_ON, LOST, HANDED_OUT, PLANTED_OUT = range(len(KINDS))
 HARDENED, LOOKED, UNCOVERED = range(len(KINDS), len(KINDS) + 3)
 NO_TRAY = 0
 NOTHING = 0
+CAUSES: tuple[Cause, ...] = tuple(Cause)
+NO_CAUSE = -1
+NO_LOT = -1
 
 
 def _none() -> Ints:
@@ -39,6 +42,8 @@ class Log:
         tray: Row number of the tray that it is of; 0 for the whole sowing. Shape (n,).
         supersedes: Row number of the entry that it corrects; 0 for none. Shape (n,).
         made_at: When it was written down, since 1970 (UTC); 0 where that is not told. Shape (n,). [s]
+        cause: Index into `CAUSES` of what was lost; -1 where none is given. Shape (n,).
+        seed_lot: Index of the seed lot that was sown, where that is said; -1 for that of the sowing. Shape (n,).
     """
 
     ids: Ints = field(default_factory=_none)
@@ -50,11 +55,17 @@ class Log:
     tray: Ints = field(default_factory=_none)
     supersedes: Ints = field(default_factory=_none)
     made_at: Floats = field(default_factory=lambda: np.zeros(0))
+    cause: Ints = field(default_factory=_none)
+    seed_lot: Ints = field(default_factory=_none)
 
     def __post_init__(self) -> None:
-        """Let nothing tell when it was made, where nothing is given."""
-        if len(self.made_at) != len(self.ids):
-            object.__setattr__(self, "made_at", np.zeros(len(self.ids)))
+        """Let nothing tell when it was made, why, and of which seed, where nothing is given."""
+        n = len(self.ids)
+        if len(self.made_at) != n:
+            object.__setattr__(self, "made_at", np.zeros(n))
+        for name, nothing in (("cause", NO_CAUSE), ("seed_lot", NO_LOT)):
+            if len(getattr(self, name)) != n:
+                object.__setattr__(self, name, np.full(n, nothing, dtype=np.int64))
 
     def __len__(self) -> int:
         """Return the number of entries."""

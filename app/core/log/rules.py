@@ -7,7 +7,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY
-from app.core.log.entries import HANDED_OUT, LOST, PLANTED_OUT, POTTED_ON, SOWN, THINNED, UP, Log
+from app.core.log.entries import (
+    HANDED_OUT,
+    LOST,
+    NO_CAUSE,
+    NO_LOT,
+    PLANTED_OUT,
+    POTTED_ON,
+    SOWN,
+    THINNED,
+    UP,
+    Log,
+)
 from app.core.log.state import logged_of
 
 Ints = NDArray[np.int64]
@@ -135,9 +146,8 @@ def with_entry(log: Log, **columns: int) -> tuple[Log, int]:
 
     Args:
         log: The entries.
-        columns: A value for each column of `Log` but `ids` and `made_at`.
+        columns: A value for each column of `Log` but `ids`, and those that may be left out.
     """
-    more = {
-        name: np.append(getattr(log, name), value) for name, value in ({"ids": 0, "made_at": 0.0} | columns).items()
-    }
+    given = {"ids": 0, "made_at": 0.0, "cause": NO_CAUSE, "seed_lot": NO_LOT} | columns
+    more = {name: np.append(getattr(log, name), value) for name, value in given.items()}
     return replace(log, **more), len(log)

@@ -7,10 +7,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days
-from app.core.log.entries import HANDED_OUT, HARDENED, LOST, PLANTED_OUT, POTTED_ON, SOWN, THINNED, UP, Log
+from app.core.log.entries import (
+    CAUSES,
+    HANDED_OUT,
+    HARDENED,
+    LOST,
+    NO_CAUSE,
+    PLANTED_OUT,
+    POTTED_ON,
+    SOWN,
+    THINNED,
+    UP,
+    Log,
+)
+from app.core.words import Cause
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+
+# Lost to one of these, or to nothing known, a cell may have had bad seed. Every other cause is of the bench.
+_UNKNOWN = (NO_CAUSE, CAUSES.index(Cause.UNKNOWN))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +48,7 @@ class Logged:
         potted: Plants potted on. [1]
         lost: Plants lost; before anything came up, cells that were given up. [1]
         lost_since: Of these, plants lost since they were counted last: as they were potted on, or else came up. [1]
+        spoiled: Cells lost before anything came up, to a cause that says nothing of the seed. [1]
         handed_out: Plants handed out. [1]
         planted_out: Plants planted out. [1]
     """
@@ -48,6 +65,7 @@ class Logged:
     potted: Ints
     lost: Ints
     lost_since: Ints
+    spoiled: Ints
     handed_out: Ints
     planted_out: Ints
 
@@ -96,6 +114,8 @@ def logged_of(log: Log, n_sowings: int) -> Logged:
     # What was lost before is not among those that were counted then.
     counted_on = np.where(potted_on == NO_DAY, up_on, potted_on)
     lost = log.of(LOST)
+    was_up = (up_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= up_on[log.sowing[lost]])
+    is_spoiled = ~was_up & ~np.isin(log.cause[lost], _UNKNOWN)
     is_since = (counted_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= counted_on[log.sowing[lost]])
     return Logged(
         sown_on=_first(log, SOWN, n_sowings),
@@ -110,6 +130,7 @@ def logged_of(log: Log, n_sowings: int) -> Logged:
         potted=_sum(log, log.of(POTTED_ON), n_sowings),
         lost=_sum(log, lost, n_sowings),
         lost_since=_sum(log, lost[is_since], n_sowings),
+        spoiled=_sum(log, lost[is_spoiled], n_sowings),
         handed_out=_sum(log, log.of(HANDED_OUT), n_sowings),
         planted_out=_sum(log, log.of(PLANTED_OUT), n_sowings),
     )

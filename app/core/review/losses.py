@@ -1,6 +1,6 @@
 """What was lost: by cause, by the place where it stood, and by week."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, week_number
-from app.core.log.entries import LOST
+from app.core.log.entries import CAUSES, LOST, NO_CAUSE
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import HARDENING, PLACES, Cause, Place
 
@@ -51,16 +51,14 @@ class Losses:
         return dict(zip(weeks.tolist(), counts.tolist(), strict=True))
 
 
-CAUSES: tuple[Cause, ...] = tuple(Cause)
 UNKNOWN = CAUSES.index(Cause.UNKNOWN)
 
 
-def losses_of(plan: Plan, cause_of: Mapping[int, Cause]) -> Losses:
+def losses_of(plan: Plan) -> Losses:
     """Return what was lost.
 
     Args:
         plan: The plan that goes by the log.
-        cause_of: The cause of entries by their ids, an index; those without are left out.
 
     Source:
         That a sowing stood where the plan by its real dates has it is chosen here (docs/method.md).
@@ -68,12 +66,12 @@ def losses_of(plan: Plan, cause_of: Mapping[int, Cause]) -> Losses:
     log = plan.garden.log
     entries = log.of(LOST)
     sowing, day = log.sowing[entries], log.day[entries]
-    cause = [CAUSES.index(cause_of.get(row, Cause.UNKNOWN)) for row in log.ids[entries].tolist()]
+    cause = log.cause[entries]
     return Losses(
         sowing=sowing,
         day=day,
         lost=log.count[entries],
-        cause=np.array(cause, dtype=np.int64),
+        cause=np.where(cause == NO_CAUSE, UNKNOWN, cause),
         place=place_on(plan, sowing, day),
     )
 

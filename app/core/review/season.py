@@ -1,6 +1,5 @@
 """A season looked back on: dates, germination, losses, places and shares, all from one plan and one log."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +13,6 @@ from app.core.review.losses import Losses, losses_of
 from app.core.review.places import Used, use_of_places
 from app.core.review.seed import CameUp, came_up_of_crops, came_up_of_lots
 from app.core.review.shares import Shares, shares_of
-from app.core.words import Cause
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,12 +50,11 @@ class Review:
         return self.plan.garden.today == NO_DAY or bool((self.shares.has_ended() | ~self.shares.is_counted).all())
 
 
-def look_back(plan: Plan, cause_of: Mapping[int, Cause]) -> Review:
+def look_back(plan: Plan) -> Review:
     """Return a season looked back on.
 
     Args:
         plan: The plan that goes by the log.
-        cause_of: Why plants were lost, by the id of the entry, an index.
 
     Source:
         docs/method.md, Looking back.
@@ -70,7 +67,7 @@ def look_back(plan: Plan, cause_of: Mapping[int, Cause]) -> Review:
         dates=dates,
         lots=came_up_of_lots(plan),
         crops=came_up_of_crops(plan),
-        losses=losses_of(plan, cause_of),
+        losses=losses_of(plan),
         used=use_of_places(plan, foreseen),
         shares=shares_of(plan, foreseen, np.ascontiguousarray(dates.real[:, -1])),
     )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.core.cards import GERMINATION
-from app.core.germination import germination_of_lots, observed_sowings, stated_of
+from app.core.germination import lots_sown, observed_sowings, stated_of
 from app.core.log.learning import Germination, Observed, learn
 from app.core.plan import Plan
 
@@ -31,13 +31,13 @@ class CameUp:
 
 def came_up_of_lots(plan: Plan) -> tuple[CameUp, ...]:
     """Return what came up of each seed lot, in their order."""
-    garden, logged = plan.garden, plan.logged
-    seen = observed_sowings(garden, logged)
-    known = germination_of_lots(garden, logged)
+    garden, lots = plan.garden, lots_sown(plan.garden)
     per_lot: dict[int, list[Observed]] = {}
-    for sowing, observed in seen.items():
-        per_lot.setdefault(int(garden.sowings.seed_lot[sowing]), []).append(observed)
-    return tuple(_came_up(at, stated_of(garden, at), per_lot.get(at, []), now) for at, now in enumerate(known))
+    for sowing, observed in observed_sowings(garden, plan.logged, plan.due).items():
+        per_lot.setdefault(int(lots[sowing]), []).append(observed)
+    return tuple(
+        _came_up(at, stated_of(garden, at), per_lot.get(at, []), now) for at, now in enumerate(plan.seen_of_lots)
+    )
 
 
 def came_up_of_crops(plan: Plan) -> tuple[CameUp, ...]:
@@ -49,7 +49,7 @@ def came_up_of_crops(plan: Plan) -> tuple[CameUp, ...]:
     """
     garden = plan.garden
     per_crop: dict[int, list[Observed]] = {}
-    for sowing, observed in observed_sowings(garden, plan.logged).items():
+    for sowing, observed in observed_sowings(garden, plan.logged, plan.due).items():
         per_crop.setdefault(int(garden.sowings.crop[sowing]), []).append(observed)
     found = []
     for crop, seen in sorted(per_crop.items()):

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Date, ScalarSelect, case, func, literal, select, type_coerce
 from sqlalchemy.orm import Session, aliased
 
-from app.core.log.entries import HARDENED, KINDS, LOOKED, UNCOVERED, Log
+from app.core.log.entries import CAUSES, HARDENED, KINDS, LOOKED, NO_CAUSE, NO_LOT, UNCOVERED, Log
 from app.core.words import Cause, LogKind, Tick
 from app.storage.models import Account, Crop, Grower, LogEntry, Sowing, Ticked, Tray
 from app.storage.queries.days import day_number
@@ -19,6 +19,7 @@ from app.storage.queries.rows import PAGE_ROWS, get_row
 Ints = NDArray[np.int64]
 
 _KIND = case({kind.value: index for index, kind in enumerate(KINDS)}, value=LogEntry.kind, else_=-1)
+_CAUSE = case({cause.value: index for index, cause in enumerate(CAUSES)}, value=LogEntry.cause, else_=NO_CAUSE)
 _TICKS = {Tick.HARDEN: HARDENED, Tick.LOOK: LOOKED, Tick.UNCOVER: UNCOVERED}
 _TICK = case({tick.value: number for tick, number in _TICKS.items()}, value=Ticked.task, else_=-1)
 _NOTHING = literal(0)
@@ -33,6 +34,8 @@ COLUMNS = (
         func.coalesce(LogEntry.tray_id, 0),
         func.coalesce(LogEntry.supersedes_id, 0),
         func.coalesce(LogEntry.made_at, 0.0),
+        _CAUSE,
+        func.coalesce(LogEntry.seed_lot_id, 0),
     )
     .union_all(
         # Under ids of their own: below 0 no entry is meant.
@@ -46,6 +49,8 @@ COLUMNS = (
             _NOTHING,
             _NOTHING,
             func.coalesce(Ticked.made_at, 0.0),
+            literal(NO_CAUSE),
+            _NOTHING,
         )
     )
     .order_by("id")
@@ -78,18 +83,20 @@ class EntryRow(NamedTuple):
     whose: str
 
 
-def get_log(session: Session, sowing_ids: Ints) -> Log:
+def get_log(session: Session, sowing_ids: Ints, lot_ids: Ints) -> Log:
     """Return all entries as columns.
 
     Args:
         session: Where to look.
         sowing_ids: Row numbers of the garden's sowings, in their order. Shape (n_sowings,).
+        lot_ids: Row numbers of its seed lots, likewise. Shape (n_lots,).
     """
     rows = session.connection().execute(COLUMNS).cursor.fetchall()
     if not rows:
         return Log()
-    ids, sowing, kind, day, count, seeds, tray, supersedes = (
-        np.array([row[column] for row in rows], dtype=np.int64) for column in range(8)
+    whole = (*range(8), 9, 10)
+    ids, sowing, kind, day, count, seeds, tray, supersedes, cause, lot = (
+        np.array([row[column] for row in rows], dtype=np.int64) for column in whole
     )
     return Log(
         ids=ids,
@@ -101,13 +108,9 @@ def get_log(session: Session, sowing_ids: Ints) -> Log:
         tray=tray,
         supersedes=supersedes,
         made_at=np.array([row[8] for row in rows], dtype=float),
+        cause=cause,
+        seed_lot=np.where(lot == 0, NO_LOT, positions_in(lot_ids, lot)) if len(lot_ids) else np.full_like(lot, NO_LOT),
     )
-
-
-def list_causes(session: Session) -> dict[int, Cause]:
-    """Return what plants were lost to, by the id of the entry; entries that give no cause are left out."""
-    query = select(LogEntry.id, LogEntry.cause).where(LogEntry.cause.is_not(None))
-    return {entry: cause for entry, cause in session.execute(query) if cause is not None}
 
 
 def get_entry(session: Session, entry_id: int) -> LogEntry:

@@ -138,7 +138,7 @@ def get_garden(session: Session) -> Garden:
         station=station,
         record=_record_for_heat(session, row, crops),
         dealt=get_dealt(session, _ints([box.id for box in containers]), sowings.ids),
-        log=get_log(session, sowings.ids),
+        log=get_log(session, sowings.ids, _ints([lot.id for lot in lots])),
         lots=lots,
         today=as_day(find_today(session)),
     )

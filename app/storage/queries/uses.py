@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import CellState
-from app.storage.models import Cell, Container, Crop, Grower, SeedLot, Sowing, Stay, Tray
+from app.storage.models import Cell, Container, Crop, Grower, LogEntry, SeedLot, Sowing, Stay, Tray
 
 FIRST_USES = 20
 
@@ -43,8 +43,10 @@ def list_sowings_of_crop(session: Session, crop_id: int) -> Uses:
 
 
 def list_sowings_of_seed_lot(session: Session, seed_lot_id: int) -> Uses:
-    """Return the sowings that take a seed lot."""
-    query = select(Sowing.id, Sowing.name, Grower.name).join(Sowing.grower).where(Sowing.seed_lot_id == seed_lot_id)
+    """Return the sowings that take a seed lot, and those of which the log says that it was sown."""
+    logged = select(LogEntry.sowing_id).where(LogEntry.seed_lot_id == seed_lot_id)
+    takes = (Sowing.seed_lot_id == seed_lot_id) | Sowing.id.in_(logged)
+    query = select(Sowing.id, Sowing.name, Grower.name).join(Sowing.grower).where(takes)
     return _uses(session, "sowings", query, Sowing.name)
 
 

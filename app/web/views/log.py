@@ -15,7 +15,7 @@ from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.words import Cause, LogKind, Role
 from app.extensions import db
-from app.services.log import AlreadyCorrectedError, NewEntry, add_entries
+from app.services.log import AlreadyCorrectedError, NewEntry, OtherSeedError, add_entries
 from app.services.log import take_back as take_back_entry
 from app.services.plan import get_plan
 from app.services.trays import NotInTrayError
@@ -517,6 +517,13 @@ def try_to_add(entry: NewEntry, form: LogForm | CorrectForm, count: Field, about
     except NotInTrayError:
         db.session.rollback()
         form.refuse("Dealt anew meanwhile", "This sowing has other cells now. Open the tray anew, and log it there.")
+    except OtherSeedError as error:
+        db.session.rollback()
+        words = f"This is seed of {error.crop}. Choose a lot of the crop that was sown."
+        if "seed_lot_id" in form:
+            form.seed_lot_id.errors = [words]
+        else:
+            form.refuse("Seed of another crop", words)
     except AlreadyCorrectedError:
         db.session.rollback()
         form.refuse("Corrected meanwhile", "Somebody corrected this entry already. Look at its sowing’s log.")
