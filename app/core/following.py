@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.dealt import NOT_DEALT
-from app.core.placing import DealtStays, stays_of_trays
+from app.core.placing import DealtStays, stays_to_place
 from app.core.plan import Plan
 
 Ints = NDArray[np.int64]
@@ -31,36 +31,35 @@ class Follows(NamedTuple):
 
 
 def follow(plan: Plan, stays: DealtStays, sowings: Ints) -> dict[int, tuple[Follows, ...]]:
-    """Return the stays of each begun tray of some sowings whose days are no longer as they were dealt.
+    """Return the stays of each begun tray whose days are no longer as they were dealt.
 
-    A tray keeps its position. Where another one is to come there, or has not left yet, it has it on the days
-    between.
+    A tray keeps its position. Where another one is to come there, or has not left it yet, it has it on the days
+    between; where that leaves it without one today, it waits.
 
     Args:
         plan: The plan after the entry.
         stays: Where dealt trays stand.
-        sowings: Indices of the sowings. Shape (n,).
+        sowings: Indices of the sowings that the entry is of. Shape (n,).
 
     Returns:
         By index of the dealt tray.
     """
-    trays, dealt = plan.trays, plan.garden.dealt
-    chosen = np.zeros(len(trays.group), dtype=bool)
-    chosen[trays.part_tray[np.isin(trays.part_lot, sowings)]] = True
-    chosen &= np.append(dealt.is_filled, False)[trays.stored] & (trays.stored != NOT_DEALT)
-    had = {pair: row for row, pair in enumerate(zip(stays.tray.tolist(), stays.place.tolist(), strict=True))}
-    planned: dict[int, list[Follows]] = {}
-    for row, place, begin, end in zip(*(column.tolist() for column in stays_of_trays(plan)), strict=True):
-        if chosen[row] and begin < end:
-            number = int(trays.stored[row])
-            planned.setdefault(number, []).append(Follows(place, had.get((number, place), -1), begin, end))
+    trays, dealt, today = plan.trays, plan.garden.dealt, plan.garden.today
+    is_begun = np.append(dealt.is_filled, False)[trays.stored] & (trays.stored != NOT_DEALT)
+    told = np.zeros(len(trays.group), dtype=bool)
+    told[trays.part_tray[np.isin(trays.part_lot, sowings)]] = True
     # One that is nowhere any more stands in no place.
-    for number in np.unique(trays.stored[chosen]).tolist():
-        planned.setdefault(number, [])
+    planned: dict[int, list[Follows]] = {number: [] for number in np.unique(trays.stored[is_begun]).tolist()}
+    tray, *columns = stays_to_place(plan, stays, is_begun, today, told=told)
+    rows = np.flatnonzero(is_begun[tray])
+    for number, place, begin, end, before in zip(
+        trays.stored[tray[rows]].tolist(), *(column[rows].tolist() for column in columns), strict=True
+    ):
+        planned[number].append(Follows(place, before, begin, end))
     taken = _taken(stays)
     found = {}
     for number, own in planned.items():
-        fitted = tuple(filter(None, (_fit(stays, taken, number, stay) for stay in own)))
+        fitted = tuple(_fit(stays, taken, number, stay, today) for stay in own)
         if _changes(stays, number, fitted):
             found[number] = fitted
     return found
@@ -76,14 +75,16 @@ def _taken(stays: DealtStays) -> dict[Key, list[tuple[int, int, int]]]:
     return taken
 
 
-def _fit(stays: DealtStays, taken: dict[Key, list[tuple[int, int, int]]], tray: int, stay: Follows) -> Follows | None:
-    """Return a stay on the days on which its position is free; it waits where that is never so."""
+def _fit(
+    stays: DealtStays, taken: dict[Key, list[tuple[int, int, int]]], tray: int, stay: Follows, today: int
+) -> Follows:
+    """Return a stay on the days on which its position is free; it waits where that is never so, or not today."""
     if stay.before < 0 or stays.shelf[stay.before] < 0:
         return stay._replace(before=-1)
     at = stay.before
     there = taken[int(stays.shelf[at]), int(stays.level[at]), int(stays.slot[at])]
     begin, end = _between(stay.begin, stay.end, [(one, other) for one, other, owner in there if owner != tray])
-    if begin >= end:
+    if begin >= end or (stay.begin <= today < stay.end and not begin <= today < end):
         return stay._replace(before=-1)
     # The next tray of this entry finds it where it will be.
     there[:] = [one for one in there if one[2] != tray]

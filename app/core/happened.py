@@ -17,9 +17,10 @@ class Planned(NamedTuple):
 def days_of_stays(planned: list[Planned], today: int) -> list[tuple[int, int] | None]:
     """Return first day and the day after the last of each stay; None for one that does not come about any more.
 
-    A stay that was to begin by today has begun: places that the tray has left since keep their days, and the place
-    in which it stands now keeps its first, and is not left on a day that is over. What comes after is as planned,
-    but not before that; what should have come before is passed over.
+    A stay has begun if it was to begin by today and the plan, which waits for what is written down, has it begun by
+    now too. Places that the tray has left since keep their days, and the place in which it stands now keeps its
+    first, and is not left on a day that is over. What comes after is as planned, but not before that; what should
+    have come before is passed over.
 
     Args:
         planned: Stays of sown trays, by tray and planned day.
@@ -32,7 +33,9 @@ def days_of_stays(planned: list[Planned], today: int) -> list[tuple[int, int] | 
 
 
 def _of_tray(stays: list[Planned], today: int) -> list[tuple[int, int] | None]:
-    begun = {at: stay.dealt_begin for at, stay in enumerate(stays) if _has_begun(stay, today)}
+    due = {at: stay.dealt_begin for at, stay in enumerate(stays) if _was_to_begin(stay, today)}
+    # A tray that was never where the plan has it by now stands where it was dealt.
+    begun = {at: begin for at, begin in due.items() if stays[at].begin <= today} or due
     if not begun:
         return [(stay.begin, stay.end) for stay in stays]
     present = max(begun, key=lambda at: begun[at] or 0)
@@ -48,7 +51,7 @@ def _of_tray(stays: list[Planned], today: int) -> list[tuple[int, int] | None]:
     return found
 
 
-def _has_begun(stay: Planned, today: int) -> bool:
+def _was_to_begin(stay: Planned, today: int) -> bool:
     return stay.dealt_begin is not None and stay.dealt_begin <= today
 
 

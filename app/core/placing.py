@@ -177,7 +177,8 @@ def _all_stays(
     had = np.append(_index_in_place(stays, by_place), WAITS)
     # The last row of each column stands for no stay before.
     is_filled = np.append(dealt.is_filled, False)[trays.stored[tray]]
-    stands = is_filled & (had[before] != WAITS) & (np.append(stays.begin, today + 1)[before] <= today)
+    was_to_begin = np.append(stays.begin, today + 1)[before] <= today
+    stands = is_filled & (had[before] != WAITS) & was_to_begin & (begin <= today)
     return _Stays(
         tray=np.append(tray, np.full(n_alone, NOBODY)),
         place=np.append(place, stays.place[alone]),
@@ -192,7 +193,9 @@ def _all_stays(
     )
 
 
-def stays_to_place(plan: Plan, stays: DealtStays, chosen: Flags, today: int) -> tuple[Ints, Ints, Days, Days, Ints]:
+def stays_to_place(
+    plan: Plan, stays: DealtStays, chosen: Flags, today: int, *, told: Flags | None = None
+) -> tuple[Ints, Ints, Days, Days, Ints]:
     """Return the stays of the chosen trays of a plan and of those not dealt yet, by tray and day.
 
     Args:
@@ -200,6 +203,8 @@ def stays_to_place(plan: Plan, stays: DealtStays, chosen: Flags, today: int) -> 
         stays: Where the dealt trays stand.
         chosen: Which trays of the plan are dealt. Shape (n_trays,).
         today: What has happened by today stays as it is. [day number]
+        told: Trays of which the log has just told, so that the plan knows best what has happened; None for none.
+            Shape (n_trays,).
 
     Returns:
         Tray, place, first day, the day after the last, and index of the stay that the tray had in this place, -1
@@ -211,7 +216,8 @@ def stays_to_place(plan: Plan, stays: DealtStays, chosen: Flags, today: int) -> 
     tray, place, begin, end = tray[is_free], place[is_free], begin[is_free], end[is_free]
     before = _stay_before(stays, trays.stored[tray], place)
     is_filled = np.append(plan.garden.dealt.is_filled, False)[trays.stored[tray]]
-    begin, end = _days(stays, tray, begin, end, np.where(is_filled, before, -1), today)
+    keeps = is_filled if told is None else is_filled & ~told[tray]
+    begin, end = _days(stays, tray, begin, end, np.where(keeps, before, -1), today)
     is_left = begin < end
     return tray[is_left], place[is_left], begin[is_left], end[is_left], before[is_left]
 

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
 
 def follow_log(session: "Session", sowing_ids: "Iterable[int]") -> int:
-    """Let the begun trays of some sowings stand as long as the plan now has them, each in its position.
+    """Let the begun trays stand as long as the plan has them after an entry, each in its position.
 
     Args:
         session: Its transaction takes it.
-        sowing_ids: The sowings.
+        sowing_ids: The sowings that the entry is of; what stands beside them moves with them.
 
     Returns:
         The number of trays whose days have changed. [1]
@@ -36,10 +36,10 @@ def follow_log(session: "Session", sowing_ids: "Iterable[int]") -> int:
     if find_garden(session) is None:
         return 0
     plan = get_plan(session)
-    index = np.array([plan.index_of[sowing] for sowing in sowing_ids], dtype=np.int64)
-    if not np.isin(plan.garden.dealt.part_lot, index).any():
+    if not plan.garden.dealt.is_filled.any():
         return 0
     stays = get_dealt_stays(session, plan.garden)
+    index = np.array([plan.index_of[sowing] for sowing in sowing_ids], dtype=np.int64)
     changed = follow(plan, stays, index)
     if changed:
         ids = [int(plan.garden.dealt.ids[tray]) for tray in changed]

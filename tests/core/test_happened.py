@@ -3,7 +3,7 @@
 from itertools import accumulate, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from app.core.happened import Planned, days_of_stays
@@ -19,8 +19,16 @@ def days(*stays, today=TODAY):
 # Counted on the fingers: first what the plan says now, then what was dealt, then what is right on day 100.
 CASES = {
     "nothing has begun": ([((105, 110), (104, 109)), ((110, 130), (109, 129))], [(105, 110), (110, 130)]),
-    "it should emerge later, but came under the lamps already": (
+    "it was to come under the lamps, and nobody wrote that it is up: it is on heat still": (
         [((90, 105), (90, 97)), ((105, 130), (97, 125))],
+        [(90, 105), (105, 130)],
+    ),
+    "it came under the lamps on its day, and is there": (
+        [((90, 97), (90, 97)), ((97, 130), (97, 125))],
+        [(90, 97), (97, 130)],
+    ),
+    "it is looked for today, so it comes under the lamps today at the latest": (
+        [((90, 100), (90, 97)), ((100, 130), (97, 125))],
         [(90, 97), (97, 130)],
     ),
     "it should have been carried some days ago: it is carried today": (
@@ -74,19 +82,38 @@ def trays(draw):
     return stays
 
 
+def stands_as_planned(stays, today):
+    """Whether the plan has begun somewhere where the tray was dealt, or it was dealt nowhere by now."""
+    begun = [planned[0] for planned, dealt in stays if dealt is not None and dealt[0] <= today]
+    return not begun or min(begun) <= today
+
+
 @given(trays(), st.integers(70, 160))
 def test_a_tray_is_in_one_place_and_its_past_is_kept(stays, today):
     found = days(*stays, today=today)
     spans = sorted(span for span in found if span is not None)
     assert all(one[1] <= other[0] for one, other in pairwise(spans))
     assert all(begin < end for begin, end in spans)
-    for (_, dealt), now in zip(stays, found, strict=True):
-        if dealt is not None and dealt[0] <= today and now is not None:
+    for (planned, dealt), now in zip(stays, found, strict=True):
+        if dealt is not None and planned[0] <= today and dealt[0] <= today and now is not None:
             assert now[0] == dealt[0]
+
+
+@given(trays(), st.integers(70, 160))
+def test_from_tomorrow_on_it_stands_where_the_plan_has_it(stays, today):
+    assume(stands_as_planned(stays, today))
+    found, planned = days(*stays, today=today), [span for span, _ in stays]
+    for day in range(today + 1, max(end for _, end in planned)):
+        assert place_on(found, day) == place_on(planned, day)
+
+
+def place_on(spans, day):
+    return [at for at, span in enumerate(spans) if span and span[0] <= day < span[1]]
 
 
 @given(trays(), st.integers(70, 160), st.integers(0, 60))
 def test_dealing_again_changes_nothing_on_that_day_or_later(stays, today, later):
+    assume(stands_as_planned(stays, today))
     found = days(*stays, today=today)
     dealt_so = [(planned, now) for (planned, _), now in zip(stays, found, strict=True)]
     assert days(*dealt_so, today=today + later) == found

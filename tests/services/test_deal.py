@@ -11,6 +11,7 @@ from app.services.filled import mark_filled
 from app.services.plan import get_plan
 from app.services.positions import pin_stay
 from app.storage.models import Cell, Crop, Sowing, Stay, Tray
+from app.storage.queries.days import set_today
 from tests import rows
 from tests.conftest import TODAY
 
@@ -59,14 +60,19 @@ def test_a_season_is_dealt_with_the_days_of_the_plan(session, garden):
 
 
 @pytest.mark.parametrize("later", [1, 3, 9])
-def test_trays_that_came_under_the_lamps_stay_there_when_the_card_says_that_they_come_up_later(session, garden, later):
+def test_trays_of_which_nothing_is_written_down_stay_in_heat_when_the_card_says_that_they_come_up_later(
+    session, garden, later
+):
     season(session)
     mark_filled(session, numbers(session), SOWN, today=SOWN)
     session.execute(update(Crop).values(days_to_emerge=6 + later))
-    season(session, UP + timedelta(1))
+    today = UP + timedelta(1)
+    set_today(session, today)
+    season(session, today)
+    up = UP if UP + timedelta(later) <= today else UP + timedelta(later)
     for heat, lamps, hardening in spans(session).values():
-        assert heat == (Place.HEAT, SOWN, UP)
-        assert lamps[:2] == (Place.LAMP, UP)
+        assert heat == (Place.HEAT, SOWN, up)
+        assert lamps[:2] == (Place.LAMP, up)
         assert lamps[2] == hardening[1]
 
 

@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import select
 
 from app.core.calendar import NO_DAY, week_number
+from app.core.dealt import NOT_DEALT
 from app.core.expected import chance_up
 from app.core.log.rules import LogRuleError
 from app.core.placing import stays_of_trays
@@ -86,13 +87,8 @@ class Gardeners:
 
 
 def by_day(rows):
-    """Return how many trays stand in each place, and anywhere, on each day; stays are (place, begin, end)."""
-    days = Counter()
-    for place, begin, end in rows:
-        for day in range(begin, end):
-            days[place, day] += 1
-            days["anywhere", day] += 1
-    return days
+    """Return how many trays stand in each place on each day; stays are (place, begin, end)."""
+    return Counter((place, day) for place, begin, end in rows for day in range(begin, end))
 
 
 def stored_by_day(session):
@@ -106,19 +102,28 @@ def planned_by_day(plan):
 
 
 def check_ledger(session, plan, today):
-    """Hold the ledger against trays counted one by one, and these against where trays are stored to stand.
-
-    Between places the stored stays may differ: a tray that was to be carried to its next place is there, though the
-    plan may have moved that day since.
-    """
+    """Hold the ledger against trays counted one by one, and these against where trays are stored to stand."""
     planned, ledger = planned_by_day(plan), plan.ledger
     for row, week in enumerate(ledger.weeks):
         monday = next(day for day in range(week * 7 - 7, week * 7 + 14) if week_number(np.array([day]))[0] == week)
         counted = [max(planned[place, monday + more] for more in range(7)) for place in PLACES]
         assert counted == ledger.needed[row].tolist(), week
     stored = stored_by_day(session)
-    anywhere = {day for kind, day in [*planned, *stored] if kind == "anywhere" and day > today}
-    assert {day: planned["anywhere", day] for day in anywhere} == {day: stored["anywhere", day] for day in anywhere}
+    # What is over stays as it was; the plan may tell of it otherwise.
+    assert {at: n for at, n in stored.items() if at[1] > today} == {at: n for at, n in planned.items() if at[1] > today}
+
+
+def check_begun_trays(session, plan, day):
+    """Hold where each begun tray is stored to stand today against where the plan has it, dealt anew or not."""
+    numbers, is_filled = plan.garden.dealt.number, plan.garden.dealt.is_filled
+    begun, planned = set(numbers[is_filled].tolist()), {}
+    for tray, place, begin, end in zip(*(column.tolist() for column in stays_of_trays(plan)), strict=True):
+        stored = int(plan.trays.stored[tray])
+        if stored != NOT_DEALT and begin <= day.toordinal() < end and int(numbers[stored]) in begun:
+            planned[int(numbers[stored])] = PLACES[place]
+    stays = select(Tray.number, Stay.place).join(Tray, Stay.tray_id == Tray.id)
+    there = session.execute(stays.where(Stay.begin_on <= day, Stay.end_on > day)).all()
+    assert {number: place for number, place in there if number in begun} == planned
 
 
 def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_there(app, client, session):
@@ -131,6 +136,7 @@ def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_the
         day = FIRST + timedelta(number)
         set_today(session, day)
         people.a_day(day)
+        check_begun_trays(session, get_plan(session), day)
         if number % STEP == 0:
             days = season_days(get_plan(session))
             accept_deal(session, first=days[0], last=days[1], today=day)
@@ -160,6 +166,8 @@ def test_other_fates_break_no_rule_either(session, number):
     accept_deal(session, first=season_days(get_plan(session))[0], last=LAST, today=FIRST)
     people = Gardeners(session, number)
     for more in range((LAST - FIRST).days + 1):
-        set_today(session, FIRST + timedelta(more))
-        people.a_day(FIRST + timedelta(more))
+        day = FIRST + timedelta(more)
+        set_today(session, day)
+        people.a_day(day)
+        check_begun_trays(session, get_plan(session), day)
     assert clashes(session) == []
