@@ -8,7 +8,6 @@ from app.core.cards import GERMINATION, Garden
 from app.core.log.entries import NO_LOT, SOWN
 from app.core.log.learning import Germination, Observed, learn
 from app.core.log.state import Logged
-from app.core.timeline import Timeline
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -21,7 +20,7 @@ ALL_UP_AFTER_DAYS = 7
 WAIT_DAYS = 7
 
 
-def germination_of(garden: Garden, logged: Logged, due: Timeline) -> Floats:
+def germination_of(garden: Garden, logged: Logged) -> Floats:
     """Return the share of seeds that come up: seen of the seed lot, else stated, else the legal minimum, else usual.
 
     Shape (n_sowings,). [fraction]
@@ -31,7 +30,7 @@ def germination_of(garden: Garden, logged: Logged, due: Timeline) -> Floats:
     found = np.where(sowings.germination > 0, sowings.germination, usual[sowings.crop])
     lots = lots_sown(garden)
     if len(lots) and garden.lots:
-        seen = germination_of_lots(garden, logged, due)
+        seen = germination_of_lots(garden, logged)
         rates = [stated_of(garden, at) if one is None else one.mean for at, one in enumerate(seen)]
         found = np.where(lots == NO_LOT, found, np.array(rates)[lots])
     return found
@@ -68,11 +67,11 @@ def stated_of(garden: Garden, lot: int) -> float:
     return card.stated or garden.cards[card.crop].legal_germination or GERMINATION
 
 
-def germination_of_lots(garden: Garden, logged: Logged, due: Timeline) -> tuple[Germination | None, ...]:
+def germination_of_lots(garden: Garden, logged: Logged) -> tuple[Germination | None, ...]:
     """Return what was seen of each seed lot; None where nothing was."""
     per_lot: dict[int, list[Observed]] = {}
     lots = lots_sown(garden)
-    for index, seen in observed_sowings(garden, logged, due).items():
+    for index, seen in observed_sowings(garden, logged).items():
         if lots[index] != NO_LOT:
             per_lot.setdefault(int(lots[index]), []).append(seen)
     found = []
@@ -82,7 +81,7 @@ def germination_of_lots(garden: Garden, logged: Logged, due: Timeline) -> tuple[
     return tuple(found)
 
 
-def observed_sowings(garden: Garden, logged: Logged, due: Timeline) -> dict[int, Observed]:
+def observed_sowings(garden: Garden, logged: Logged) -> dict[int, Observed]:
     """Return what came up of each sowing of which all that comes up is counted, by its index.
 
     Cells that were lost before, to a cause that says nothing of the seed, are not among those that were tried.
@@ -90,11 +89,10 @@ def observed_sowings(garden: Garden, logged: Logged, due: Timeline) -> dict[int,
     Args:
         garden: The garden.
         logged: What its log comes to.
-        due: The days on which the steps of each sowing are due.
     """
     cards, crop = garden.cards, garden.sowings.crop
     tried = np.maximum(logged.sown - logged.spoiled, np.minimum(logged.up, logged.sown))
-    is_seen = is_counted(logged, garden.today) | is_nothing_up(logged, due, garden.today)
+    is_seen = is_counted(logged, garden.today) | is_nothing_up(logged)
     found = {}
     for index in np.flatnonzero(is_seen & (tried > 0)).tolist():
         n_sown, n_seeds, n_tried = int(logged.sown[index]), int(logged.seeds[index]), int(tried[index])
@@ -114,19 +112,14 @@ def is_counted(logged: Logged, today: int) -> Flags:
     return counted
 
 
-def is_nothing_up(logged: Logged, due: Timeline, today: int) -> Flags:
-    """Return whether nothing of a sowing came up, nor will: it counts as failed, or all its cells were given up.
+def is_nothing_up(logged: Logged) -> Flags:
+    """Return whether nothing of a sowing came up, nor will: all its cells were given up.
 
-    Once the season is over, silence no longer counts: what nobody wrote down may have come up all the same.
-
-    Shape (n_sowings,).
+    That nobody wrote anything down says nothing: it may have come up all the same. Shape (n_sowings,).
     """
     days = (logged.up_on, logged.thinned_on, logged.potted_on, logged.hardened_on)
     came_up = np.any([day != NO_DAY for day in days], axis=0) | (logged.left > 0)
-    fails = failed_on(logged.sown_on, due.emerges)
-    is_over = today == NO_DAY or today > due.plant_out.max(initial=NO_DAY)
-    has_failed = (fails != NO_DAY) & (fails <= today) & (not is_over)
-    nothing_up: Flags = (logged.sown > 0) & ~came_up & (has_failed | (logged.lost >= logged.sown))
+    nothing_up: Flags = (logged.sown > 0) & ~came_up & (logged.lost >= logged.sown)
     return nothing_up
 
 

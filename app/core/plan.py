@@ -150,7 +150,7 @@ class Plan:
     @cached_property
     def seen_of_lots(self) -> tuple[Germination | None, ...]:
         """What was seen of each seed lot; None where nothing was."""
-        return germination_of_lots(self.garden, self.logged, self.due)
+        return germination_of_lots(self.garden, self.logged)
 
     @cached_property
     def index_of(self) -> dict[int, int]:
@@ -174,7 +174,7 @@ def make_plan(garden: Garden) -> Plan:
     progress = _progress(garden, logged, sown.day, potted.day)
     forecast, bench_warned = _timeline(garden, places, start, progress)
     timeline = forecast.now
-    germination = germination_of(garden, logged, forecast.due)
+    germination = germination_of(garden, logged)
     indoors = _per_crop(garden, lambda card: card.is_started_indoors)[sowings.crop].astype(bool)
     plants = np.where(sowings.placed >= 0, sowings.placed, sowings.plants)
     is_sown, is_in_pots = indoors & sown.is_settled, indoors & potted.is_settled

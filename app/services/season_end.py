@@ -187,6 +187,6 @@ def _seed_tests(plan: "Plan") -> list[dict[str, Any]]:
             "up": seen.up,
             "days": None,
         }
-        for at, seen in observed_sowings(garden, logged, plan.due).items()
+        for at, seen in observed_sowings(garden, logged).items()
         if lots[at] != NO_LOT
     ]

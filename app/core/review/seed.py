@@ -33,7 +33,7 @@ def came_up_of_lots(plan: Plan) -> tuple[CameUp, ...]:
     """Return what came up of each seed lot, in their order."""
     garden, lots = plan.garden, lots_sown(plan.garden)
     per_lot: dict[int, list[Observed]] = {}
-    for sowing, observed in observed_sowings(garden, plan.logged, plan.due).items():
+    for sowing, observed in observed_sowings(garden, plan.logged).items():
         per_lot.setdefault(int(lots[sowing]), []).append(observed)
     return tuple(
         _came_up(at, stated_of(garden, at), per_lot.get(at, []), now) for at, now in enumerate(plan.seen_of_lots)
@@ -49,7 +49,7 @@ def came_up_of_crops(plan: Plan) -> tuple[CameUp, ...]:
     """
     garden = plan.garden
     per_crop: dict[int, list[Observed]] = {}
-    for sowing, observed in observed_sowings(garden, plan.logged, plan.due).items():
+    for sowing, observed in observed_sowings(garden, plan.logged).items():
         per_crop.setdefault(int(garden.sowings.crop[sowing]), []).append(observed)
     found = []
     for crop, seen in sorted(per_crop.items()):
