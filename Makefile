@@ -6,7 +6,7 @@ OLDEST := 3.11
 UV ?= uv
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint soak lock
+.PHONY: help install demo test lint soak lock screenshots
 
 help:
 	@echo "make demo     install, load the demo garden if the database is empty, serve it"
@@ -14,6 +14,7 @@ help:
 	@echo "make lint     the checks without the tests"
 	@echo "make soak     the long tests at full length"
 	@echo "make install  the command at $(BIN)/traymates"
+	@echo "make screenshots  every page and PDF file of three gardens as pictures, in OUT or a temporary folder"
 	@echo "make lock     requirements.lock anew from pyproject.toml (needs uv)"
 
 # The script looks whether this computer will do, and does nothing where all is there already.
@@ -46,6 +47,9 @@ lint: install
 
 soak: install
 	TRAYMATES_SOAK=1 $(BIN)/pytest -m soak
+
+screenshots: install
+	$(BIN)/python -m tests.browser.screenshots $(if $(OUT),--out $(OUT))
 
 # Releases of the last few days are left out, so that a bad one has time to be withdrawn.
 lock:

@@ -13,28 +13,23 @@ from app.services.garden import get_facts
 from app.settings import Settings
 from app.web.access import Who, current_person, is_bench, is_coordinator, may
 
-# Endpoint and words of each page of the main menu, in the order of the menu; people see those that are open to them.
+# Endpoint and words of each page of the main menu, by what people come for: the day's work, the plan, what it goes by,
+# what is handed round, and the garden as a whole. People see those that are open to them.
 MENU = (
-    ("week.index", "This week"),
-    ("log.several", "Log"),
-    ("ledger.index", "Shelf ledger"),
-    ("levelling.index", "Make it fit"),
-    ("growers.index", "Growers"),
-    ("sowings.index", "Sowings"),
-    ("wishes.index", "Wishes"),
-    ("trays.index", "Trays"),
-    ("spares.index", "Spare plants"),
-    ("rounds.index", "Care rounds"),
-    ("crops.index", "Crop cards"),
-    ("season.index", "Season fit"),
-    ("feeds.index", "Calendar"),
-    ("send_words.index", "Words to send"),
-    ("supplies.index", "Supplies"),
-    ("sheets.index", "Weekly sheet"),
-    ("review.index", "Looking back"),
-    ("setup.index", "Set-up"),
+    (("week.index", "This week"), ("log.several", "Log"), ("trays.index", "Trays"), ("rounds.index", "Care rounds")),
+    (
+        ("ledger.index", "Shelf ledger"),
+        ("levelling.index", "Make it fit"),
+        ("sowings.index", "Sowings"),
+        ("wishes.index", "Wishes"),
+        ("growers.index", "Growers"),
+        ("spares.index", "Spare plants"),
+    ),
+    (("crops.index", "Crop cards"), ("season.index", "Season fit"), ("supplies.index", "Supplies")),
+    (("sheets.index", "Weekly sheet"), ("send_words.index", "Words to send"), ("feeds.index", "Calendar")),
+    (("review.index", "Looking back"), ("setup.index", "Set-up")),
 )
-NO_MENU: tuple[tuple[str, str], ...] = ()
+NO_MENU: tuple[tuple[str, str, bool], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,12 +91,12 @@ def init_app(app: Flask) -> None:
         }
 
 
-def current_menu() -> tuple[tuple[str, str], ...]:
-    """Return the entries of the menu that whoever sends the request may open."""
+def current_menu() -> tuple[tuple[str, str, bool], ...]:
+    """Return the entries of the menu that whoever sends the request may open, and whether each begins a group."""
     views = current_app.view_functions
-    return tuple(
-        (endpoint, words) for endpoint, words in MENU if may(getattr(views[endpoint], "open_to", Who.EVERYONE))
-    )
+    groups = ([entry for entry in group if may(getattr(views[entry[0]], "open_to", Who.EVERYONE))] for group in MENU)
+    menu = tuple((endpoint, words, not at) for group in groups for at, (endpoint, words) in enumerate(group))
+    return tuple((endpoint, words, begins and bool(at)) for at, (endpoint, words, begins) in enumerate(menu))
 
 
 def _load_garden() -> GardenFacts | None:

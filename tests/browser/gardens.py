@@ -1,7 +1,7 @@
 """Gardens in which every page can be looked at, served as their users have them; all of them are invented.
 
-`demo` is the demo garden with something of every kind that it lacks, `empty` has nothing but a name and frost dates, and
-`large` is the first with 200 growers, over 1,300 sowings, and names as long as people have them.
+`demo` is the demo garden with something of every kind that it lacks, `empty` has nothing but a name and frost dates,
+and `large` is the first with 200 growers, over 1,300 sowings, and names as long as people have them.
 """
 
 import os
@@ -62,7 +62,8 @@ SLIP = "a-one-time-link-for-pictures-001"
 WORDS = {"way": "sheet", "week": "2027-W21", "place": "lamp", "table": "sowings", "token": SLIP}
 IDS = (
     "account_id", "container_id", "crop_id", "draft_id", "entry_id", "gift_id", "grower_id", "number", "offer_id",
-    "printer_id", "request_id", "round_id", "run_id", "seed_lot_id", "seed_test_id", "shelf_id", "sowing_id", "stock_id",
+    "printer_id", "request_id", "round_id", "run_id", "seed_lot_id", "seed_test_id", "shelf_id", "sowing_id",
+    "stock_id",
 )  # fmt: skip
 GROWERS = 200
 SOWINGS_EACH = 6
@@ -105,7 +106,7 @@ MISSING = {"errors.404"}
 
 @dataclass(frozen=True, kw_only=True)
 class Made:
-    """A garden that is made: where it is, how a coordinator is signed in, and the addresses of its pages and PDF files."""
+    """A garden that is made: where it is, a coordinator's cookie, and the addresses of its pages and PDF files."""
 
     kind: str
     settings: Settings
@@ -166,7 +167,9 @@ def sorted_addresses(app, cookie, values, kind):
 
 def enlarge(session):
     """Add growers and sowings, and make names long."""
-    columns = [column for column in Sowing.__table__.columns if column.name not in ("id", "name", "grower_id", "placed")]
+    columns = [
+        column for column in Sowing.__table__.columns if column.name not in ("id", "name", "grower_id", "placed")
+    ]
     patterns = [dict(row) for row in session.execute(select(*columns)).mappings()]
     more = GROWERS - session.scalar(select(func.count()).select_from(Grower))
     session.execute(insert(Grower), [{"name": f"New grower {number}", "plot": f"N{number}"} for number in range(more)])
@@ -184,7 +187,9 @@ def enlarge(session):
     for shelf in session.scalars(select(Shelf)):
         shelf.name = LONG_SHELF.format(shelf.name)
     session.execute(update(Sowing).where(Sowing.id % 3 == 0).values(variety=LONG_VARIETY))
-    session.execute(update(Garden).values(name="The Allotment Holders’ Association of Upper Wrenmoor and Saltmarsh End"))
+    session.execute(
+        update(Garden).values(name="The Allotment Holders’ Association of Upper Wrenmoor and Saltmarsh End")
+    )
     session.flush()
 
 
@@ -201,9 +206,7 @@ def complete(session):
     draft = rows._add(session, Draft(grower_id=grower.id, crop_id=sowing.crop_id, plants=6, brings_seed=False))
     offer = rows._add(session, SpareOffer(sowing_id=sowing.id, plants=3, date=day))
     asked = rows._add(session, SpareRequest(grower_id=other.id, crop_id=sowing.crop_id, plants=4, date=day))
-    gift = rows._add(
-        session, SpareGift(offer_id=offer.id, request_id=asked.id, grower_id=other.id, plants=1, date=day)
-    )
+    gift = rows._add(session, SpareGift(offer_id=offer.id, request_id=asked.id, grower_id=other.id, plants=1, date=day))
     member = add_account(session, grower.name, Role.MEMBER, grower.id)
     add_sign_in(session, member, own_device=True, device="Android device")
     feed = Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now)
@@ -253,7 +256,9 @@ def fitted(session):
             (Goal.TRAYS, 2.0, 2.0),
         )
     )
-    extra = Extra(positions=(0, 1, 0, 0), bound=1, choices=Choices(sow_on=sow_on, light=sowings.light, placed=sowings.placed))
+    extra = Extra(
+        positions=(0, 1, 0, 0), bound=1, choices=Choices(sow_on=sow_on, light=sowings.light, placed=sowings.placed)
+    )
     answer = Answer(garden=garden, choices=choices, reached=reached, extra=extra, stuck=(), is_stopped=False)
     run = start_levelling(session, seconds=30, today=DEMO_DAY, extra=None)
     store_answer(session, run, answer, today=DEMO_DAY, now=time.time(), state=LevellingState.FINISHED)

@@ -39,7 +39,9 @@ def take_pages(browser, made, base, out, *, widths, themes, only):
             page.goto(address)
             for width in widths:
                 page.set_viewport_size({"width": width, "height": 900})
-                wide, tall = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.scrollHeight]")
+                wide, tall = page.evaluate(
+                    "[document.documentElement.scrollWidth, document.documentElement.scrollHeight]"
+                )
                 if wide > width:
                     print(f"{made.kind}: {name} is {wide} px wide on {width} px")
                 path = out / f"{file_name(name)}.{width}.{theme}.png"
@@ -68,7 +70,8 @@ def lay_out(browser, pictures, path, columns):
     """Lay many pictures on one, each cut to the same shape, with its name below."""
     width = 1900 // columns - 8
     cells = "".join(
-        f"<figure><div><img src='{picture.as_uri()}'></div><figcaption>{picture.name.rsplit('.', 3)[0]}</figcaption></figure>"
+        f"<figure><div><img src='{picture.as_uri()}'></div>"
+        f"<figcaption>{picture.name.rsplit('.', 3)[0]}</figcaption></figure>"
         for picture in pictures
     )
     style = (
