@@ -6,7 +6,7 @@ import time
 from dataclasses import dataclass
 
 from app.core.words import Role, SlipKind
-from app.services.passphrases import check_passphrase, check_pin, comparable, hash_secret, is_right
+from app.services.passphrases import check_passphrase, check_pin, comparable, hash_anew, hash_secret, is_right
 from app.storage import Session
 from app.storage.engine import writing
 from app.storage.history import note_history
@@ -22,6 +22,7 @@ from app.storage.queries.people import (
     find_slip,
     forget_tries,
     get_account,
+    keep_hash,
     let_act,
     list_growers_without_account,
     sweep,
@@ -236,12 +237,15 @@ def sign_in(session: Session, name: str, passphrase: str, address: str) -> Accou
     account = find_account(session, comparable(name))
     known, account_id = (None, None) if account is None else (account.passphrase, account.id)
     session.rollback()
-    if not is_right(passphrase, known) or account_id is None:
+    if not is_right(passphrase, known) or account_id is None or known is None:
         raise WrongError
+    fresh = hash_anew(passphrase, known)
     hold_writes(session)
     account = get_account(session, account_id)
     if account.passphrase != known:
         raise WrongError
+    if fresh is not None:
+        keep_hash(session, account_id, passphrase=fresh)
     forget_tries(session, _by_name(name))
     forget_tries(session, _by_address(address))
     return account
@@ -438,10 +442,13 @@ def come_to_bench(session: Session, token: str, account_id: int, pin: str, addre
     count_try(session, _by_pin(account_id), address)
     if not is_right(pin, known):
         raise WrongError
+    fresh = hash_anew(pin, known)
     hold_writes(session)
     account = get_account(session, account_id)
     if account.pin != known:
         raise WrongError
+    if fresh is not None:
+        keep_hash(session, account_id, pin=fresh)
     forget_tries(session, _by_pin(account_id))
     forget_tries(session, _by_address(address))
     now = time.time()

@@ -98,6 +98,15 @@ def is_right(text: str, known: str | None) -> bool:
         return known is not None
 
 
+def hash_anew(text: str, known: str) -> str | None:
+    """Return the hash of a passphrase or PIN that is right, if it should cost more by now; None if not.
+
+    Raises:
+        BusyError: Too many are being hashed.
+    """
+    return hash_secret(text) if _hasher.check_needs_rehash(known) else None
+
+
 @cache
 def _common() -> frozenset[str]:
     """Return what people take when they are asked for ten letters (common practice, from memory)."""

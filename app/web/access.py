@@ -23,6 +23,7 @@ from app.storage.opening import session_on
 from app.storage.queries.house import is_open_to_visitors
 from app.storage.queries.people import SignedIn, find_signed_in, let_act, touch_sign_in
 from app.web.headers import READING_METHODS
+from app.web.request_log import Noted, note
 
 TOKEN = "token"  # noqa: S105 - where the browser's session holds what it is signed in by
 # When a device was last seen is written down so often at most. [s]
@@ -217,6 +218,7 @@ def _check_access() -> ResponseReturnValue | None:
 def _refuse(endpoint: str) -> ResponseReturnValue:
     """Answer a request that is not for whoever sends it."""
     if current_person() is not None:
+        note(Noted.NOT_ALLOWED)
         abort(403)
     if is_bench():
         return redirect(url_for("bench.index"))

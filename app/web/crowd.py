@@ -13,7 +13,7 @@ from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
 from app.web.errors import RETRY_AFTER_S, TRY_AGAIN_LATER, busy_page
-from app.web.request_log import ROUTE
+from app.web.request_log import NOTED, ROUTE, Noted
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -37,7 +37,7 @@ class Crowd:
         if environ["REQUEST_METHOD"] != "POST" or (route := self._find_route(environ)) is None:
             return self.application(environ, start_response)
         if not self.turns.acquire(blocking=False):
-            environ[ROUTE] = route
+            environ[ROUTE], environ[NOTED] = route, Noted.CROWD
             return self._refusal(environ, start_response)
         try:  # the passphrase has been looked at once there is an answer; nothing of it is made while it goes out
             return self.application(environ, start_response)

@@ -16,6 +16,7 @@ from app.web.acting import has_saved
 from app.web.context import NO_MENU
 from app.web.headers import READING_METHODS
 from app.web.kept_form import kept_form_page, posted_fields
+from app.web.request_log import Noted, note
 
 PAGES = (400, 403, 404, 405, 413)
 MEGABYTE = 1024 * 1024
@@ -61,6 +62,7 @@ def init_app(app: Flask) -> None:
 
 def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
     """Answer a form whose session has gone; what was typed is given back to be sent again."""
+    note(Noted.OTHER_SESSION)
     if posted_fields():
         reason = "The page was opened in another session, so this form could not be told from a forged one."
         return kept_form_page("Nothing was saved yet", f"{reason} Look at it once more, and send it again.", 400)

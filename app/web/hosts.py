@@ -20,7 +20,7 @@ from app.settings import Settings
 from app.storage.opening import DatabaseError, session_on
 from app.storage.queries.printing import find_public_address
 from app.web.headers import SECURITY_HEADERS
-from app.web.request_log import RequestLog
+from app.web.request_log import NOTED, Noted, RequestLog
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -95,6 +95,7 @@ class HostGate:
 
     def refuse(self, status: str, environ: "WSGIEnvironment", start_response: "StartResponse") -> Iterable[bytes]:
         """Answer with the right address."""
+        environ[NOTED] = Noted.OTHER_HOST
         right = self.set_address or self.entered_address()
         addresses = [right] if right else list(working_addresses(self.settings.host, self.settings.port))
         path = environ.get("PATH_INFO", "")

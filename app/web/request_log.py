@@ -4,6 +4,7 @@ import logging
 import secrets
 import time
 from collections.abc import Iterable
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask, request
@@ -15,10 +16,36 @@ if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
 
 ROUTE = "traymates.route"
+NOTED = "traymates.noted"
 ID_BYTES = 8
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 
 log = logging.getLogger(REQUESTS)
+
+
+class Noted(StrEnum):
+    """What a request was about to those who watch over the program, said in its line beside its status."""
+
+    SIGNED_IN = "signed in"
+    BY_SLIP = "signed in by slip"
+    BY_PIN = "signed in by PIN"
+    SIGNED_OUT = "signed out"
+    WRONG = "wrong passphrase or PIN"
+    TOO_MANY = "too many tries"
+    CROWD = "too many at once"
+    NOT_ALLOWED = "not allowed"
+    OTHER_SESSION = "form of another session"
+    OTHER_HOST = "other host"
+
+
+# Told where only errors are: somebody may be trying what they should not. A flood is not told of each time, nor is
+# whoever came by another name.
+WARNED = frozenset({Noted.WRONG, Noted.TOO_MANY, Noted.NOT_ALLOWED, Noted.OTHER_SESSION})
+
+
+def note(what: Noted) -> None:
+    """Say in the line of the request at hand what it was about."""
+    request.environ[NOTED] = what
 
 
 class RequestLog:
@@ -49,7 +76,10 @@ class RequestLog:
                 "ms": round((time.perf_counter() - began) * 1000, 1),
                 "id": number,
             }
-            log.info("request", extra={FIELDS: fields})
+            noted = environ.get(NOTED)
+            if noted is not None:
+                fields["noted"] = noted
+            log.log(logging.WARNING if noted in WARNED else logging.INFO, "request", extra={FIELDS: fields})
             request_id.set(None)  # what this thread says next belongs to no request
 
         try:

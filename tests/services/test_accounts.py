@@ -106,6 +106,23 @@ def test_only_the_right_passphrase_signs_in(session):
             accounts.sign_in(session, name, passphrase, "10.0.0.9")
 
 
+def test_a_hash_that_costs_less_than_it_should_by_now_is_made_anew_when_its_person_signs_in(session):
+    ann = accounts.invite(session, "Ann", Role.MEMBER, None)
+    cheap = PasswordHasher(time_cost=1, memory_cost=8 * 1024, parallelism=1)
+    ann.passphrase, ann.pin = cheap.hash("correct horse battery"), cheap.hash("2580")
+    session.commit()
+    told = session.scalar(select(func.count()).select_from(History))
+    accounts.sign_in(session, "Ann", "correct horse battery", "10.0.0.7")
+    session.commit()
+    accounts.come_to_bench(session, "nobody's tablet", ann.id, "2580", "10.0.0.7")
+    session.commit()
+    session.refresh(ann)
+    for fresh, secret in ((ann.passphrase, "correct horse battery"), (ann.pin, "2580")):
+        assert fresh.startswith("$argon2id$v=19$m=19456,t=2,p=1$")
+        assert is_right(secret, fresh)
+    assert session.scalar(select(func.count()).select_from(History)) == told  # nobody has changed anything
+
+
 def test_tries_are_counted_by_name_and_lapse(session):
     coordinator(session)
     session.commit()

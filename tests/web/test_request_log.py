@@ -6,11 +6,19 @@ import logging
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import text
+from sqlalchemy import delete, text
 
+from app.core.words import Role
 from app.extensions import db
 from app.logs import REQUESTS, JsonFormatter, log_config
+from app.services.accounts import MOST_TRIES
+from app.services.passphrases import hash_secret
+from app.storage.models import FailedTry
 from app.web import request_log
+from app.web.request_log import Noted
+from tests.people import add_account
+from tests.rules.tree import ROOT
+from tests.web.filling import form_values
 
 # Hostile and personal values in every place of a request that a person fills.
 SECRETS = [
@@ -86,6 +94,40 @@ def test_a_request_is_one_line_with_the_pattern_of_its_address(app, lines):
     assert line["id"] == answer.headers["X-Request-Id"]
     assert line["ms"] > 0
     assert set(line) == {"at", "from", "level", "method", "route", "status", "id", "ms"}
+
+
+def test_signing_in_and_what_is_refused_are_told_without_a_name(app, session, lines):
+    """OWASP ASVS 5.0.0, 16.3.1 to 16.3.3: who watches sees what was tried, and the history says who changed what."""
+    passphrase = "green tin watering can"
+    add_account(session, "Ann O’Hara", Role.MEMBER, passphrase=hash_secret(passphrase))
+    session.commit()
+    client = app.test_client()
+
+    def send(path, **fields):
+        token = form_values(client.get(path).text).get("csrf_token", "")
+        client.post(path, data={"csrf_token": token} | fields)
+        line = lines()[1][-1]
+        return line["noted"], line["level"], line["route"]
+
+    assert send("/sign-in", name="Ann O’Hara", passphrase="wrong") == ("wrong passphrase or PIN", "warning", "/sign-in")
+    for _ in range(MOST_TRIES - 1):
+        send("/sign-in", name="Ann O’Hara", passphrase="wrong")
+    assert send("/sign-in", name="Ann O’Hara", passphrase=passphrase)[:2] == ("too many tries", "warning")
+    session.execute(delete(FailedTry))
+    session.commit()
+    assert send("/sign-in", name="Ann O’Hara", passphrase=passphrase)[:2] == ("signed in", "info")
+    client.get("/people/visitors")
+    assert [lines()[1][-1][key] for key in ("noted", "level", "status")] == ["not allowed", "warning", 403]
+    assert send("/sign-out", csrf_token="forged")[:2] == ("form of another session", "warning")
+    assert send("/sign-out")[:2] == ("signed out", "info")
+    written = lines()[0]
+    assert [word for word in ("Hara", "watering", 'wrong"', "forged") if word in written] == []
+
+
+def test_each_thing_that_is_noted_is_in_the_guide():
+    """What may stand in the log is written down (OWASP ASVS 5.0.0, 16.1.1)."""
+    guide = " ".join((ROOT / "docs" / "operations.md").read_text().split())
+    assert [what for what in Noted if f"*{what}*" not in guide] == []
 
 
 def test_a_walk_with_names_in_every_place_leaves_none_in_the_log(faulty, lines):

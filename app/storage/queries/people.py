@@ -181,6 +181,17 @@ def end_tablet(session: Session, token: str) -> None:
     session.execute(delete(SignIn).where(SignIn.token == token, SignIn.is_bench))
 
 
+def keep_hash(session: Session, account_id: int, **hashes: str) -> None:
+    """Keep another hash of the passphrase or PIN that an account has already; nothing has changed for anybody.
+
+    Args:
+        session: Its transaction takes it.
+        account_id: Whose.
+        hashes: `passphrase` or `pin`.
+    """
+    session.execute(update(Account).where(Account.id == account_id).values(hashes))
+
+
 def let_act(session: Session, token: str, account_id: int | None, until: float | None, at: float) -> None:
     """Note who acts at a bench tablet, and until when; nobody if None. [s since 1970]"""
     values = {"account_id": account_id, "acting_until": until, "seen_at": at}

@@ -20,6 +20,7 @@ from app.web.context import current_garden
 from app.web.forms.mail import OwnAddressForm
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
 from app.web.once import save
+from app.web.request_log import Noted, note
 from app.web.views.sheets import send_file
 from app.web.views.sign_in import BUSY, WAIT, to_sign_in
 
@@ -89,8 +90,10 @@ def passphrase() -> ResponseReturnValue:
         except WeakPassphraseError as error:
             form.passphrase.errors = [str(error)]
         except WrongError:
+            note(Noted.WRONG)
             form.old_passphrase.errors, status = ["This is not your present passphrase."], 403
         except TooManyTriesError:
+            note(Noted.TOO_MANY)
             form.old_passphrase.errors, status = [WAIT], 429
         except BusyError:
             form.passphrase.errors, status = [BUSY], 503
@@ -111,8 +114,10 @@ def pin() -> ResponseReturnValue:
         except WeakPassphraseError as error:
             form.pin.errors = [str(error)]
         except WrongError:
+            note(Noted.WRONG)
             form.old_passphrase.errors, status = ["This is not your passphrase."], 403
         except TooManyTriesError:
+            note(Noted.TOO_MANY)
             form.old_passphrase.errors, status = [WAIT], 429
         except BusyError:
             form.pin.errors, status = [BUSY], 503

@@ -17,6 +17,7 @@ from app.web.access import TOKEN, Who, current_person, is_bench, me, open_to, ta
 from app.web.context import current_day
 from app.web.forms.people import EndTabletForm, PinForm
 from app.web.paging import read_number
+from app.web.request_log import Noted, note
 from app.web.rounds_notice import rounds_notice
 from app.web.views.sign_in import BUSY, device_words
 
@@ -72,15 +73,18 @@ def person(account_id: int) -> ResponseReturnValue:
                 db.session, tablet_token(), account_id, form.pin.data or "", request.remote_addr or ""
             )
         except WrongError:
+            note(Noted.WRONG)
             form.pin.errors, status = ["This is another PIN. Try again."], 403
         except NoPinError:
             form.pin.errors, status = ["Set a PIN first, under My account on your own device."], 403
         except TooManyTriesError:
+            note(Noted.TOO_MANY)
             form.pin.errors, status = [LOCKED], 429
         except BusyError:
             form.pin.errors, status = [BUSY], 503
         else:
             db.session.commit()
+            note(Noted.BY_PIN)
             return redirect(url_for("bench.index"))
         db.session.rollback()
     return render_template("bench/pin.html", form=form, name=name), status
@@ -123,8 +127,10 @@ def end() -> ResponseReturnValue:
                 db.session, form.name.data or "", form.passphrase.data or "", request.remote_addr or ""
             )
         except WrongError:
+            note(Noted.WRONG)
             form.passphrase.errors, status = ["Name or passphrase are not right."], 403
         except TooManyTriesError:
+            note(Noted.TOO_MANY)
             form.passphrase.errors, status = [LOCKED], 429
         except BusyError:
             form.passphrase.errors, status = [BUSY], 503

@@ -15,6 +15,7 @@ from app.web.access import TOKEN, SignedOutError, Who, current_person, is_at_thi
 from app.web.addresses import safe_next
 from app.web.forms.people import SignInForm, SlipForm
 from app.web.kept_form import Fields, kept_form_page, posted_fields
+from app.web.request_log import Noted, note
 
 bp = Blueprint("sign_in", __name__)
 
@@ -44,15 +45,18 @@ def index() -> ResponseReturnValue:
             )
         except WrongError:
             db.session.rollback()
+            note(Noted.WRONG)
             form.passphrase.errors = ["Name or passphrase are not right. Capitals in the name do not matter."]
             status = 403
         except TooManyTriesError:
+            note(Noted.TOO_MANY)
             form.passphrase.errors = [WAIT]
             status = 429
         except BusyError:
             form.passphrase.errors = [BUSY]
             status = 503
         else:
+            note(Noted.SIGNED_IN)
             return _come_in(account, own_device=form.own_device.data, following=following)
     return _page(form, _kept_fields(), status)
 
@@ -64,6 +68,7 @@ def demo() -> ResponseReturnValue:
     account = find_demo_account(db.session)
     if account is None or not is_at_this_machine():
         abort(403)
+    note(Noted.SIGNED_IN)
     return _come_in(account, own_device=True, following=safe_next(request.form.get("next")))
 
 
@@ -77,6 +82,7 @@ def sign_out() -> ResponseReturnValue:
     if person is not None:
         end_sign_in(db.session, person.token)
         db.session.commit()
+        note(Noted.SIGNED_OUT)
     return to_sign_in("You are signed out on this device")
 
 
@@ -121,6 +127,7 @@ def slip(token: str) -> ResponseReturnValue:
             db.session.rollback()
             return render_template("people/slip_gone.html"), 410
         else:
+            note(Noted.BY_SLIP)
             return _come_in(account, own_device=form.own_device.data, following=None)
     return render_template("people/slip.html", form=form, name=name, is_reset=is_reset), status
 
