@@ -1,5 +1,6 @@
 """docs/security.md says of each requirement whether it is met, and by which test; its limits are the program's."""
 
+import ast
 import re
 
 import pytest
@@ -13,6 +14,7 @@ from tests.rules.tree import ROOT
 
 PAGE = (ROOT / "docs" / "security.md").read_text()
 NAMED = re.compile(r"`(tests/[\w/]+\.py)::(\w+)`")
+ROUTE = re.compile(r"@bp\.(?:route|get|post)\('([^']*)'")
 STATES = {"met", "not met", "does not apply"}
 LEVELS = {"1", "2", "3", "1 to 3"}
 MEGABYTE = 1024 * 1024
@@ -100,3 +102,39 @@ def test_every_column_of_text_has_a_level():
     }
     assert len(told) == len(set(told))
     assert set(told) == kept
+
+
+def test_the_ways_of_signing_in_are_those_that_begin_a_session():
+    """6.1.3: each view that gives a browser the token of a sign-in has a line, and no other has."""
+    people = (ROOT / "docs" / "people.md").read_text()
+    told = set(re.findall(r"^\| [^|]+ \| `(/[^`]*)` \|", people.partition("All ways of signing in")[2], re.MULTILINE))
+    begins = set()
+    for file in sorted((ROOT / "app" / "web" / "views").glob("*.py")):
+        tree = ast.parse(file.read_text())
+        prefix = re.search(r'url_prefix="([^"]*)"', file.read_text())
+        for view in (node for node in tree.body if isinstance(node, ast.FunctionDef)):
+            code = ast.unparse(view)
+            if re.search(r"session\[TOKEN\] =|_come_in\(|come_to_bench\(", code):
+                begins |= {(prefix[1] if prefix else "") + address for address in ROUTE.findall(code)}
+    assert told == begins
+
+
+def test_the_service_may_write_its_own_folder_alone():
+    """13.2.2, 13.2.5: a user of its own that gains no rights, and a system that it can only read."""
+    unit = (ROOT / "docs" / "operations" / "traymates.service").read_text()
+    told = dict(line.split("=", 1) for line in unit.splitlines() if "=" in line and not line.startswith("#"))
+    assert told["User"] not in {"root", ""}
+    wanted = {
+        "ProtectSystem": "strict", "ProtectHome": "yes", "NoNewPrivileges": "yes", "PrivateTmp": "yes",
+        "StateDirectoryMode": "0700", "UMask": "0077",
+    }  # fmt: skip
+    assert {name: told.get(name) for name in wanted} == wanted
+    assert "ReadWritePaths" not in told
+    assert re.search(r"TRAYMATES_INSTANCE=/var/lib/" + re.escape(told["StateDirectory"]) + "$", unit, re.MULTILINE)
+
+
+def test_it_is_written_down_when_flawed_libraries_are_replaced():
+    """15.1.1."""
+    libraries = " ".join(PAGE.partition("## Libraries")[2].partition("## ")[0].split())
+    assert re.search(r"pip-audit --require-hashes", libraries)
+    assert re.search(r"within a week; others with the next release", libraries)
