@@ -171,7 +171,7 @@ def _add(session: "Session", entry: NewEntry, today: date, account_id: int | Non
         raise NotInTrayError
     count = len(entry.cells) if entry.cells and entry.count else entry.count
     filled = [(cell, its) for cell, its in contents if not its.potted_on and cell.state is not CellState.EMPTY]
-    has_sown = any(one.kind is LogKind.SOWN for one in there)
+    has_sown = entry.kind is LogKind.SOWN or any(one.kind is LogKind.SOWN for one in there)
     log, number = with_entry(
         _columns(there),
         sowing=0,

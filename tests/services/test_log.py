@@ -250,7 +250,8 @@ def test_two_who_log_the_same_tray_at_once_do_not_lose_more_than_there_is(sessio
     write(session, garden[0], LogKind.SOWN, 5)
     write(session, garden[0], LogKind.UP, 5)
     session.commit()
-    tasks = [lambda own: write(own, garden[0], LogKind.LOST, 1, DAY + timedelta(1))] * 8
+    # Of two seeds a cell.
+    tasks = [lambda own: write(own, garden[0], LogKind.LOST, 2, DAY + timedelta(1))] * 8
     assert together(engine, *tasks) == {"written": 5, "LogRuleError": 3}
     session.rollback()
     assert get_plan(session).living[get_plan(session).index_of[garden[0]]] == 0

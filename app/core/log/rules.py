@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY
 from app.core.log.entries import (
     HANDED_OUT,
+    KINDS,
     LOST,
     NO_CAUSE,
     NO_LOT,
@@ -19,12 +21,11 @@ from app.core.log.entries import (
     UP,
     Log,
 )
-from app.core.log.state import logged_of
 
 Ints = NDArray[np.int64]
 
-# Everything that comes after sowing, in the order of a plant's life.
-AFTER_SOWING = (UP, THINNED, POTTED_ON, LOST, HANDED_OUT, PLANTED_OUT)
+# What is done with plants that came up.
+AFTER_UP = (THINNED, POTTED_ON, HANDED_OUT, PLANTED_OUT)
 
 
 class Rule(StrEnum):
@@ -37,6 +38,7 @@ class Rule(StrEnum):
     BEFORE_UP = "before up"
     MORE_CELLS_THAN_TRAY = "more cells than tray"
     MORE_UP_THAN_SOWN = "more up than sown"
+    MORE_THINNED = "more thinned"
     MORE_POTTED_THAN_UP = "more potted than up"
     MORE_LOST = "more lost"
     MORE_LEFT = "more left"
@@ -100,45 +102,106 @@ def check_entry(log: Log, number: int, of: OfSowing, *, today: int, season_begin
         raise LogRuleError(Rule.NOT_YET, today)
     if day < season_begins:
         raise LogRuleError(Rule.FAR_BEFORE, season_begins)
-    if count == 0:
-        if not log.supersedes[number]:
-            raise LogRuleError(Rule.NOTHING_COUNTED)
-        _check_rest(log, of)
-        return
+    if count == 0 and not log.supersedes[number]:
+        raise LogRuleError(Rule.NOTHING_COUNTED)
     if kind == SOWN and of.cells_in_tray is not None and count > of.cells_in_tray:
         raise LogRuleError(Rule.MORE_CELLS_THAN_TRAY, of.cells_in_tray)
     _check_rest(log, of)
 
 
 def _check_rest(log: Log, of: OfSowing) -> None:
-    """Refuse entries that do not go together."""
-    logged = logged_of(log, 1)
-    sown_on = int(logged.sown_on[0]) or of.filled_on
-    sown = max(int(logged.sown[0]), of.filled_cells)
-    holds = np.flatnonzero(log.holds & np.isin(log.kind, AFTER_SOWING))
-    if len(holds) and sown_on == NO_DAY:
+    """Refuse entries that do not go together, day by day."""
+    holds = np.flatnonzero(log.holds & (log.kind < len(KINDS)))
+    columns = (log.day, log.kind, log.count, log.tray, log.seeds)
+    rows = sorted(zip(*(column[holds].tolist() for column in columns), strict=True))
+    later = [row for row in rows if row[1] != SOWN]
+    sown_on = min((day for day, kind, *_ in rows if kind == SOWN), default=of.filled_on)
+    if later and sown_on == NO_DAY:
         raise LogRuleError(Rule.NOT_SOWN)
-    if len(holds) and int(log.day[holds].min()) < sown_on:
+    if later and later[0][0] < sown_on:
         raise LogRuleError(Rule.BEFORE_SOWN, sown_on)
-    up_on, up = int(logged.up_on[0]), int(logged.up[0])
-    if up > sown:
-        raise LogRuleError(Rule.MORE_UP_THAN_SOWN, sown)
-    grown = holds[np.isin(log.kind[holds], (THINNED, POTTED_ON))]
-    if up_on != NO_DAY and len(grown) and int(log.day[grown].min()) < up_on:
+    up_on = min((day for day, kind, *_ in rows if kind == UP), default=NO_DAY)
+    if any(day < up_on and kind in AFTER_UP for day, kind, *_ in later):
         raise LogRuleError(Rule.BEFORE_UP, up_on)
-    potted = int(logged.potted[0])
-    seedlings = (up if up_on != NO_DAY else sown) * max(of.seeds_per_cell, of.plants_per_cell)
-    if potted > seedlings:
-        raise LogRuleError(Rule.MORE_POTTED_THAN_UP, seedlings)
-    is_counted = potted > 0 or up_on != NO_DAY
-    there = potted or (up * of.plants_per_cell if is_counted else sown)
-    lost = int((logged.lost_since if is_counted else logged.lost)[0])
-    if lost > there:
-        raise LogRuleError(Rule.MORE_LOST, there)
-    # Without a word on what came up, each cell may have given all that it can.
-    most = there if is_counted else seedlings
-    if int(logged.left[0]) + lost > most:
-        raise LogRuleError(Rule.MORE_LEFT, max(0, most - lost))
+    book = _Book(of)
+    for _, entries in groupby(rows, key=lambda row: row[0]):
+        book.add(list(entries))
+
+
+class _Book:
+    """What the entries of a sowing come to, up to a day: what was there, and what is gone of it.
+
+    What somebody counted bounds what can go from then on. What went before a later count stood beside what was
+    counted then, so it takes nothing off it.
+    """
+
+    def __init__(self, of: OfSowing) -> None:
+        self._of = of
+        self._most = max(of.seeds_per_cell, of.plants_per_cell)
+        self._counts = dict.fromkeys(range(len(KINDS)), 0)
+        self._more_seeds = 0  # than the card has, where they were counted
+        self._up_whole, self._up_trays = 0, dict[int, int]()
+        self._lost_plants = 0
+        self._gone_before_pots = self._gone_before_count = 0
+
+    @property
+    def _sown(self) -> int:
+        return max(self._counts[SOWN], self._of.filled_cells)
+
+    @property
+    def _up(self) -> int:
+        return max(self._up_whole, sum(self._up_trays.values()))
+
+    @property
+    def _left(self) -> int:
+        return max(self._counts[HANDED_OUT], self._counts[PLANTED_OUT])
+
+    @property
+    def _plants(self) -> int:
+        """Plants that there can have been in all, as far as cells were sown and counted."""
+        ever = self._plants_in(self._sown)
+        return min(ever, self._plants_in(self._up) + self._gone_before_count) if self._up else ever
+
+    def _plants_in(self, cells: int) -> int:
+        return cells * self._most + self._more_seeds
+
+    def add(self, entries: list[tuple[int, ...]]) -> None:
+        """Add the entries of a day, the next one in order; raise LogRuleError where they cannot be."""
+        is_first_count, gone_before = not self._up, self._lost_plants + self._left
+        is_first_potting = not self._counts[POTTED_ON]
+        # Of what was lost on the day of the first count nobody knows whether it was cells or plants.
+        was_counted = not is_first_count or not is_first_potting
+        for _, kind, count, tray, seeds in entries:
+            self._counts[kind] += count
+            self._more_seeds += max(0, seeds - count * self._most)
+            if kind == UP and tray:
+                self._up_trays[tray] = max(self._up_trays.get(tray, 0), count)
+            elif kind == UP:
+                self._up_whole = max(self._up_whole, count)
+        if self._up > self._sown:
+            raise LogRuleError(Rule.MORE_UP_THAN_SOWN, self._sown)
+        kinds = {kind for _, kind, *_ in entries}
+        if was_counted:
+            self._lost_plants += sum(count for _, kind, count, *_ in entries if kind == LOST)
+        if UP in kinds and not is_first_count:
+            # On the day of a count nobody knows what went before it; pots are no longer in the cells either.
+            self._gone_before_count = self._lost_plants + self._left + self._counts[POTTED_ON]
+        if POTTED_ON in kinds and is_first_potting:
+            self._gone_before_pots = gone_before
+        self._check_plants(entries, was_counted=was_counted)
+
+    def _check_plants(self, entries: list[tuple[int, ...]], *, was_counted: bool) -> None:
+        plants = self._plants
+        if any(kind == THINNED and count > plants for _, kind, count, *_ in entries):
+            raise LogRuleError(Rule.MORE_THINNED, plants)
+        potted = plants - self._gone_before_pots
+        if self._counts[POTTED_ON] > potted:
+            raise LogRuleError(Rule.MORE_POTTED_THAN_UP, potted)
+        lost, there = (self._lost_plants, plants) if was_counted else (self._counts[LOST], self._sown)
+        if lost > there:
+            raise LogRuleError(Rule.MORE_LOST, there)
+        if self._left + self._lost_plants > plants:
+            raise LogRuleError(Rule.MORE_LEFT, max(0, plants - self._lost_plants))
 
 
 def with_entry(log: Log, **columns: int) -> tuple[Log, int]:

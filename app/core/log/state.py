@@ -48,6 +48,8 @@ class Logged:
         potted: Plants potted on. [1]
         lost: Plants lost; before anything came up, cells that were given up. [1]
         lost_since: Of these, plants lost since they were counted last: as they were potted on, or else came up. [1]
+        left_since: Plants handed out or planted out since they were potted on first; all, where none was. [1]
+        seen_since: Cells with a seedling that were counted after the last day on which any was lost or left. [1]
         spoiled: Cells lost before anything came up, to a cause that says nothing of the seed. [1]
         handed_out: Plants handed out. [1]
         planted_out: Plants planted out. [1]
@@ -65,6 +67,8 @@ class Logged:
     potted: Ints
     lost: Ints
     lost_since: Ints
+    left_since: Ints
+    seen_since: Ints
     spoiled: Ints
     handed_out: Ints
     planted_out: Ints
@@ -81,7 +85,9 @@ class Logged:
             plants_per_cell: Plants that a cell is to hold. Shape (n_sowings,). [1]
         """
         there = np.where(self.potted > 0, self.potted, self.up * plants_per_cell)
-        living: Ints = np.maximum(0, there - self.lost_since - self.left)
+        # Others may have come up since the first were lost.
+        least = np.where(self.potted > 0, 0, self.seen_since * plants_per_cell)
+        living: Ints = np.maximum(least, there - self.lost_since - self.left_since)
         return living
 
     def is_over(self, plants_per_cell: Ints) -> Flags:
@@ -116,6 +122,7 @@ def logged_of(log: Log, n_sowings: int) -> Logged:
     lost = log.of(LOST)
     was_up = (up_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= up_on[log.sowing[lost]])
     is_spoiled = ~was_up & ~np.isin(log.cause[lost], _UNKNOWN)
+    left_on = _last(log, (LOST, HANDED_OUT, PLANTED_OUT), n_sowings)
     is_since = (counted_on[log.sowing[lost]] != NO_DAY) & (log.day[lost] >= counted_on[log.sowing[lost]])
     return Logged(
         sown_on=_first(log, SOWN, n_sowings),
@@ -123,13 +130,15 @@ def logged_of(log: Log, n_sowings: int) -> Logged:
         thinned_on=_last(log, (THINNED,), n_sowings),
         potted_on=potted_on,
         hardened_on=_first(log, HARDENED, n_sowings),
-        left_on=_last(log, (LOST, HANDED_OUT, PLANTED_OUT), n_sowings),
+        left_on=left_on,
         sown=_sum(log, log.of(SOWN), n_sowings),
         seeds=_sum(log, log.of(SOWN), n_sowings, seeds=True),
-        up=_most_up(log, n_sowings),
+        up=_most_up(log, log.of(UP), n_sowings),
         potted=_sum(log, log.of(POTTED_ON), n_sowings),
         lost=_sum(log, lost, n_sowings),
         lost_since=_sum(log, lost[is_since], n_sowings),
+        left_since=_left_since(log, potted_on, n_sowings),
+        seen_since=_most_up(log, _after(log, UP, left_on), n_sowings),
         spoiled=_sum(log, lost[is_spoiled], n_sowings),
         handed_out=_sum(log, log.of(HANDED_OUT), n_sowings),
         planted_out=_sum(log, log.of(PLANTED_OUT), n_sowings),
@@ -156,9 +165,23 @@ def _sum(log: Log, entries: Ints, n: int, *, seeds: bool = False) -> Ints:
     return np.bincount(log.sowing[entries], weights=weights, minlength=n).astype(np.int64)
 
 
-def _most_up(log: Log, n: int) -> Ints:
+def _after(log: Log, kind: int, day: Days) -> Ints:
+    """Return the indices of the entries of a kind that hold and are later than a day of their sowing."""
+    mine = log.of(kind)
+    return mine[log.day[mine] > day[log.sowing[mine]]]
+
+
+def _left_since(log: Log, potted_on: Days, n: int) -> Ints:
+    """Return the plants that left since they were potted on; those that left before were not among them."""
+    handed, planted = log.of(HANDED_OUT), log.of(PLANTED_OUT)
+    left = np.maximum(_sum(log, handed, n), _sum(log, planted, n))
+    before = (which[log.day[which] < potted_on[log.sowing[which]]] for which in (handed, planted))
+    since: Ints = left - np.maximum(*(_sum(log, which, n) for which in before))
+    return since
+
+
+def _most_up(log: Log, mine: Ints, n: int) -> Ints:
     """Return the most cells with a seedling: people count anew, tray by tray or the whole sowing at once."""
-    mine = log.of(UP)
     sowing, tray, count = log.sowing[mine], log.tray[mine], log.count[mine]
     whole = np.zeros(n, dtype=np.int64)
     np.maximum.at(whole, sowing[tray == 0], count[tray == 0])

@@ -34,6 +34,7 @@ _SAID = {
     Rule.NOT_YET: ("date", "give a day up to {day}"),
     Rule.MORE_CELLS_THAN_TRAY: ("count", "give at most {limit}: so many cells of the tray are this sowing's"),
     Rule.MORE_UP_THAN_SOWN: ("count", "more cells came up than the {limit} that were sown"),
+    Rule.MORE_THINNED: ("count", "more plants are left after thinning than there can be, which is {limit}"),
     Rule.MORE_POTTED_THAN_UP: ("count", "more plants were potted on than there can be, which is {limit}"),
     Rule.MORE_LOST: ("count", "more was lost than there was, which is {limit}"),
     Rule.MORE_LEFT: ("count", "more plants left than there were, which is {limit}"),
