@@ -31,6 +31,12 @@ PLANTS = Bounds(1, 10_000)
 PRIORITY = Bounds(1, 3)
 PRIORITY_DEFAULT = 2
 
+# Days: how many years beside the growing year. A sowing's own date may lie a year off, its tray may be filled 60 weeks
+# before, and what is done with it may go on after.
+SOWING_YEARS = 1
+LOG_YEARS_BEFORE = 1
+SEASON_YEARS = 3
+
 # Crop cards.
 PLANT_OUT_WEEKS = Bounds(-30, 60)
 INDOOR_WEEKS = Bounds(0, 60)

@@ -11,6 +11,7 @@ from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
 from app.storage.folder import store_usual_cards
 from app.storage.models import Garden
+from app.storage.queries.far_days import find_far_day
 from app.storage.queries.garden import find_garden, list_frost_points, replace_frost_points
 from app.storage.queries.plan import NoGardenError
 from app.storage.queries.record import get_freezes, get_record
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from app.storage import Session
+    from app.storage.queries.far_days import FarDay
 
 HALF_PERCENT = 50
 EVEN_CHANCE = 0.5
@@ -41,6 +43,15 @@ class GardenThereError(Exception):
 
 class CrossedFrostError(Exception):
     """The average last frost does not lie in the spring half, before the average first frost of autumn."""
+
+
+class SeasonHoldsError(Exception):
+    """Rows of the season have days that would be far off in another one; `far` is one of them."""
+
+    def __init__(self, far: "FarDay") -> None:
+        """Keep the day."""
+        super().__init__(f"{far.day} is of this season")
+        self.far = far
 
 
 class Facts(NamedTuple):
@@ -194,9 +205,16 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
 
 
 def change_garden(session: "Session", values: GardenValues) -> Garden:
-    """Change the garden's own settings, or raise NoGardenError."""
+    """Change the garden's own settings.
+
+    Raises:
+        NoGardenError: There is no garden yet.
+        SeasonHoldsError: It is to be of another season, in which days of this one would be far off.
+    """
     hold_writes(session)
     garden = get_garden(session)
+    if values.season != garden.season and (far := find_far_day(session, values.season)):
+        raise SeasonHoldsError(far)
     set_columns(garden, values)
     session.flush()
     return garden
@@ -225,6 +243,8 @@ def change_frost(session: "Session", values: FrostValues, points: "Mapping[Side,
         _check_station(session, garden, values)
     else:
         _check_frost(values.frost_source, points, season=garden.season, latitude=values.latitude)
+        if garden.record_mark is not None:
+            require_hemisphere(get_record(session), southern=values.latitude < 0)
     set_columns(garden, values)
     if points != list_frost_points(session):
         replace_frost_points(session, points)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from app.core.calendar import NO_DAY, as_day
+from app.core.limits import LOG_YEARS_BEFORE
 from app.core.log.entries import KINDS, Log
 from app.core.log.rules import OfSowing, check_entry, with_entry
 from app.core.log.state import logged_of
@@ -221,7 +222,7 @@ def _add(session: "Session", entry: NewEntry, today: date, account_id: int | Non
 def _season_begins(session: "Session") -> int:
     """Return the first day that an entry may be of: a year before the growing year begins. [day number]"""
     garden = find_garden(session)
-    return NO_DAY if garden is None else date(garden.season - 1, 1, 1).toordinal()
+    return NO_DAY if garden is None else date(garden.season - LOG_YEARS_BEFORE, 1, 1).toordinal()
 
 
 def _require_open(entry: NewEntry, there: Sequence[LogEntry], session: "Session") -> None:

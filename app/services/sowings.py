@@ -7,7 +7,7 @@ import numpy as np
 
 from app.core.calendar import as_date, as_day
 from app.core.cards import Sowings
-from app.core.limits import PRIORITY_DEFAULT
+from app.core.limits import PRIORITY_DEFAULT, SOWING_YEARS
 from app.core.plan import NO_PLACE, make_plan
 from app.core.wish import with_sowing
 from app.core.words import PLACES, Place
@@ -231,7 +231,7 @@ def _check(session: "Session", values: SowingValues) -> None:
 
 def _check_days(garden: "Garden", crop: Crop, values: SowingValues) -> None:
     for column, day in (("plant_out", values.plant_out), ("sow_on", values.sow_on)):
-        if day is not None and abs(day.year - garden.settings.season) > 1:
+        if day is not None and abs(day.year - garden.settings.season) > SOWING_YEARS:
             raise FarFromSeasonError(column, garden.settings.season)
     if crop.start_container_id is None:
         for column, given in (("sow_on", values.sow_on), ("light", values.light)):

@@ -112,10 +112,9 @@ class Bench:
             self.pots -= from_pots
             self.write(LOST, from_pots + self.take(n - from_pots))
         elif not self.counts or not self.with_seedlings:
-            lost = self.cells[: min(n, sum(1 for cell in self.cells if cell.seeds or cell.seedlings))]
+            lost = [cell for cell in self.cells if cell.seeds or cell.seedlings][:n]
             for cell in lost:
                 cell.seeds = cell.seedlings = 0
-            self.cells = [*self.cells[len(lost) :], *lost]
             self.write(LOST, len(lost))
 
     def thin(self, *_):

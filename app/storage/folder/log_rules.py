@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from app.core.calendar import NO_DAY
+from app.core.limits import LOG_YEARS_BEFORE, PLANTS_PER_CELL, SEASON_YEARS, SEEDS_PER_CELL
 from app.core.log.entries import KINDS, SOWN, Log
 from app.core.log.rules import LogRuleError, OfSowing, Rule, check_entry
 from app.core.words import CellState
@@ -15,7 +16,6 @@ from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.faults import Faults
 from app.storage.folder.layout import CELLS_FILE, LOG_FILE, TRAYS_FILE
 from app.storage.folder.rules import check_days, given, report
-from app.storage.folder.tray_rules import YEARS
 
 _COLUMNS = ("kind", "date", "count", "tray", "supersedes")
 _DAYS = {
@@ -65,7 +65,7 @@ def check_log(values: Mapping[str, Values], season: int | None, faults: Faults) 
     if season is not None:
         for file, columns in _DAYS.items():
             if file in values:
-                check_days(values[file], columns, season, YEARS, faults)
+                check_days(values[file], columns, season, SEASON_YEARS, faults)
     if "seed_tests.csv" in values:
         _check_tests(values["seed_tests.csv"], faults)
     if LOG_FILE not in values:
@@ -73,7 +73,7 @@ def check_log(values: Mapping[str, Values], season: int | None, faults: Faults) 
     log = values[LOG_FILE]
     before = faults.total
     if season is not None:
-        check_days(log, ("date",), season, YEARS, faults)
+        check_days(log, ("date",), season, SEASON_YEARS, faults)
     _check_corrections(log, faults)
     # Beside an entry that is wrong in itself nothing can be said of the others.
     if faults.total == before and not any(WRONG in log.columns[name] for name in ("sowing", *_COLUMNS)):
@@ -120,10 +120,11 @@ def _comes_back(corrects: list[Any], start: int) -> bool:
 
 
 def _check_sowings(values: Mapping[str, Values], season: int | None, faults: Faults) -> None:
-    """Report entries that do not go with the others of their sowing."""
-    log, sowings, crops = (values.get(file) for file in (LOG_FILE, "sowings.csv", "crops.csv"))
-    if log is None or sowings is None or crops is None:
-        return
+    """Report entries that do not go with the others of their sowing, whatever its card says by now.
+
+    A card may have been changed after they were written, so each cell may have held as much as on any card.
+    """
+    log = values[LOG_FILE]
     entries: dict[int, list[_Entry]] = {}
     rows = zip(*(log.columns[name] for name in ("sowing", *_COLUMNS)), strict=True)
     for index, (sowing, *row) in enumerate(rows):
@@ -131,17 +132,16 @@ def _check_sowings(values: Mapping[str, Values], season: int | None, faults: Fau
     filled, cells = _filled(values), _cells_in_trays(values)
     if filled is None or cells is None:
         return
-    begins = NO_DAY if season is None else date(season - 1, 1, 1).toordinal()
+    begins = NO_DAY if season is None else date(season - LOG_YEARS_BEFORE, 1, 1).toordinal()
     for sowing, its in entries.items():
-        crop = sowings.columns["crop"][sowing - 1]
-        if crop is WRONG:
-            continue
-        seeds, plants = (crops.columns[name][crop - 1] for name in ("seeds_per_cell", "plants_per_cell"))
-        if WRONG in (seeds, plants):
-            continue
         was_sown = any(KINDS.index(one.kind) == SOWN for one in its)
         on, count = (NO_DAY, 0) if was_sown else filled.get(sowing, (NO_DAY, 0))
-        known = OfSowing(seeds_per_cell=seeds, plants_per_cell=plants or 1, filled_on=on, filled_cells=count)
+        known = OfSowing(
+            seeds_per_cell=int(SEEDS_PER_CELL.high),
+            plants_per_cell=int(PLANTS_PER_CELL.high),
+            filled_on=on,
+            filled_cells=count,
+        )
         for number, error in _broken(its, known, cells.get(sowing, {}), begins):
             column, right = _SAID[error.rule]
             limit = 0 if error.limit is None else error.limit

@@ -5,6 +5,7 @@ from typing import Any
 
 from app.core.card_rules import card_faults
 from app.core.frost import usable_frost
+from app.core.limits import SOWING_YEARS
 from app.core.record import DailyRecord, find_freezes, require_hemisphere
 from app.core.words import FrostSource
 from app.storage.folder.columns import WRONG, Values
@@ -86,7 +87,7 @@ def check_sowings(sowings: Values, seed_lots: Values | None, season: int | None,
     if seed_lots is not None:
         _check_seed(sowings, seed_lots, faults)
     if season is not None:
-        check_days(sowings, ("plant_out", "sow_on"), season, 1, faults)
+        check_days(sowings, ("plant_out", "sow_on"), season, SOWING_YEARS, faults)
 
 
 def _check_seed(sowings: Values, seed_lots: Values, faults: Faults) -> None:

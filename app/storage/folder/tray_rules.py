@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from app.core.grid import row_letters
+from app.core.limits import SEASON_YEARS
 from app.core.words import CellState
 from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.faults import Faults
@@ -16,8 +17,6 @@ from app.storage.folder.layout import CELLS_FILE, STAYS_FILE, TRAYS_FILE
 from app.storage.folder.rules import check_days, given, report
 from app.storage.folder.tray_cells import grids_of_trays
 
-# A sowing's own date may lie a year beside the season, and its tray may be filled 60 weeks before (app/core/limits.py).
-YEARS = 3
 _POSITION = ("shelf", "level", "slot")
 _ALL_OR_NONE = "give shelf, level and slot, or none of the three where a tray waits for a position"
 
@@ -42,7 +41,7 @@ def check_trays(values: Mapping[str, Values], season: int | None, faults: Faults
     if season is not None:
         for file, columns in ((trays, ("sow_on",)), (stays, ("from", "to"))):
             if file is not None:
-                check_days(file, columns, season, YEARS, faults)
+                check_days(file, columns, season, SEASON_YEARS, faults)
 
 
 def _check_contents(cells: Values, faults: Faults) -> None:

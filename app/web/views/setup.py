@@ -10,9 +10,10 @@ from app.core.errors import CoreError, FrostTableError
 from app.core.words import FrostSource, Side
 from app.extensions import db
 from app.services import garden as garden_service
-from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, get_garden
+from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, SeasonHoldsError, get_garden
 from app.services.plan import get_plan
 from app.services.shelves import ShelfRoom, list_shelf_room
+from app.sheets.words import day_long
 from app.storage.models import Garden
 from app.storage.queries.containers import ContainerRow, list_containers
 from app.storage.queries.garden import find_garden, list_frost_points
@@ -111,8 +112,14 @@ def edit_garden() -> ResponseReturnValue:
     """Change the garden's own settings."""
     form = GardenSettingsForm(obj=get_garden(db.session))
     if form.validate_on_submit():
-        garden_service.change_garden(db.session, form.values())
-        return save(url_for("setup.index"), "Settings saved; every figure follows them")
+        try:
+            garden_service.change_garden(db.session, form.values())
+        except SeasonHoldsError as error:
+            db.session.rollback()
+            there = f"There is {error.far.of} on {day_long(error.far.day)}, far from that season."
+            form.season.errors = [f"{there} When this season ends, begin the next one under Set-up, Next season."]
+        else:
+            return save(url_for("setup.index"), "Settings saved; every figure follows them")
     return render_template("setup/edit_garden.html", form=form)
 
 
