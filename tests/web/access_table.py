@@ -50,8 +50,8 @@ log.tray GET POST bench, own
 log.sowing GET POST bench, own
 log.correct GET POST bench, own
 log.take_back POST bench, own
-log.index GET coordinators
-log.csv GET coordinators
+log.index GET members
+log.csv GET members
 trays.unmark POST bench, own
 
 connect.index GET members

@@ -13,6 +13,7 @@ from app.extensions import db
 from app.services.accounts import add_bench, digest_of
 from app.storage import Session
 from app.storage.models import Cell, Grower, LogEntry, SignIn, Sowing, Tray
+from app.storage.queries.log import count_entries
 from app.web.access import TOKEN
 from tests.people import sign_in_as
 from tests.web.dealt import tomatoes
@@ -365,6 +366,24 @@ def test_at_the_bench_a_member_logs_and_is_led_back_to_their_trays(client, app, 
 
 
 # ---------------------------------------------------------------- the whole log
+
+
+def test_a_member_finds_what_was_logged_of_their_own_sowings_and_nothing_else(client, app, engine, made):
+    log(client, "/log?kind=sown&day=2027-05-01")
+    own, other = growers_of(engine, made)[:2]
+    with Session(engine) as session:
+        names = {grower.id: grower.name for grower in session.scalars(select(Grower))}
+        counts = {who: count_entries(session, whose_id=who) for who in (own, other)}
+    assert all(counts.values())
+    member = as_member(app.test_client(), engine, own)
+    for address in ("/log/entries", f"/log/entries?grower={other}"):
+        page = member.get(address).text
+        assert len([row for row in read_page(page).all("th") if row.attributes.get("scope") == "row"]) == counts[own]
+        assert names[other] not in page
+        lines = list(csv.DictReader(io.StringIO(member.get(address.replace("entries", "entries.csv")).text)))
+        assert {line["grower"] for line in lines} == {names[own]}
+        assert len(lines) == counts[own]
+    assert 'href="/log/entries"' in member.get("/log").text
 
 
 def test_the_whole_log_is_listed_filtered_and_handed_out(client, engine, made):

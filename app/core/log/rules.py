@@ -198,6 +198,8 @@ class _Book:
         if self._counts[POTTED_ON] > potted:
             raise LogRuleError(Rule.MORE_POTTED_THAN_UP, potted)
         lost, there = (self._lost_plants, plants) if was_counted else (self._counts[LOST], self._sown)
+        if not was_counted and (self._up or self._counts[POTTED_ON]):
+            there = max(self._sown, plants)
         if lost > there:
             raise LogRuleError(Rule.MORE_LOST, there)
         if self._left + self._lost_plants > plants:

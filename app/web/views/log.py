@@ -71,6 +71,7 @@ LINES_ON_PAGE = 40
 MOST_LINES = 200
 COUNT = re.compile(r"count_([1-9][0-9]{0,8})")
 CONFLICT = 409
+NO_GROWER = 0  # a row number that no grower has
 OTHER_PERSON = "Somebody else typed this"
 CHANGED = "Somebody has logged here since this page was opened, so nothing was saved. Look whether it is said already."
 
@@ -311,20 +312,28 @@ def several() -> ResponseReturnValue:
     )
 
 
+def whose_log() -> int | None:
+    """Return the grower whose sowings' log is shown: to members their own, to coordinators any; None for all."""
+    person = me()
+    return read_number("grower") if person.role is Role.COORDINATOR else person.grower_id or NO_GROWER
+
+
 @bp.get("/log/entries")
-@open_to(Who.COORDINATORS)
+@open_to(Who.MEMBERS)
 @kept
 def index() -> ResponseReturnValue:
-    """List the whole log, those made last first."""
-    whose, kind = read_number("grower"), read_kind(IN_TRAYS)
+    """List the log, those made last first: to coordinators the whole of it, to members that of their sowings."""
+    whose, kind = whose_log(), read_kind(IN_TRAYS)
+    is_whole = me().role is Role.COORDINATOR
     paging = read_paging(count_entries(db.session, whose_id=whose, kind=kind))
     entries = list_entries(db.session, whose_id=whose, kind=kind, page=paging.page)
     return render_template(
         "log/index.html",
         entries=entry_lines(entries),
         paging=paging,
-        growers=[(one.id, one.name) for one in get_plan(db.session).garden.growers],
-        grower=whose,
+        growers=[(one.id, one.name) for one in get_plan(db.session).garden.growers] if is_whole else [],
+        is_whole=is_whole,
+        grower=whose if is_whole else None,
         kinds=[(one.value, KIND_WORDS[one]) for one in IN_TRAYS],
         kind=kind,
         log_address=addresses("log.sowing", "sowing_id"),
@@ -332,12 +341,13 @@ def index() -> ResponseReturnValue:
 
 
 @bp.get("/log/entries.csv")
-@open_to(Who.COORDINATORS)
+@open_to(Who.MEMBERS)
 @kept
 def csv() -> ResponseReturnValue:
-    """Hand out the log as a file, all of it or as the address asks."""
-    entries = list_entries(db.session, whose_id=read_number("grower"), kind=read_kind(IN_TRAYS))
-    names = {one.id: one.name for one in list_entries(db.session)}
+    """Hand out the log as a file, all of it or as the address asks; to members that of their sowings."""
+    whose = whose_log()
+    entries = list_entries(db.session, whose_id=whose, kind=read_kind(IN_TRAYS))
+    names = {one.id: one.name for one in list_entries(db.session, whose_id=whose)}
     return send_file(csv_text(log_table(reversed(entries), names)), "text/csv", "log.csv")
 
 
