@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,22 @@ class Trouble(StrEnum):
     TOO_FEW = "too few"
 
 
+class Amiss(NamedTuple):
+    """What is wrong with a sowing.
+
+    Attributes:
+        sowing: Index into the plan's sowings.
+        trouble: What is wrong.
+        since: From when on: the day on which it was to be sown, or from which it counts as failed. [day number]
+        missing: Plants that are wanted and will not come of it; 0 where it is only late. [1]
+    """
+
+    sowing: int
+    trouble: Trouble
+    since: int
+    missing: int
+
+
 @dataclass(frozen=True, kw_only=True)
 class QuickCard:
     """Another crop card that still ripens.
@@ -48,13 +65,10 @@ class QuickCard:
 
 @dataclass(frozen=True, kw_only=True)
 class Failing:
-    """A sowing that is late or has failed.
+    """A sowing that is late or has failed, and what can be done for it.
 
     Attributes:
-        sowing: Index into the plan's sowings.
-        trouble: What is wrong.
-        since: From when on: the day on which it was to be sown, or from which it counts as failed. [day number]
-        missing: Plants that are wanted and will not come of it; 0 where it is only late. [1]
+        amiss: What is wrong.
         again_on: The day on which it can be sown again; 0 where the season is too short by now. [day number]
         again_cells: Cells to sow then. [1]
         last_chance: The last day on which it ripens. [day number]
@@ -63,10 +77,7 @@ class Failing:
         others: Indices of other sowings of the same grower and crop that are sown from then on.
     """
 
-    sowing: int
-    trouble: Trouble
-    since: int
-    missing: int
+    amiss: Amiss
     again_on: int = NO_DAY
     again_cells: int = 0
     last_chance: int = NO_DAY
@@ -97,18 +108,19 @@ def missing_plants(plan: Plan) -> Ints:
     return missing
 
 
-def failing_of(plan: Plan, *, grower: int | None = None) -> list[Failing]:
-    """Return the sowings that are late or have failed, by crop and sowing.
+def troubles_of(plan: Plan, *, sowings: Ints | None = None) -> list[Amiss]:
+    """Return what is wrong with sowings that are late or have failed: the worst first, then by crop and sowing.
 
     Args:
         plan: The plan; without a today of its own nothing is late.
-        grower: Index of the only grower whose sowings count; None for all.
+        sowings: Indices of the only sowings that count; None for all. Shape (n,).
     """
-    today, sowings = plan.garden.today, plan.garden.sowings
+    today, crop = plan.garden.today, plan.garden.sowings.crop
     if today == NO_DAY or today > plan.due.plant_out.max(initial=NO_DAY):
         return []  # a season that is over is looked back on
-    counts = np.ones(len(sowings), dtype=bool) if grower is None else sowings.grower == grower
-    counts = counts & (plan.first_place != NO_PLACE) & (plan.plants > 0)
+    counts = (plan.first_place != NO_PLACE) & (plan.plants > 0)
+    if sowings is not None:
+        counts &= np.isin(np.arange(len(counts)), sowings)
     planned, fails, missing = planned_on(plan), failed_from(plan), missing_plants(plan)
     is_sown = plan.progress.sown_on != NO_DAY
     is_counted = (plan.logged.up_on != NO_DAY) | (plan.logged.potted_on != NO_DAY)
@@ -118,31 +130,33 @@ def failing_of(plan: Plan, *, grower: int | None = None) -> list[Failing]:
     is_judged = is_sown & (is_lost | ((fails <= today) & (is_counted | ~is_there)))
     has_failed = counts & is_judged & (missing > 0)
     is_late = counts & ~is_sown & ~plan.is_too_late & (plan.timeline.sow_on > planned)
-    too_late = np.flatnonzero(counts & plan.is_too_late).tolist()
-    ripening = ripening_cards(plan) if too_late or has_failed.any() else ()
-    found = [
-        _with_remedies(plan, index, Trouble.TOO_LATE, int(planned[index]), int(plan.plants[index]), ripening)
-        for index in too_late
-    ]
-    for index in np.flatnonzero(has_failed).tolist():
-        came_up = plan.logged.up[index] + plan.logged.potted[index] > 0
-        trouble = Trouble.TOO_FEW if came_up else Trouble.NOTHING_UP
-        since = int(plan.progress.over_on[index]) if is_lost[index] else int(fails[index])
-        found.append(_with_remedies(plan, index, trouble, since, int(missing[index]), ripening))
-    found.extend(
-        Failing(
-            sowing=index,
-            trouble=Trouble.LATE,
-            since=int(planned[index]),
-            missing=0,
-            again_on=int(plan.timeline.sow_on[index]),
-            again_cells=int(plan.cells[index]),
-            last_chance=int(plan.timeline.last_chance[index]),
+    came_up = plan.logged.up + plan.logged.potted > 0
+    since = np.where(is_lost, plan.progress.over_on, fails)
+    found: list[Amiss] = []
+    for trouble, holds, begin, lacks in (
+        (Trouble.TOO_FEW, has_failed & came_up, since, missing),
+        (Trouble.NOTHING_UP, has_failed & ~came_up, since, missing),
+        (Trouble.TOO_LATE, counts & plan.is_too_late, planned, plan.plants),
+        (Trouble.LATE, is_late, planned, np.zeros_like(missing)),
+    ):
+        which = np.flatnonzero(holds)
+        which = which[np.argsort(crop[which], kind="stable")]
+        found.extend(
+            Amiss(index, trouble, day, plants)
+            for index, day, plants in zip(which.tolist(), begin[which].tolist(), lacks[which].tolist(), strict=True)
         )
-        for index in np.flatnonzero(is_late).tolist()
-    )
-    order = {trouble: number for number, trouble in enumerate(Trouble)}
-    return sorted(found, key=lambda one: (-order[one.trouble], int(sowings.crop[one.sowing]), one.sowing))
+    return found
+
+
+def remedies_of(plan: Plan, troubles: Sequence[Amiss]) -> list[Failing]:
+    """Return sowings that are late or have failed with what can still be done, in the order given.
+
+    Args:
+        plan: The plan.
+        troubles: What is wrong with them, as `troubles_of` has it.
+    """
+    ripening = ripening_cards(plan) if any(one.trouble is not Trouble.LATE for one in troubles) else ()
+    return [_late(plan, one) if one.trouble is Trouble.LATE else _failed(plan, one, ripening) for one in troubles]
 
 
 def again_day(plan: Plan, index: int) -> int:
@@ -158,21 +172,26 @@ def again_day(plan: Plan, index: int) -> int:
     return min(following, last)
 
 
-def _with_remedies(
-    plan: Plan, index: int, trouble: Trouble, since: int, missing: int, ripening: Sequence[QuickCard]
-) -> Failing:
+def _late(plan: Plan, amiss: Amiss) -> Failing:
+    """Return a sowing that is only late with the day to which it was moved."""
+    return Failing(
+        amiss=amiss,
+        again_on=int(plan.timeline.sow_on[amiss.sowing]),
+        again_cells=int(plan.cells[amiss.sowing]),
+        last_chance=int(plan.timeline.last_chance[amiss.sowing]),
+    )
+
+
+def _failed(plan: Plan, amiss: Amiss, ripening: Sequence[QuickCard]) -> Failing:
     """Return a failed sowing with what can be done for its missing plants."""
-    again_on = NO_DAY if trouble is Trouble.TOO_LATE else again_day(plan, index)
-    sowings = plan.garden.sowings
+    index = amiss.sowing
+    again_on = NO_DAY if amiss.trouble is Trouble.TOO_LATE else again_day(plan, index)
     cells = 0
     if again_on != NO_DAY:
-        crop, germination = sowings.crop[[index]], plan.germination[[index]]
-        cells = int(cells_at(plan.garden, crop, np.array([missing]), germination)[0])
+        crop, germination = plan.garden.sowings.crop[[index]], plan.germination[[index]]
+        cells = int(cells_at(plan.garden, crop, np.array([amiss.missing]), germination)[0])
     return Failing(
-        sowing=index,
-        trouble=trouble,
-        since=since,
-        missing=missing,
+        amiss=amiss,
         again_on=again_on,
         again_cells=cells,
         last_chance=int(plan.timeline.last_chance[index]),

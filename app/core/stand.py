@@ -12,6 +12,8 @@ Floats = NDArray[np.float64]
 TOLERANCE = 1e-10
 # One block of the recursion holds wishes of like size, so that small wishes don't wait for large ones.
 _BLOCK_ENDS = (16, 64, 256, 1024)
+# Fewer cases than this in a block are halved one by one, which is quicker than the block's table.
+_FEW_CASES = 12
 # Below this chance a plant would cost thousands of seeds: the wish is a mistake, not a stand.
 MIN_CHANCE = 0.01
 
@@ -32,7 +34,7 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
 
     Source:
         Definition of the binomial law; computed by S(n+1, k) = (1-p) S(n, k) + p S(n, k-1),
-        where S(n, k) is the chance of k or more in n; beyond 1,024 successes by its terms.
+        where S(n, k) is the chance of k or more in n; where cases are few, and beyond 1,024 successes, by its terms.
     """
     if not 0 < confidence < 1:
         raise OutOfRangeError("confidence", confidence, "above 0 and below 1")
@@ -40,38 +42,45 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
     if len(wrong):
         raise OutOfRangeError("chance", wrong[0], f"from {MIN_CHANCE} to 1")
     trials = np.zeros(len(successes), dtype=np.int64)
-    wanted = successes > 0
     begin = 0
     for end in _BLOCK_ENDS:
-        in_block = wanted & (successes > begin) & (successes <= end)
-        if in_block.any():
+        in_block = np.flatnonzero((successes > begin) & (successes <= end))
+        if begin and len(in_block) < _FEW_CASES:
+            _halve(trials, in_block, successes, chance, confidence)
+        elif len(in_block):
             chances, row = np.unique(chance[in_block], return_inverse=True)
             table = _trials_table(chances, int(successes[in_block].max()), confidence)
             trials[in_block] = table[row, successes[in_block]]
         begin = end
-    for case in np.flatnonzero(successes > begin):
-        trials[case] = _trials_of_many(int(successes[case]), float(chance[case]), confidence)
+    _halve(trials, np.flatnonzero(successes > begin), successes, chance, confidence)
     return trials
 
 
 def _trials_table(chances: Floats, most: int, confidence: float) -> Ints:
     """Return the trials needed for each chance (row) and 0 to `most` successes (column)."""
-    success = chances[:, np.newaxis]
+    # A row for each success while it is made, so that every step goes over memory in one piece.
+    success = np.tile(chances, (most, 1))
     failure = 1 - success
-    at_least = np.zeros((len(chances), most + 1))
-    at_least[:, 0] = 1
-    short = np.zeros((len(chances), most + 1), dtype=np.int64)
+    at_least = np.zeros((most + 1, len(chances)))
+    at_least[0] = 1
+    these, fewer, reached = at_least[1:], at_least[:-1], np.empty_like(success)
+    short = np.zeros(at_least.shape, dtype=np.int64)
     goal = confidence - TOLERANCE
-    while True:
-        is_short = at_least < goal
-        if not is_short[:, -1].any():
-            return short
-        short += is_short
-        at_least[:, 1:] = failure * at_least[:, 1:] + success * at_least[:, :-1]
+    while at_least[-1].min() < goal:
+        short += at_least < goal
+        np.multiply(success, fewer, out=reached)
+        these *= failure
+        these += reached
+    return short.T
+
+
+def _halve(trials: Ints, cases: Ints, successes: Ints, chance: Floats, confidence: float) -> None:
+    for case in cases.tolist():
+        trials[case] = _trials_of_many(int(successes[case]), float(chance[case]), confidence)
 
 
 def _trials_of_many(successes: int, chance: float, confidence: float) -> int:
-    """Return the trials needed for more successes than the recursion reaches in time: halve what lies between."""
+    """Return the trials needed for many successes, or for one case alone: halve what lies between."""
     if chance == 1:
         return successes
     low, high = successes - 1, successes

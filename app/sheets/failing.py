@@ -4,8 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+from numpy.typing import NDArray
+
 from app.core.calendar import NO_DAY
-from app.core.failing import Failing, Trouble, failing_of
+from app.core.failing import Failing, Trouble, troubles_of
 from app.core.plan import Plan
 from app.core.week import Task
 from app.core.work import work_of
@@ -59,14 +62,15 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
 
     Args:
         plan: The garden's plan.
-        failing: What is wrong with it.
+        failing: What is wrong with it, and what can be done.
         spares: Plants that are given away, by the row number of the crop card.
     """
-    sowings, index = plan.garden.sowings, failing.sowing
+    amiss, sowings = failing.amiss, plan.garden.sowings
+    index = amiss.sowing
     grower = plan.garden.growers[sowings.grower[index]]
     card = plan.garden.cards[sowings.crop[index]]
     coming = sum(int(plan.plants[other]) for other in failing.others)
-    is_again = bool(failing.others) and coming >= failing.missing
+    is_again = bool(failing.others) and coming >= amiss.missing
     return FailingLine(
         sowing_id=int(sowings.ids[index]),
         sowing=sowings.names[index],
@@ -74,17 +78,17 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
         grower=grower.name,
         crop=card.name,
         variety=sowings.varieties[index] or "",
-        head=HEADS[failing.trouble],
+        head=HEADS[amiss.trouble],
         said=_said(plan, failing),
         ways=tuple(_ways(plan, failing)),
         again=(
-            f"Sow {count_words(failing.missing, 'plant')} again"
-            if failing.trouble is not Trouble.LATE and failing.again_on != NO_DAY and not is_again
+            f"Sow {count_words(amiss.missing, 'plant')} again"
+            if amiss.trouble is not Trouble.LATE and failing.again_on != NO_DAY and not is_again
             else ""
         ),
-        plants=failing.missing,
-        spare=0 if failing.trouble is Trouble.LATE else spares.get(card.id, 0),
-        is_only_late=failing.trouble is Trouble.LATE,
+        plants=amiss.missing,
+        spare=0 if amiss.trouble is Trouble.LATE else spares.get(card.id, 0),
+        is_only_late=amiss.trouble is Trouble.LATE,
     )
 
 
@@ -98,27 +102,28 @@ def _short(number: int) -> str:
 
 def _said(plan: Plan, failing: Failing) -> str:
     """Return what is wrong, in a sentence."""
-    missing = count_words(failing.missing, "plant")
-    match failing.trouble:
+    amiss = failing.amiss
+    missing = count_words(amiss.missing, "plant")
+    match amiss.trouble:
         case Trouble.LATE:
             return (
-                f"It was to be sown on {_day(failing.since)} and is not logged as sown. "
+                f"It was to be sown on {_day(amiss.since)} and is not logged as sown. "
                 f"It is now planned for {_day(failing.again_on)}."
             )
         case Trouble.TOO_LATE:
             return (
-                f"It was to be sown on {_day(failing.since)}, its last chance was {_day(failing.last_chance)}, and it "
+                f"It was to be sown on {_day(amiss.since)}, its last chance was {_day(failing.last_chance)}, and it "
                 f"is not logged as sown. It takes no room any more."
             )
         case Trouble.NOTHING_UP:
-            return f"No seedling is logged by {_day(failing.since)}: {missing} will be missing, unless they are up."
+            return f"No seedling is logged by {_day(amiss.since)}: {missing} will be missing, unless they are up."
         case _:
-            return f"{missing.capitalize()} of the {int(plan.plants[failing.sowing])} wanted will be missing."
+            return f"{missing.capitalize()} of the {int(plan.plants[amiss.sowing])} wanted will be missing."
 
 
 def _ways(plan: Plan, failing: Failing) -> list[str]:
     """Return what can still be done, each a sentence."""
-    if failing.trouble is Trouble.LATE:
+    if failing.amiss.trouble is Trouble.LATE:
         return [f"Sow it by {_day(failing.last_chance)} at the latest, or it does not ripen."]
     found = []
     if failing.again_on != NO_DAY:
@@ -126,7 +131,7 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
             f"Sow again on {_day(failing.again_on)}, {count_words(failing.again_cells, 'cell')}; its last chance is "
             f"{_day(failing.last_chance)}."
         )
-    elif failing.trouble is not Trouble.TOO_LATE:
+    elif failing.amiss.trouble is not Trouble.TOO_LATE:
         found.append(f"Its last chance to be sown was {_day(failing.last_chance)}.")
     if failing.others:
         names = [
@@ -147,19 +152,26 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
     return found
 
 
-def state_words(plan: Plan) -> dict[int, str]:
-    """Return what is amiss with sowings by the log, in a few words, by their indices: late, failed, not confirmed."""
+def state_words(plan: Plan, *, sowings: NDArray[np.int64] | None = None) -> dict[int, str]:
+    """Return what is amiss with sowings by the log, in a few words, by their indices: late, failed, not confirmed.
+
+    Args:
+        plan: The garden's plan.
+        sowings: Indices of the only sowings that count; None for all. Shape (n,).
+    """
     found: dict[int, str] = {}
-    today = plan.garden.today
+    today, times = plan.garden.today, plan.timeline
+    wanted = None if sowings is None else frozenset(sowings.tolist())
     for due in work_of(plan, begin=today, end=today):
-        if due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
+        is_wanted = wanted is None or due.sowing in wanted
+        if is_wanted and due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
             found.setdefault(due.sowing, f"{due.task}: due since {_day(due.day)}, not confirmed")
-    for one in failing_of(plan):
+    for one in troubles_of(plan, sowings=sowings):
         match one.trouble:
             case Trouble.LATE:
-                words = f"late: was to be sown on {_day(one.since)}, now {_day(one.again_on)}"
+                words = f"late: was to be sown on {_day(one.since)}, now {_day(int(times.sow_on[one.sowing]))}"
             case Trouble.TOO_LATE:
-                words = f"too late to sow: its last chance was {_day(one.last_chance)}"
+                words = f"too late to sow: its last chance was {_day(int(times.last_chance[one.sowing]))}"
             case Trouble.NOTHING_UP:
                 words = f"nothing is logged as up by {_day(one.since)}"
             case _:

@@ -1,8 +1,10 @@
 """Sowings that are late or have failed, as pages show them."""
 
+import numpy as np
 from flask import current_app
+from numpy.typing import NDArray
 
-from app.core.failing import failing_of
+from app.core.failing import remedies_of, troubles_of
 from app.core.plan import Plan
 from app.extensions import db
 from app.sheets.failing import FailingLine, failing_line
@@ -24,16 +26,21 @@ def failing_lines(
         sowing: Index of the only sowing; None for all.
         counts_spares: Whether spare plants are counted, which takes a query.
     """
-    found = [one for one in failing_of(plan, grower=grower) if sowing in {None, one.sowing}]
+    wanted = _sowings_of(plan, grower) if sowing is None else np.array([sowing])
+    found = remedies_of(plan, troubles_of(plan, sowings=wanted))
     spares = count_spares(db.session) if counts_spares else {}
     return [failing_line(plan, one, spares) for one in found]
 
 
 def first_failing(plan: Plan, *, grower: int | None = None) -> tuple[list[FailingLine], int]:
     """Return the sowings that come first among those that are late or have failed, in words, and how many there are."""
-    found = failing_of(plan, grower=grower)
+    found = troubles_of(plan, sowings=_sowings_of(plan, grower))
     spares = count_spares(db.session)
-    return [failing_line(plan, one, spares) for one in found[:MOST_LINES]], len(found)
+    return [failing_line(plan, one, spares) for one in remedies_of(plan, found[:MOST_LINES])], len(found)
+
+
+def _sowings_of(plan: Plan, grower: int | None) -> NDArray[np.int64] | None:
+    return None if grower is None else np.flatnonzero(plan.garden.sowings.grower == grower)
 
 
 def spares_address() -> str:

@@ -13,7 +13,7 @@ import pytest
 from scipy.stats import binom
 
 from app.core.calendar import as_day
-from app.core.failing import Trouble, failing_of
+from app.core.failing import Trouble, remedies_of, troubles_of
 from app.core.plan import make_plan
 from app.core.words import LogKind
 from tests.core.test_work import OUT, SOW, UP, log_of, sown
@@ -24,7 +24,8 @@ QUICK = {"days_to_maturity": 50}
 
 def failing(today, *entries, cards=None, rows=None, **changes):
     made = garden(rows or [sowing()], cards=cards or (card(**QUICK | changes),))
-    return failing_of(make_plan(replace(made, log=log_of(*entries), today=as_day(today))))
+    plan = make_plan(replace(made, log=log_of(*entries), today=as_day(today)))
+    return remedies_of(plan, troubles_of(plan))
 
 
 def only(*args, **kwargs):
@@ -38,15 +39,15 @@ def test_before_its_day_nothing_is_wrong():
 
 def test_a_sowing_that_missed_its_day_is_late_until_its_last_chance():
     found = only(date(2027, 5, 3))
-    assert (found.trouble, found.missing) == (Trouble.LATE, 0)
-    assert (found.since, found.again_on) == (as_day(SOW), as_day(date(2027, 5, 8)))
+    assert (found.amiss.trouble, found.amiss.missing) == (Trouble.LATE, 0)
+    assert (found.amiss.since, found.again_on) == (as_day(SOW), as_day(date(2027, 5, 8)))
     assert found.last_chance == as_day(date(2027, 5, 16))
 
 
 def test_after_its_last_sowing_day_it_is_too_late_and_a_quicker_variety_is_named():
     # The Saturday after 16 May is 22 May, 6 days past the last chance: 50 less 6.
     found = only(date(2027, 5, 17))
-    assert (found.trouble, found.missing, found.again_on) == (Trouble.TOO_LATE, 6, 0)
+    assert (found.amiss.trouble, found.amiss.missing, found.again_on) == (Trouble.TOO_LATE, 6, 0)
     assert found.variety_days == 44
 
 
@@ -64,7 +65,7 @@ def test_nothing_up_is_failed_at_twice_the_days_or_a_week_past_the_day_foreseen(
     changes = {"days_to_emerge": emerge, "days_to_maturity": 40}
     assert failing(before, sown(), **changes) == []
     found = only(failed, sown(), **changes)
-    assert (found.trouble, found.missing, found.since) == (Trouble.NOTHING_UP, 6, as_day(failed))
+    assert (found.amiss.trouble, found.amiss.missing, found.amiss.since) == (Trouble.NOTHING_UP, 6, as_day(failed))
 
 
 def test_what_failed_can_be_sown_again_on_the_next_sowing_day_with_cells_by_the_stand_rule():
@@ -85,7 +86,7 @@ def test_too_few_up_is_short_of_what_is_missing():
     came = (LogKind.UP, UP, 4)
     assert failing(date(2027, 5, 10), sown(), came) == []  # more may come up
     found = only(date(2027, 5, 13), sown(), came)
-    assert (found.trouble, found.missing) == (Trouble.TOO_FEW, 2)
+    assert (found.amiss.trouble, found.amiss.missing) == (Trouble.TOO_FEW, 2)
 
 
 def test_enough_up_is_well_and_losses_below_what_was_wanted_are_not():
@@ -93,12 +94,12 @@ def test_enough_up_is_well_and_losses_below_what_was_wanted_are_not():
     assert failing(date(2027, 5, 13), sown(), came) == []
     assert failing(date(2027, 5, 20), sown(), came, (LogKind.LOST, date(2027, 5, 20), 3)) == []
     found = only(date(2027, 5, 20), sown(), came, (LogKind.LOST, date(2027, 5, 20), 4))
-    assert (found.trouble, found.missing) == (Trouble.TOO_FEW, 1)
+    assert (found.amiss.trouble, found.amiss.missing) == (Trouble.TOO_FEW, 1)
 
 
 def test_cells_that_were_all_given_up_have_failed_at_once():
     found = only(date(2027, 5, 8), sown(), (LogKind.LOST, date(2027, 5, 8), 11))
-    assert (found.trouble, found.missing) == (Trouble.NOTHING_UP, 6)
+    assert (found.amiss.trouble, found.amiss.missing) == (Trouble.NOTHING_UP, 6)
 
 
 def test_plants_that_were_collected_are_not_missing():
@@ -130,12 +131,20 @@ def test_cards_that_still_ripen_stand_in_the_place_of_one_that_does_not():
 def test_another_sowing_of_the_same_crop_that_is_still_to_come_is_named():
     rows = [sowing(), sowing(sow_on=as_day(date(2027, 5, 15)))]
     found = failing(date(2027, 5, 13), sown(), rows=rows)
-    assert [(one.sowing, one.others) for one in found] == [(0, (1,))]
+    assert [(one.amiss.sowing, one.others) for one in found] == [(0, (1,))]
 
 
-def test_of_two_growers_one_can_be_asked_for():
-    made = replace(garden([sowing()], cards=(card(**QUICK),)), today=as_day(date(2027, 5, 3)), log=log_of())
+def test_some_sowings_alone_can_be_asked_for():
+    made = replace(garden([sowing(), sowing()], cards=(card(**QUICK),)), today=as_day(date(2027, 5, 3)), log=log_of())
     plan = make_plan(made)
-    assert len(failing_of(plan, grower=0)) == 1
-    assert failing_of(plan, grower=1) == []
-    assert np.all(plan.plants == 6)
+    first, second = troubles_of(plan)
+    assert troubles_of(plan, sowings=np.array([0])) == [first]
+    assert troubles_of(plan, sowings=np.array([1])) == [second]
+    assert troubles_of(plan, sowings=np.array([], dtype=np.int64)) == []
+
+
+def test_the_worst_comes_first():
+    made = garden([sowing(), sowing()], cards=(card(**QUICK),))
+    log = replace(log_of(sown()), sowing=np.array([1]))
+    plan = make_plan(replace(made, log=log, today=as_day(date(2027, 5, 13))))
+    assert [(one.sowing, one.trouble) for one in troubles_of(plan)] == [(1, Trouble.NOTHING_UP), (0, Trouble.LATE)]
