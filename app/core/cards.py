@@ -1,6 +1,7 @@
 """What a plan is made from: crop cards, containers, shelves, growers, sowings and settings."""
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,8 +138,7 @@ class ShelfCard:
     pan_depth_mm: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
-class GrowerCard:
+class GrowerCard(NamedTuple):
     """A grower's name and plot."""
 
     id: int

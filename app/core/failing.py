@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -141,10 +142,8 @@ def troubles_of(plan: Plan, *, sowings: Ints | None = None) -> list[Amiss]:
     ):
         which = np.flatnonzero(holds)
         which = which[np.argsort(crop[which], kind="stable")]
-        found.extend(
-            Amiss(index, trouble, day, plants)
-            for index, day, plants in zip(which.tolist(), begin[which].tolist(), lacks[which].tolist(), strict=True)
-        )
+        rows = zip(which.tolist(), repeat(trouble), begin[which].tolist(), lacks[which].tolist(), strict=False)
+        found.extend(map(Amiss._make, rows))
     return found
 
 

@@ -155,7 +155,7 @@ class Plan:
     @cached_property
     def index_of(self) -> dict[int, int]:
         """The index of each sowing by its row number in the database."""
-        return {int(row): index for index, row in enumerate(self.garden.sowings.ids)}
+        return {row: index for index, row in enumerate(self.garden.sowings.ids.tolist())}
 
 
 def make_plan(garden: Garden) -> Plan:

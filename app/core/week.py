@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days
+from app.core.calendar import DAYS_IN_WEEK
 from app.core.plan import Plan
 
 Ints = NDArray[np.int64]
@@ -28,15 +29,14 @@ class Task(StrEnum):
     HAND_OUT = "hand out"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Due:
+class Due(NamedTuple):
     """One task of one sowing.
 
     Attributes:
         day: The day it is due, or was done. [day number]
         task: What is to be done.
         sowing: Index into the plan's sowings.
-        count: Cells for sow, look, uncover and thin; pots for pot on; plants for the rest. [1]
+        amount: Cells for sow, look, uncover and thin; pots for pot on; plants for the rest. [1]
         last_day: For `SOW_OUTSIDE`, the last day on which it makes sense; else the day itself. [day number]
         is_done: Whether it is logged or ticked off.
         waited_days: How long it has been due and is not confirmed; 0 where it is not over, or done. [d]
@@ -45,7 +45,7 @@ class Due:
     day: int
     task: Task
     sowing: int
-    count: int
+    amount: int
     last_day: int
     is_done: bool = False
     waited_days: int = 0
@@ -54,39 +54,6 @@ class Due:
     def is_not_confirmed(self) -> bool:
         """Whether it was due long enough ago that something is amiss, if only the log."""
         return self.waited_days >= NOT_CONFIRMED_DAYS
-
-
-def due_between(plan: Plan, begin: int, end: int, *, grower: int | None = None) -> list[Due]:
-    """Return what is due in [begin, end), by day, then task, then grower, then sowing.
-
-    Sowing outside is due from its first day on: it is listed in the span in which that day falls.
-
-    Args:
-        plan: The plan.
-        begin: First day. [day number]
-        end: The day after the last. [day number]
-        grower: Index of the only grower whose sowings count; None for all.
-    """
-    times, growers = plan.timeline, plan.garden.sowings.grower
-    counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
-    outside = times.sow_on == NO_DAY
-    pots = np.where(times.pot_on != NO_DAY, plan.pots, plan.cells)
-    days: tuple[tuple[Task, Days, Ints], ...] = (
-        (Task.SOW, times.sow_on, plan.cells),
-        (Task.SOW_OUTSIDE, np.where(outside, times.sow_from, NO_DAY), plan.plants),
-        (Task.UNCOVER, times.emerges, plan.cells),
-        (Task.THIN, times.thin, plan.cells),
-        (Task.POT_ON, times.pot_on, pots),
-        (Task.HARDEN, times.harden, np.minimum(pots, plan.plants)),
-        (Task.HAND_OUT, times.plant_out, plan.plants),
-    )
-    found: list[Due] = []
-    for task, day, count in days:
-        for index in np.flatnonzero((day >= begin) & (day < end) & (count > 0) & counts).tolist():
-            last = int(times.sow_by[index]) if task is Task.SOW_OUTSIDE else int(day[index])
-            found.append(Due(day=int(day[index]), task=task, sowing=index, count=int(count[index]), last_day=last))
-    order = {task: number for number, task in enumerate(Task)}
-    return sorted(found, key=lambda due: (due.day, order[due.task], int(growers[due.sowing]), due.sowing))
 
 
 @dataclass(frozen=True, kw_only=True)

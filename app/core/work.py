@@ -19,6 +19,8 @@ LOOK_DAYS_BEFORE = 2
 # Where a look found nothing, the next is due so long after it; chosen here.
 LOOK_AGAIN_DAYS = 2
 LAST_DAY = date.max.toordinal()
+_TASKS = tuple(Task)
+_ORDER = {task: number for number, task in enumerate(_TASKS)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,42 +60,36 @@ def work_of(plan: Plan, *, grower: int | None = None, begin: int = NO_DAY, end: 
     counts = np.ones(len(growers), dtype=bool) if grower is None else growers == grower
     # What was neither sown nor logged is moved on or given up as a whole; its single steps are not waited for.
     begun = plan.progress.sown_on != NO_DAY
-    log = plan.garden.log
-    looked = log.of(LOOKED)
-    found: list[Due] = []
+    found: list[tuple[Ints | Flags, ...]] = []
     for column in _columns(plan):
+        outside = column.task is Task.SOW_OUTSIDE
         is_done = counts & (column.done_on != NO_DAY) & (column.done > 0)
         is_done &= (column.done_on >= begin) & (column.done_on < end)
-        for index in np.flatnonzero(is_done).tolist():
-            day = int(column.done_on[index])
-            found.append(
-                Due(task=column.task, sowing=index, day=day, count=int(column.done[index]), last_day=day, is_done=True)
-            )
-        outside = column.task is Task.SOW_OUTSIDE
+        found.append(_done(column.task, np.flatnonzero(is_done), column.done_on[is_done], column.done[is_done]))
         is_waiting = (begun | outside) & (column.day < today)
         is_open = counts & _is_open(column) & (is_waiting | ((column.day >= begin) & (column.day < end)))
-        for index in np.flatnonzero(is_open).tolist():
-            day = int(column.day[index])
-            waits = today != NO_DAY and (outside or begun[index])
-            found.append(
-                Due(
-                    task=column.task,
-                    sowing=index,
-                    day=day,
-                    count=int(column.count[index]),
-                    last_day=int(plan.timeline.sow_by[index]) if outside else day,
-                    waited_days=max(0, today - day) if waits else 0,
-                )
-            )
-    found.extend(
-        Due(task=Task.LOOK, sowing=index, day=day, count=int(plan.cells[index]), last_day=day, is_done=True)
-        for index, day in zip(log.sowing[looked].tolist(), log.day[looked].tolist(), strict=True)
-        if counts[index] and begin <= day < end
-    )
-    order = {task: number for number, task in enumerate(Task)}
-    return sorted(
-        found, key=lambda work: (work.day, order[work.task], int(growers[work.sowing]), work.sowing, work.is_done)
-    )
+        waits = (begun | outside) & (today != NO_DAY)
+        waited = np.where(waits, np.maximum(0, today - column.day), 0)
+        last = plan.timeline.sow_by if outside else column.day
+        which = np.flatnonzero(is_open)
+        no = np.zeros(len(which), dtype=bool)
+        task = np.full(len(which), _ORDER[column.task])
+        found.append((column.day[which], task, which, column.count[which], last[which], no, waited[which]))
+    log = plan.garden.log
+    looked = log.of(LOOKED)
+    looked = looked[counts[log.sowing[looked]] & (log.day[looked] >= begin) & (log.day[looked] < end)]
+    found.append(_done(Task.LOOK, log.sowing[looked], log.day[looked], plan.cells[log.sowing[looked]]))
+    columns = [np.concatenate(parts) for parts in zip(*found, strict=True)]
+    day, number, sowing, _, _, done, _ = columns
+    order = np.lexsort((done, sowing, growers[sowing], number, day))
+    rows = zip(*(column[order].tolist() for column in columns), strict=True)
+    return [Due(day, _TASKS[number], *rest) for day, number, *rest in rows]
+
+
+def _done(task: Task, sowing: Ints, day: Days, amount: Ints) -> tuple[Ints | Flags, ...]:
+    """Return what was done of a task, in the order of the columns of `Due`, the task by its number."""
+    number, yes = np.full(len(sowing), _ORDER[task]), np.ones(len(sowing), dtype=bool)
+    return day, number, sowing, amount, day, yes, np.zeros_like(sowing)
 
 
 def next_work_day(plan: Plan, since: int, *, grower: int | None = None) -> int:

@@ -78,8 +78,8 @@ def tick_off(
                 kind=KINDS[task],
                 date=day,
                 # A thinned cell keeps what it is to hold.
-                count=work.count * card.plants_per_cell if task is Task.THIN else work.count,
-                seeds=work.count * card.seeds_per_cell if task is Task.SOW else None,
+                count=work.amount * card.plants_per_cell if task is Task.THIN else work.amount,
+                seeds=work.amount * card.seeds_per_cell if task is Task.SOW else None,
                 grower_id=grower_id,
             )
         )

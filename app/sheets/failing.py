@@ -1,11 +1,10 @@
 """Sowings that are late or have failed, in words, with what can still be done."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY
 from app.core.failing import Failing, Trouble, troubles_of
@@ -152,21 +151,20 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
     return found
 
 
-def state_words(plan: Plan, *, sowings: NDArray[np.int64] | None = None) -> dict[int, str]:
+def state_words(plan: Plan, *, sowings: Sequence[int] | None = None) -> dict[int, str]:
     """Return what is amiss with sowings by the log, in a few words, by their indices: late, failed, not confirmed.
 
     Args:
         plan: The garden's plan.
-        sowings: Indices of the only sowings that count; None for all. Shape (n,).
+        sowings: Indices of the only sowings that count; None for all.
     """
     found: dict[int, str] = {}
     today, times = plan.garden.today, plan.timeline
-    wanted = None if sowings is None else frozenset(sowings.tolist())
+    wanted = range(len(plan.plants)) if sowings is None else frozenset(sowings)
     for due in work_of(plan, begin=today, end=today):
-        is_wanted = wanted is None or due.sowing in wanted
-        if is_wanted and due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
+        if due.sowing in wanted and due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
             found.setdefault(due.sowing, f"{due.task}: due since {_day(due.day)}, not confirmed")
-    for one in troubles_of(plan, sowings=sowings):
+    for one in troubles_of(plan, sowings=None if sowings is None else np.array(sowings, dtype=np.int64)):
         match one.trouble:
             case Trouble.LATE:
                 words = f"late: was to be sown on {_day(one.since)}, now {_day(int(times.sow_on[one.sowing]))}"

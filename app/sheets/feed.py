@@ -73,7 +73,7 @@ def garden_events(
     steps = (due for due in work if not _is_past_look(due))
     for (day, task), same in groupby(steps, key=attrgetter("day", "task")):
         dues = list(same)
-        amount = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "cell"))
+        amount = count_words(sum(due.amount for due in dues), UNITS_OF.get(task, "cell"))
         told.append(
             Told(
                 key=f"{season}/{scope}/{task}/{date.fromordinal(day).isoformat()}",
@@ -104,7 +104,7 @@ def step_words(plan: Plan, due: Due) -> str:
     """Return of what a step is and how much, as `Tomato, Tiny, 9 cells`."""
     sowings = plan.garden.sowings
     crop, variety = plan.garden.cards[sowings.crop[due.sowing]].name, sowings.varieties[due.sowing]
-    amount = count_words(due.count, UNITS_OF.get(due.task, "cell"))
+    amount = count_words(due.amount, UNITS_OF.get(due.task, "cell"))
     return ", ".join(part for part in (crop, variety, amount) if part)
 
 
@@ -200,7 +200,7 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
     else:
         amounts: Counter[str] = Counter()
         for due in dues:
-            amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.count
+            amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.amount
         unit = UNITS_OF.get(dues[0].task, "cell")
         lines = [f"{crop}: {count_words(amount, unit)}" for crop, amount in sorted(amounts.items())]
     more = len(lines) - MOST_LINES

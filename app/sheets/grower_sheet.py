@@ -233,19 +233,19 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
         case Task.SOW:
             container = plan.garden.containers[plan.container[due.sowing]].name
             warm = [] if card.germ_temp_c is None else [f"mix at {temperature_words(card.germ_temp_c, facts.units)}"]
-            seeds = f"{count_words(due.count, 'cell')} of {container}, {count_words(card.seeds_per_cell, 'seed')} each"
+            seeds = f"{count_words(due.amount, 'cell')} of {container}, {count_words(card.seeds_per_cell, 'seed')} each"
             return ", ".join([seeds, *at_depth, *warm])
         case Task.SOW_OUTSIDE:
             last = f"until {day_words(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
-            return ", ".join([f"for {count_words(due.count, 'plant')}", *at_depth, last])
+            return ", ".join([f"for {count_words(due.amount, 'plant')}", *at_depth, last])
         case Task.THIN:
-            return f"{count_words(due.count, 'cell')}, the strongest of each stays"
+            return f"{count_words(due.amount, 'cell')}, the strongest of each stays"
         case Task.POT_ON:
-            return f"{count_words(due.count, 'pot')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
+            return f"{count_words(due.amount, 'pot')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
         case Task.UNCOVER | Task.LOOK:
-            return count_words(due.count, "cell")
+            return count_words(due.amount, "cell")
         case _:
-            return count_words(due.count, "plant")
+            return count_words(due.amount, "plant")
 
 
 def _deadline(plan: Plan, index: int) -> Deadline:

@@ -188,5 +188,5 @@ def _task(plan: Plan, due: Due) -> str:
 
 def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
     crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
-    total = count_words(sum(due.count for due in dues), UNITS_OF.get(task, "cell"))
+    total = count_words(sum(due.amount for due in dues), UNITS_OF.get(task, "cell"))
     return f"{OF_GARDEN.get(task, task.capitalize())}: {list_words(list(crops))} ({total})"

@@ -286,7 +286,7 @@ def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) 
 def _sums(task: Task, works: list[Due]) -> str:
     """Return for how many sowings a task is, how much of it, and how many are done."""
     done = sum(work.is_done for work in works)
-    words = f"{count_words(len(works), 'sowing')}, {count_words(sum(work.count for work in works), UNITS_OF[task])}"
+    words = f"{count_words(len(works), 'sowing')}, {count_words(sum(work.amount for work in works), UNITS_OF[task])}"
     return f"{words}, {'all' if done == len(works) else done} done" if done else words
 
 
@@ -339,7 +339,7 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
         grower=grower.name,
         crop=plan.garden.cards[sowings.crop[index]].name,
         variety=sowings.varieties[index] or "",
-        amount=count_words(work.count, UNITS_OF[work.task]),
+        amount=count_words(work.amount, UNITS_OF[work.task]),
         more=_more(plan, work),
         container=_container(plan, work),
         place=_place(plan, work),
@@ -357,7 +357,9 @@ def _more(plan: Plan, work: Due) -> str:
     if work.is_done:
         return ""
     if work.task is Task.SOW:
-        return count_words(work.count * plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell, "seed")
+        return count_words(
+            work.amount * plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell, "seed"
+        )
     if work.task is Task.SOW_OUTSIDE:
         return f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
     if work.task is Task.UNCOVER and work.waited_days:
@@ -370,7 +372,7 @@ def work_words(plan: Plan, work: Due) -> str:
     sowings = plan.garden.sowings
     variety = sowings.varieties[work.sowing]
     crop = plan.garden.cards[sowings.crop[work.sowing]].name + (f", {variety}" if variety else "")
-    amount = count_words(work.count, UNITS_OF[work.task])
+    amount = count_words(work.amount, UNITS_OF[work.task])
     return f"{day_words(date.fromordinal(work.day))}: {work.task} {crop}, {amount}"
 
 

@@ -136,7 +136,7 @@ def test_what_was_not_collected_stays_to_be_handed_out_and_the_rest_is_done():
     some = (LogKind.HANDED_OUT, OUT, 4)
     plan = plan_on(date(2027, 6, 21), sown(), came, some)
     work = [w for w in work_of(plan) if w.task is Task.HAND_OUT]
-    assert [(w.is_done, w.count, date.fromordinal(w.day)) for w in work] == [(False, 2, OUT), (True, 4, OUT)]
+    assert [(w.is_done, w.amount, date.fromordinal(w.day)) for w in work] == [(False, 2, OUT), (True, 4, OUT)]
 
 
 def test_nothing_is_due_of_a_sowing_whose_plants_are_all_lost():

@@ -83,17 +83,19 @@ def index() -> ResponseReturnValue:
     total, plants = count_sowings(db.session, **chosen)
     paging = read_paging(total)
     plan = get_plan(db.session)
-    states = state_words(plan)
-    lines = [line_of(row, plan, states) for row in list_sowings(db.session, **chosen, page=paging.page)]
+    rows = list_sowings(db.session, **chosen, page=paging.page)
+    states = state_words(plan, sowings=[plan.index_of[row.id] for row in rows])
     return render_template(
         "sowings/index.html",
-        lines=lines,
+        lines=[line_of(row, plan, states) for row in rows],
         plants=plants,
         paging=paging,
         chosen=chosen,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
         crops=[(card.id, card.name) for card in plan.garden.cards],
         day_address=addresses("sowings.day", "sowing_id"),
+        edit_address=addresses("sowings.edit", "sowing_id"),
+        grower_address=addresses("growers.show", "grower_id"),
         closed=why_closed(),
         drafts=count_drafts(db.session, grower_id=grower_id),
     )
