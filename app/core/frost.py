@@ -131,16 +131,29 @@ class Frost:
             Definition of the U.S. Climate Normals (NOAA NCEI), freeze on or after a date; rounding
             up to a day and straight lines in the normal deviate are chosen here (docs/method.md).
         """
-        day = self.spring.day_at(-_deviate_of_risk(risk, self.spring.share))
-        return date_of_season_day(math.ceil(day - TOLERANCE_DAYS), self.season)
+        if risk not in self._in_spring:
+            day = self.spring.day_at(-_deviate_of_risk(risk, self.spring.share))
+            self._in_spring[risk] = date_of_season_day(math.ceil(day - TOLERANCE_DAYS), self.season)
+        return self._in_spring[risk]
 
     def autumn_on(self, risk: float) -> date:
         """Return the last date on which the chance of a freeze then or before is at most `risk`.
 
         Arguments, errors and source as `spring_on`; rounded down to a day.
         """
-        day = self.autumn.day_at(_deviate_of_risk(risk, self.autumn.share))
-        return date_of_season_day(math.floor(day + TOLERANCE_DAYS), self.season)
+        if risk not in self._in_autumn:
+            day = self.autumn.day_at(_deviate_of_risk(risk, self.autumn.share))
+            self._in_autumn[risk] = date_of_season_day(math.floor(day + TOLERANCE_DAYS), self.season)
+        return self._in_autumn[risk]
+
+    # Every crop card asks for the same few.
+    @cached_property
+    def _in_spring(self) -> dict[float, date]:
+        return {}
+
+    @cached_property
+    def _in_autumn(self) -> dict[float, date]:
+        return {}
 
     def chance_on_or_after(self, day: date) -> float:
         """Return the chance of a spring freeze on a date or later. [fraction]"""

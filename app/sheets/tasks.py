@@ -71,6 +71,11 @@ class TaskRow(NamedTuple):
     is_not_confirmed: bool
     sowing_id: int
 
+    @property
+    def of_whom(self) -> str:
+        """What follows the task where its button is read out: crop and grower."""
+        return f", {self.crop}, {self.grower}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class TaskGroup:
