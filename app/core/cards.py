@@ -122,6 +122,7 @@ class ShelfCard:
         hours_per_day: How long lamps or heat are on. [h]
         watts: What lamps or heat of the whole shelf draw. [W]
         pan_depth_mm: Depth of water in its wick pans. [mm]
+        has_fan: Whether a fan blows over it.
     """
 
     id: int
@@ -136,6 +137,7 @@ class ShelfCard:
     hours_per_day: float | None
     watts: float | None
     pan_depth_mm: float | None
+    has_fan: bool = False
 
 
 class GrowerCard(NamedTuple):

@@ -85,7 +85,6 @@ class RoundFacts:
         who: Whose round it is; None for nobody's.
         last: The day of the round before; None where there was none.
         stays: Where dealt trays stand on the day, and on that of the round before.
-        fans: Ids of the shelves with a fan.
         units: The units of the garden.
     """
 
@@ -94,7 +93,6 @@ class RoundFacts:
     who: str | None
     last: date | None
     stays: "Sequence[StayRow]"
-    fans: frozenset[int]
     units: Units
 
 
@@ -169,7 +167,7 @@ class _Walk:
         else:
             yield "Water from below where the mix is dry on top"
         yield from self._of_trays(shelf.place, trays)
-        if shelf.id in self._facts.fans:
+        if shelf.has_fan:
             up = any(self._is_up(tray) for tray in trays)
             yield "Fan on, gently" if up else "The fan stays off until something is up"
 

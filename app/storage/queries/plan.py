@@ -231,6 +231,7 @@ def _shelf(shelf: models.Shelf, tray_cm: tuple[float, float]) -> ShelfCard:
         hours_per_day=shelf.hours_per_day,
         watts=shelf.watts,
         pan_depth_mm=shelf.pan_depth_mm,
+        has_fan=bool(shelf.fan),
     )
 
 

@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 from sqlalchemy import Select, delete, func, insert, select, update
 from sqlalchemy.orm import Session, aliased
 
-from app.storage.models import CareRound, Grower, Shelf
-from app.storage.queries.rows import get_row
+from app.storage.errors import NotFoundError
+from app.storage.models import CareRound, Grower
+from app.storage.queries.rows import LARGEST_ID, get_row
 
 _Doer = aliased(Grower)
 
@@ -59,6 +60,14 @@ def get_round(session: Session, round_id: int) -> CareRound:
     return get_row(session, CareRound, round_id, "care round")
 
 
+def get_round_row(session: Session, round_id: int) -> RoundRow:
+    """Return a care round as pages show it, or raise NotFoundError."""
+    row = session.execute(_ROWS.where(CareRound.id == round_id)).first() if 0 < round_id <= LARGEST_ID else None
+    if row is None:
+        raise NotFoundError("care round", round_id)
+    return RoundRow._make(row)
+
+
 def list_rounds(session: Session) -> list[RoundRow]:
     """Return every care round, by day."""
     return [RoundRow._make(row) for row in session.execute(_ROWS.order_by(CareRound.date))]
@@ -87,11 +96,6 @@ def list_coming(session: Session) -> list[Coming]:
     """Return every grower by name, with the days they can come."""
     query = select(Grower.id, Grower.name, Grower.days).order_by(Grower.name, Grower.id)
     return [Coming._make(row) for row in session.execute(query)]
-
-
-def list_shelves_with_fan(session: Session) -> frozenset[int]:
-    """Return the ids of the shelves over which a fan blows."""
-    return frozenset(session.scalars(select(Shelf.id).where(Shelf.fan.is_(True))))
 
 
 def remove_rounds(session: Session, round_ids: Collection[int]) -> None:

@@ -24,16 +24,13 @@ from app.sheets.pdf import Template
 from app.sheets.round_sheet import RoundFacts, RoundSheet, make_round_sheet
 from app.sheets.words import WEEKDAYS, count_words, day_words, list_words
 from app.storage.engine import reading
-from app.storage.models import CareRound
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rounds import (
     RoundRow,
     find_last_round,
-    get_round,
+    get_round_row,
     list_coming,
     list_rounds,
-    list_rounds_between,
-    list_shelves_with_fan,
 )
 from app.storage.queries.trays import list_stays_between
 from app.web.access import (
@@ -120,14 +117,14 @@ def index() -> ResponseReturnValue:
 @open_to(Who.BENCH)
 def show(round_id: int) -> ResponseReturnValue:
     """Show a round: what to do at each shelf, and whose it is."""
-    return show_round(get_round(db.session, round_id))
+    return show_round(get_round_row(db.session, round_id))
 
 
 @bp.get("/<int:round_id>.pdf")
 @open_to(Who.MEMBERS)
 def pdf(round_id: int) -> ResponseReturnValue:
     """Hand out a round's sheet as PDF."""
-    row = row_of(get_round(db.session, round_id))
+    row = get_round_row(db.session, round_id)
     page = url_for("rounds.show", round_id=round_id)
     return send_pdf(Template.ROUND, sheet_of(row), f"care-round-{row.day.isoformat()}.pdf", page)
 
@@ -136,10 +133,10 @@ def pdf(round_id: int) -> ResponseReturnValue:
 @open_to(Who.BENCH)
 def done(round_id: int) -> ResponseReturnValue:
     """Write down that a round was done, or change what was written."""
-    one = get_round(db.session, round_id)
-    if not may_finish(one.grower_id):
+    row = get_round_row(db.session, round_id)
+    if not may_finish(row.grower_id):
         abort(403)
-    form = done_form(one)
+    form = done_form(row)
     if form.validate_on_submit():
         try:
             rounds.finish_round(
@@ -151,25 +148,25 @@ def done(round_id: int) -> ResponseReturnValue:
                 today=current_day(),
             )
         except RoundDayError:
-            first = day_words(one.date - rounds.EARLY)
+            first = day_words(row.day - rounds.EARLY)
             form.done_on.errors = [f"Give a day from {first} to today: it was done then, not later."]
         else:
             page = url_for("rounds.show", round_id=round_id) if is_bench() else url_for("rounds.index")
-            return save(page, f"Round of {day_words(one.date)} is done. Thank you")
+            return save(page, f"Round of {day_words(row.day)} is done. Thank you")
     with reading():
-        return show_round(one, form)
+        return show_round(row, form)
 
 
 @bp.post("/<int:round_id>/not-done")
 @open_to(Who.MEMBERS)
 def reopen(round_id: int) -> ResponseReturnValue:
     """Take back that a round was done."""
-    one = get_round(db.session, round_id)
-    require_own(one.grower_id)
-    if not is_revision(revision_of(row_of(one))):
+    row = get_round_row(db.session, round_id)
+    require_own(row.grower_id)
+    if not is_revision(revision_of(row)):
         return refuse(round_id)
     rounds.reopen_round(db.session, round_id)
-    return save(url_for("rounds.show", round_id=round_id), f"Round of {day_words(one.date)} is not done")
+    return save(url_for("rounds.show", round_id=round_id), f"Round of {day_words(row.day)} is not done")
 
 
 @bp.post("/<int:round_id>/offer")
@@ -188,15 +185,15 @@ def keep(round_id: int) -> ResponseReturnValue:
 
 def turn_offer(round_id: int, *, offered: bool) -> ResponseReturnValue:
     """Offer a round, or keep it."""
-    one = get_round(db.session, round_id)
-    require_own(one.grower_id)
-    if not is_revision(revision_of(row_of(one))):
+    row = get_round_row(db.session, round_id)
+    require_own(row.grower_id)
+    if not is_revision(revision_of(row)):
         return refuse(round_id)
     try:
         rounds.offer_round(db.session, round_id, today=current_day(), offered=offered)
     except (RoundDoneError, RoundOverError) as error:
         return refuse(round_id, why(error))
-    day = day_words(one.date)
+    day = day_words(row.day)
     words = f"Others see that the round of {day} waits for somebody" if offered else f"The round of {day} stays yours"
     return save(url_for("rounds.show", round_id=round_id), words)
 
@@ -205,20 +202,20 @@ def turn_offer(round_id: int, *, offered: bool) -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def take(round_id: int) -> ResponseReturnValue:
     """Take over a round that waits for somebody."""
-    one, grower_id = get_round(db.session, round_id), me().grower_id
+    row, grower_id = get_round_row(db.session, round_id), me().grower_id
     if grower_id is None:
         if not is_coordinator():
             abort(403)
         flash("Your account is of no grower. Give the round to somebody instead")
         return redirect(url_for("rounds.give", round_id=round_id))
-    if not is_revision(revision_of(row_of(one))):
+    if not is_revision(revision_of(row)):
         return refuse(round_id)
     try:
         rounds.take_round(db.session, round_id, grower_id, today=current_day())
     except (RoundDoneError, RoundOverError, NotOfferedError) as error:
         return refuse(round_id, why(error))
     return save(
-        url_for("rounds.show", round_id=round_id), f"The round of {day_words(one.date)} is yours now. Thank you"
+        url_for("rounds.show", round_id=round_id), f"The round of {day_words(row.day)} is yours now. Thank you"
     )
 
 
@@ -226,8 +223,7 @@ def take(round_id: int) -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def give(round_id: int) -> ResponseReturnValue:
     """Give a round to somebody, or let two exchange theirs."""
-    one, today = get_round(db.session, round_id), current_day()
-    row = row_of(one)
+    row, today = get_round_row(db.session, round_id), current_day()
     if row.done_on is not None or row.day < today:
         flash(IS_DONE if row.done_on is not None else IS_OVER)
         return redirect(url_for("rounds.show", round_id=round_id))
@@ -352,16 +348,16 @@ def facts_of(
     return facts
 
 
-def show_round(one: CareRound, form: DoneForm | None = None, told: str = "") -> str:
+def show_round(row: RoundRow, form: DoneForm | None = None, told: str = "") -> str:
     """Return the page of a round; told: what could not be done, in words."""
-    row, today = row_of(one), current_day()
+    today = current_day()
     may = is_own(row.grower_id)
     person = current_person()
     return render_template(
         "rounds/show.html",
         row=row,
         sheet=sheet_of(row),
-        form=(form or done_form(one)) if may_finish(row.grower_id) and row.day - rounds.EARLY <= today else None,
+        form=(form or done_form(row)) if may_finish(row.grower_id) and row.day - rounds.EARLY <= today else None,
         revision=revision_of(row),
         may=may,
         is_open=is_open(row, today),
@@ -376,13 +372,12 @@ def show_round(one: CareRound, form: DoneForm | None = None, told: str = "") -> 
     )
 
 
-def done_form(one: CareRound) -> DoneForm:
+def done_form(row: RoundRow) -> DoneForm:
     """Return the form that says that a round was done."""
-    today, row = current_day(), row_of(one)
     given = {
-        "done_on": one.done_on or min(today, one.date),
-        "done_by_id": one.done_by_id if one.done_on else one.grower_id,
-        "note": one.note,
+        "done_on": row.done_on or min(current_day(), row.day),
+        "done_by_id": row.done_by_id if row.done_on else row.grower_id,
+        "note": row.note,
     }
     form = DoneForm(data=given, belongs=state_of(row))
     if is_coordinator():
@@ -394,7 +389,7 @@ def done_form(one: CareRound) -> DoneForm:
 
 def sheet_of(row: RoundRow) -> RoundSheet:
     """Return what a round does, in words."""
-    today = current_day()
+    plan, today = get_plan(db.session), current_day()  # the plan first: with it comes what else is asked of the garden
     last = find_last_round(db.session, row.day, today)
     facts = RoundFacts(
         day=row.day,
@@ -402,20 +397,14 @@ def sheet_of(row: RoundRow) -> RoundSheet:
         who=row.done_by or row.grower,
         last=last,
         stays=list_stays_between(db.session, last or row.day, row.day + timedelta(days=1)),
-        fans=list_shelves_with_fan(db.session),
         units=current_units(),
     )
-    return make_round_sheet(get_plan(db.session), facts)
+    return make_round_sheet(plan, facts)
 
 
 def may_finish(grower_id: int | None) -> bool:
     """Return whether whoever sends the request may say that a grower's round is done, at the bench tablet too."""
     return may_log(() if grower_id is None else (grower_id,))
-
-
-def row_of(one: CareRound) -> RoundRow:
-    """Return a round as pages show it."""
-    return list_rounds_between(db.session, one.date, one.date + timedelta(days=1))[0]
 
 
 def state_of(row: RoundRow) -> tuple[object, ...]:
@@ -446,4 +435,4 @@ def refuse(round_id: int, words: str = MEANWHILE) -> ResponseReturnValue:
     """Return the page of a round that is not as it was, and say so."""
     db.session.rollback()
     with reading():
-        return show_round(get_round(db.session, round_id), told=words), CONFLICT
+        return show_round(get_round_row(db.session, round_id), told=words), CONFLICT
