@@ -214,9 +214,7 @@ def take(round_id: int) -> ResponseReturnValue:
         rounds.take_round(db.session, round_id, grower_id, today=current_day())
     except (RoundDoneError, RoundOverError, NotOfferedError) as error:
         return refuse(round_id, why(error))
-    return save(
-        url_for("rounds.show", round_id=round_id), f"The round of {day_words(row.day)} is yours now. Thank you"
-    )
+    return save(url_for("rounds.show", round_id=round_id), f"The round of {day_words(row.day)} is yours now. Thank you")
 
 
 @bp.route("/<int:round_id>/give", methods=["GET", "POST"])
