@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from app.services.batches import one_batch
 from app.services.sowings import SowingValues, add_sowing
 from app.storage.models import Draft, Sowing
 from app.storage.queries.drafts import get_draft, list_draft_ids
@@ -47,10 +48,16 @@ def keep_draft(session: "Session", draft_id: int) -> Sowing:
 
 
 def keep_all_drafts(session: "Session", grower_id: int) -> list[Sowing]:
-    """Make sowings of this season of all that a grower has waiting of the season before. Raises NotFoundError."""
+    """Make sowings of this season of all that a grower has waiting of the season before, as one batch.
+
+    Raises NotFoundError.
+    """
     hold_writes(session)
     get_grower(session, grower_id)
-    return [keep_draft(session, draft_id) for draft_id in list_draft_ids(session, grower_id)]
+    with one_batch(session, "wishes of last season kept") as batch:
+        kept = [keep_draft(session, draft_id) for draft_id in list_draft_ids(session, grower_id)]
+        batch.rows = len(kept)
+    return kept
 
 
 def leave_out_draft(session: "Session", draft_id: int) -> Draft:

@@ -129,8 +129,13 @@ def values_of(sowing: Sowing) -> SowingValues:
     return SowingValues(**{field.name: getattr(sowing, field.name) for field in fields(SowingValues)})
 
 
-def add_sowing(session: "Session", values: SowingValues) -> Sowing:
+def add_sowing(session: "Session", values: SowingValues, garden: "Garden | None" = None) -> Sowing:
     """Add a sowing under the next free key.
+
+    Args:
+        session: Its transaction takes it.
+        values: What is written down.
+        garden: What the plan is made from, where that is at hand; its sowings do not matter.
 
     Raises:
         NotFoundError: There is no such grower, crop card or seed lot.
@@ -141,7 +146,7 @@ def add_sowing(session: "Session", values: SowingValues) -> Sowing:
         OutsideWindowError: The day set for sowing lies outside the window.
     """
     hold_writes(session)
-    _check(session, values)
+    _check(session, values, garden)
     sowing = Sowing(name=next_key(session))
     set_columns(sowing, values)
     session.add(sowing)
@@ -217,7 +222,7 @@ def remove_sowing(session: "Session", sowing_id: int) -> str:
     return sowing.name
 
 
-def _check(session: "Session", values: SowingValues) -> None:
+def _check(session: "Session", values: SowingValues, garden: "Garden | None" = None) -> None:
     get_grower(session, values.grower_id)
     crop = get_crop(session, values.crop_id)
     if values.seed_lot_id is not None:
@@ -226,7 +231,7 @@ def _check(session: "Session", values: SowingValues) -> None:
             raise SeedLotOfOtherCropError(get_crop(session, lot.crop_id).name)
     if values.placed is not None and values.placed > values.plants:
         raise PlacedAbovePlantsError
-    _check_days(get_plan(session).garden, crop, values)
+    _check_days(garden or get_plan(session).garden, crop, values)
 
 
 def _check_days(garden: "Garden", crop: Crop, values: SowingValues) -> None:

@@ -1,7 +1,8 @@
 """Who changed what and when, written down by itself with every change of what people keep."""
 
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -37,6 +38,7 @@ from app.storage.models import (
 )
 
 ACTOR = "actor"
+BATCH = "batch"
 LONGEST_SUBJECT = 200
 LONGEST_VALUE = 200
 
@@ -94,6 +96,18 @@ def leave_actor(session: Session, account_id: int) -> None:
         set_actor(session, Actor(None, actor.via))
 
 
+@contextmanager
+def in_batch(session: Session, batch_id: int) -> Iterator[None]:
+    """Note of all that is changed meanwhile that it was changed together."""
+    session.flush()
+    session.info[BATCH] = batch_id
+    try:
+        yield
+        session.flush()
+    finally:
+        session.info.pop(BATCH, None)
+
+
 def note_history(
     session: Session,
     noun: str,
@@ -128,7 +142,7 @@ def note_many(
         rows: Id, name and changes of each, as `note_history` takes them.
     """
     session.flush()
-    names = ("at", "via", "account_id", "noun", "subject_id", "subject", "action", "changes")
+    names = ("at", "via", "account_id", "noun", "subject_id", "subject", "action", "changes", "batch_id")
     models = (_row(session, noun, action, name, row_id, changes) for row_id, name, changes in rows)
     values = [{column: getattr(model, column) for column in names} for model in models]
     if values:  # an empty list would be taken for one row of nothing
@@ -152,7 +166,8 @@ def _row(
         subject_id=subject_id,
         subject=subject[:LONGEST_SUBJECT],
         action=action,
-        changes=[[column, _plain(before), _plain(after)] for column, before, after in changes],
+        changes=[[column, plain_value(before), plain_value(after)] for column, before, after in changes],
+        batch_id=session.info.get(BATCH),
     )
 
 
@@ -244,7 +259,7 @@ def _shown(column: str, before: Any, after: Any) -> tuple[str, Any, Any]:  # noq
     return column, before, after
 
 
-def _plain(value: Any) -> Any:  # noqa: ANN401 - any column's
+def plain_value(value: Any) -> Any:  # noqa: ANN401 - any column's
     """Return a value as JSON holds it, cut if it is long."""
     if isinstance(value, Enum):
         return value.value

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from app.storage.base import Base, table_of
 from app.storage.models import (
     Account,
+    Batch,
     DataVersion,
     Feed,
     FeedEvent,
@@ -29,7 +30,7 @@ BATCH_ROWS = 10_000
 OF_THE_HOUSE = tuple(
     table_of(model)
     for model in (
-        *(Account, Feed, FeedEvent, History, House, LastNumber, Reminder),
+        *(Account, Batch, Feed, FeedEvent, History, House, LastNumber, Reminder),
         *(Printer, LabelStock, PublicAddress, LabelPrint),
     )
 )

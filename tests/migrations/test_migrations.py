@@ -115,6 +115,15 @@ ROWS = {
         "INSERT INTO feed (token, account_id, whole_garden, made_at) SELECT 'abc', id, TRUE, 1 FROM account",
         "INSERT INTO reminder (account_id, week, sent_at) SELECT id, '2027-W14', 3 FROM account",
     ),
+    "0008_batches": (
+        """INSERT INTO account (name, name_key, role, is_demo, made_at) VALUES ('Ines', 'ines', 'coordinator', FALSE, 0)""",
+        """INSERT INTO batch (at, account_id, what, rows, digest, undone_at, undone_by_id)
+           SELECT 1.5, id, 'growers pasted', 1, 'abc', 2.5, id FROM account""",
+        """INSERT INTO history (at, via, account_id, noun, subject_id, subject, action, changes, batch_id)
+           SELECT 1.5, 'page', account_id, 'grower', 1, 'Tomas', 'added', '[["name", null, "Tomas"]]', id FROM batch""",
+        """INSERT INTO house (id, open_to_visitors, keep_days, keep_weeks, keep_months, steps_hidden, holds_demo)
+           VALUES (1, TRUE, 7, 4, 12, TRUE, FALSE)""",
+    ),
 }
 
 
@@ -203,7 +212,7 @@ def test_a_newer_database_is_refused_untouched(engine):
             connection.execute(text("UPDATE alembic_version SET version_num = :head"), {"head": REVISIONS[-1]})
 
 
-@pytest.mark.parametrize("table", ["container", "crop", "grower", "sowing", "shelf", "seed_lot", "tray", "printer"])
+@pytest.mark.parametrize("table", ["container", "crop", "grower", "sowing", "shelf", "seed_lot", "tray", "printer", "batch"])
 def test_no_id_is_given_twice(engine, table):
     """The history, and addresses that people keep, speak of rows by their ids."""
     assert Base.metadata.tables[table].dialect_options["sqlite"]["autoincrement"]

@@ -4,7 +4,7 @@ from app.storage.models.containers import Container
 from app.storage.models.crops import Crop
 from app.storage.models.garden import DataVersion, FrostPoint, Garden
 from app.storage.models.growers import Grower
-from app.storage.models.history import FormKey, History, LastNumber
+from app.storage.models.history import Batch, FormKey, History, LastNumber
 from app.storage.models.house import House
 from app.storage.models.levelling import Levelling, LevellingChange
 from app.storage.models.log import LogEntry, SeedTest, Ticked
@@ -19,6 +19,7 @@ from app.storage.models.trays import Cell, Stay, Tray
 
 __all__ = [
     "Account",
+    "Batch",
     "CareRound",
     "Cell",
     "Container",

@@ -28,6 +28,24 @@ class History(Base):
     subject: Mapped[str] = mapped_column(String(200))  # what it is called
     action: Mapped[str] = mapped_column(String(40))
     changes: Mapped[list[Any]] = mapped_column(JSON)  # column, value before and value after of each
+    batch_id: Mapped[int | None] = mapped_column(index=True)  # with which others it was made
+
+
+class Batch(Base):
+    """Changes that were made together, such as pasted rows, and that are undone together."""
+
+    __tablename__ = "batch"
+    __table_args__ = ({"sqlite_autoincrement": True},)
+    marks_data: ClassVar[bool] = False
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[float]
+    account_id: Mapped[int | None] = mapped_column(ForeignKey("account.id", ondelete="SET NULL"), index=True)
+    what: Mapped[str]  # such as "growers pasted"
+    rows: Mapped[int]  # that were added
+    digest: Mapped[str] = mapped_column(String(64), index=True)  # of what was sent, to know it again; else empty
+    undone_at: Mapped[float | None]
+    undone_by_id: Mapped[int | None] = mapped_column(ForeignKey("account.id", ondelete="SET NULL"), index=True)
 
 
 class FormKey(Base):

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from sqlalchemy import CheckConstraint, String
+from sqlalchemy import CheckConstraint, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.words import MailSecurity
@@ -35,3 +35,7 @@ class House(Base):
     mail_user: Mapped[str | None] = mapped_column(String(200))
     mail_passphrase: Mapped[str | None] = mapped_column(String(200))
     mail_from: Mapped[str | None] = mapped_column(String(200))
+    steps_hidden: Mapped[bool] = mapped_column(default=False, server_default=false())  # the first steps are known
+    holds_demo: Mapped[bool] = mapped_column(
+        default=False, server_default=false()
+    )  # the garden here is the invented one

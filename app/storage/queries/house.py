@@ -9,7 +9,15 @@ from app.storage.models import House
 def find_house(session: Session) -> House:
     """Return what is set for the house; as it is before anybody sets anything, not stored, where there is nothing."""
     return session.get(House, 1) or House(
-        id=1, open_to_visitors=False, wifi_name=None, wifi_passphrase=None, keep_days=7, keep_weeks=4, keep_months=12
+        id=1,
+        open_to_visitors=False,
+        wifi_name=None,
+        wifi_passphrase=None,
+        keep_days=7,
+        keep_weeks=4,
+        keep_months=12,
+        steps_hidden=False,
+        holds_demo=False,
     )
 
 

@@ -5,6 +5,7 @@ Only the digits 0 to 9 count as digits.
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -45,16 +46,18 @@ class Habits:
         units: US gardens write the month before the day.
         season: Growing year, which gives a day without a year its year.
         southern: The growing year runs from July to June.
+        months_first: Whether 4/5 is the fifth of April, where somebody has said so; else the units tell.
     """
 
     units: Units
     season: int
     southern: bool = False
+    months_first: bool | None = None
 
     @property
     def month_first(self) -> bool:
         """Whether 4/5 is the fifth of April."""
-        return self.units is Units.US
+        return self.units is Units.US if self.months_first is None else self.months_first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,6 +141,26 @@ def read_day(text: str, habits: Habits) -> date:
     if typed.weekday is not None and typed.weekday != WEEKDAYS[day.weekday()]:
         raise ValueError(f"{day_short(day)} {year} is a {WEEKDAYS[day.weekday()]}, not a {typed.weekday}.")
     return day
+
+
+def months_first_in(texts: Iterable[str]) -> tuple[bool | None, str | None]:
+    """Return whether slashed days of one table have the month first, and the first one that leaves it open.
+
+    A single 15/4 tells it for all. Where none tells, or they contradict each other, the first answer is None.
+    """
+    told, open_one = set(), None
+    for text in texts:
+        match = _SLASHED.fullmatch(text.strip())
+        if match is None:
+            continue
+        first, second = int(match[1]), int(match[2])
+        if (first > len(MONTHS)) != (second > len(MONTHS)):
+            told.add(second > len(MONTHS))
+        elif first != second and open_one is None:
+            open_one = text.strip()
+    if told:
+        return (told.pop() if len(told) == 1 else None), None
+    return None, open_one
 
 
 def read_month_day(text: str, habits: Habits) -> str:

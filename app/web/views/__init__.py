@@ -5,7 +5,9 @@ from flask import Blueprint
 from app.web.views import (
     account,
     backups,
+    batches,
     bench,
+    bring_in,
     connect,
     containers,
     crops,
@@ -53,6 +55,8 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     send_words.bp,
     mail.bp,
     history.bp,
+    batches.bp,
+    bring_in.bp,
     health.bp,
     connect.bp,
     ledger.bp,
