@@ -9,6 +9,7 @@ from app.storage.history import note_history
 from app.storage.numbers import forget_numbers
 from app.storage.progress import Tell, silent
 from app.storage.published import SEED_DATA
+from app.storage.queries.house import find_house, get_house
 from app.storage.queries.people import find_demo_account, has_coordinator, link_growers, list_linked
 from app.storage.queries.version import hold_writes
 from app.storage.tables import delete_all, holds_garden
@@ -55,6 +56,9 @@ def load_folder(session: Session, folder: Path, *, replace: bool = False, tell: 
     """
     counts = _load(session, folder, replace=replace, tell=tell)
     remove_demo_account(session)
+    if find_house(session).holds_demo:
+        get_house(session).holds_demo = False
+        session.flush()
     return counts
 
 
@@ -80,6 +84,8 @@ def load_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
     Where nobody can sign in as a coordinator, its own account lets in whoever sits at the machine.
     """
     counts = _load(session, DEMO_FOLDER, replace=replace, tell=silent)
+    get_house(session).holds_demo = True
+    session.flush()
     if not has_coordinator(session):
         ensure_demo_account(session)
     return counts

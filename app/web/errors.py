@@ -128,4 +128,4 @@ def show_no_dates(error: CoreError) -> ResponseReturnValue:
 
 def go_to_start(_error: NoGardenError) -> ResponseReturnValue:
     """Lead whoever opens a page before there is a garden to where it is set up."""
-    return redirect(url_for("setup.index"))
+    return redirect(url_for("first_steps.index"))

@@ -49,6 +49,7 @@ WITHOUT_KEY = {
     "levelling.some": "shows a page and changes nothing",
     "backups.make": "makes a backup each time, and one more harms nothing",
     "labels.make": "hands out a file each time; the note that labels were made is one row for each label",
+    "first_steps.clear": "clears once: a retry finds nothing that is the demo",
     "sign_in.index": "the answer is a session of this browser, which a retry must bring again",
     "sign_in.demo": "the answer is a session of this browser, which a retry must bring again",
     "sign_in.sign_out": "signed out twice is signed out",

@@ -116,7 +116,7 @@ ROWS = {
         "INSERT INTO reminder (account_id, week, sent_at) SELECT id, '2027-W14', 3 FROM account",
     ),
     "0008_batches": (
-        """INSERT INTO account (name, name_key, role, is_demo, made_at) VALUES ('Ines', 'ines', 'coordinator', FALSE, 0)""",
+        "INSERT INTO account (name, name_key, role, is_demo, made_at) VALUES ('Ida', 'ida', 'member', FALSE, 0)",
         """INSERT INTO batch (at, account_id, what, rows, digest, undone_at, undone_by_id)
            SELECT 1.5, id, 'growers pasted', 1, 'abc', 2.5, id FROM account""",
         """INSERT INTO history (at, via, account_id, noun, subject_id, subject, action, changes, batch_id)
@@ -212,7 +212,9 @@ def test_a_newer_database_is_refused_untouched(engine):
             connection.execute(text("UPDATE alembic_version SET version_num = :head"), {"head": REVISIONS[-1]})
 
 
-@pytest.mark.parametrize("table", ["container", "crop", "grower", "sowing", "shelf", "seed_lot", "tray", "printer", "batch"])
+@pytest.mark.parametrize(
+    "table", ["container", "crop", "grower", "sowing", "shelf", "seed_lot", "tray", "printer", "batch"]
+)
 def test_no_id_is_given_twice(engine, table):
     """The history, and addresses that people keep, speak of rows by their ids."""
     assert Base.metadata.tables[table].dialect_options["sqlite"]["autoincrement"]

@@ -121,7 +121,7 @@ def test_a_file_is_read_whatever_program_saved_it(client, engine, garden, mark, 
 
 def test_names_of_columns_may_be_those_of_the_folder_or_plain_words_with_units(client, engine, garden):
     ours = "shelf,place,width_cm,depth_cm,levels,bench_temp_c,fan\nRack,lamp,122.5,61,3,21.5,yes\n"
-    plain = "Levels;Width (cm);Depth (mm);Shelf;Kind\n2;\"150,5\";30;Sill;window sill\n"
+    plain = 'Levels;Width (cm);Depth (mm);Shelf;Kind\n2;"150,5";30;Sill;window sill\n'
     assert save(client, "shelves", ours).status_code == 302
     with_depth = plain.replace("Depth (mm)", "Depth (cm)")
     assert save(client, "shelves", with_depth).status_code == 302

@@ -109,7 +109,7 @@ def test_the_list_shows_one_grower_or_one_crop(client, garden):
     assert "S-0002" in ada
     assert "S-0001" not in ada
     assert "S-0001" in client.get(f"/sowings?crop={garden.tomato}").text
-    assert "There are none." in client.get(f"/sowings?grower={garden.other}&crop={garden.tomato}").text
+    assert "There are none of these." in client.get(f"/sowings?grower={garden.other}&crop={garden.tomato}").text
 
 
 def test_a_long_list_comes_in_pages_of_two_hundred(client, engine, garden):
@@ -129,7 +129,7 @@ def test_a_sowing_is_removed_and_its_room_is_free(client, garden):
     delete = edit.replace("/edit", "/delete")
     assert "Ines Moreau wants 6 plants of Tomato" in client.get(delete).text.replace("\u00a0", " ")
     send(client, delete)
-    assert "There are none." in client.get("/sowings").text
+    assert "There are no sowings yet." in client.get("/sowings").text
 
 
 def test_what_a_wish_means_is_shown_before_anything_is_saved(client, garden):
@@ -143,7 +143,7 @@ def test_what_a_wish_means_is_shown_before_anything_is_saved(client, garden):
         "which its grower brings",
     ):
         assert part in said
-    assert "There are none." in client.get("/sowings").text
+    assert "There are no sowings yet." in client.get("/sowings").text
     typed = form_values(answer.text)
     assert (typed["plants"], typed["crop_id"]) == (["12"], [str(garden.tomato)])
     assert client.post(garden.add, data=typed).status_code == 302

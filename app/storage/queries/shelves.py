@@ -38,3 +38,8 @@ def list_shelves(session: Session) -> list[ShelfRow]:
     columns = [getattr(Shelf, name) for name in ShelfRow._fields]
     order = case({place.value: number for number, place in enumerate(PLACES)}, value=Shelf.place)
     return [ShelfRow(*row) for row in session.execute(select(*columns).order_by(order, Shelf.name, Shelf.id))]
+
+
+def has_shelves(session: Session) -> bool:
+    """Return whether there is any shelf."""
+    return session.scalar(select(Shelf.id).limit(1)) is not None

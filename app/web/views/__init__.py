@@ -13,6 +13,7 @@ from app.web.views import (
     crops,
     deal,
     feeds,
+    first_steps,
     frost,
     grower_page,
     health,
@@ -47,6 +48,7 @@ from app.web.views import (
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     week.bp,
+    first_steps.bp,
     sign_in.bp,
     account.bp,
     people.bp,

@@ -7,7 +7,7 @@ from flask import Blueprint, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.errors import CoreError, FrostTableError
-from app.core.words import FrostSource, Side
+from app.core.words import FrostSource, Side, Units
 from app.extensions import db
 from app.services import garden as garden_service
 from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, SeasonHoldsError, get_garden
@@ -23,6 +23,9 @@ from app.web.context import current_day
 from app.web.forms.setup import CROSSED, FrostForm, GardenSettingsForm, StartForm, frost_lines, say_dates
 from app.web.kept import kept
 from app.web.once import save
+
+USUAL_NAME = "Our garden"
+NEXT_SEASON_FROM = 9  # from September on people plan for the year to come: common practice
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
 
@@ -90,7 +93,7 @@ def new() -> ResponseReturnValue:
     """Set up a garden in a database that holds none."""
     if find_garden(db.session) is not None:
         return redirect(url_for("setup.index"))
-    form = StartForm(season=current_day().year)
+    form = StartForm(name=USUAL_NAME, season=usual_season(current_day()), units=Units.METRIC)
     if form.validate_on_submit():
         try:
             garden_service.start_garden(db.session, form.values())
@@ -102,8 +105,13 @@ def new() -> ResponseReturnValue:
         except CrossedFrostError:
             form.first.errors = [CROSSED]
         else:
-            return save(url_for("setup.index"), "The garden is set up. Add shelves and containers next.")
+            return save(url_for("first_steps.index"), "The garden is set up, with crop cards and containers")
     return render_template("setup/new.html", form=form)
+
+
+def usual_season(day: date) -> int:
+    """Return the growing year that somebody who begins on a day most likely means."""
+    return day.year + (day.month >= NEXT_SEASON_FROM)
 
 
 @bp.route("/garden", methods=["GET", "POST"])

@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.core.words import Place, Units
 from app.extensions import db
 from app.services import shelves
 from app.services.moves import list_moves
@@ -15,7 +17,7 @@ from app.services.removal import InUseError, used_by
 from app.services.shelves import list_shelf_room
 from app.sheets.shelf_page import ShelfOnDay, ShelfPage, days_of_moves, make_shelf_page
 from app.storage.queries.rows import row_values
-from app.storage.queries.shelves import get_shelf
+from app.storage.queries.shelves import get_shelf, has_shelves
 from app.storage.queries.trays import list_stays_between
 from app.storage.queries.uses import list_trays_on_shelf
 from app.web.access import Who, open_to
@@ -31,6 +33,11 @@ from app.web.weeks import YEARS_AROUND, addresses, week_name
 bp = Blueprint("shelves", __name__, url_prefix="/shelves")
 
 TAKEN = "Another shelf has this name."
+# What the first shelf is filled in as: common practice, a rack of 4 by 2 feet with lamps over three levels.
+USUAL: dict[Units, dict[str, Any]] = {
+    units: {"name": "Lamp rack", "place": Place.LAMP, "width_cm": width, "depth_cm": depth, "levels": 3}
+    for units, width, depth in ((Units.METRIC, 122.0, 61.0), (Units.US, 121.92, 60.96))
+}
 # How far a shelf's page looks for who comes next.
 AHEAD = timedelta(days=366)
 
@@ -107,8 +114,8 @@ def show(shelf_id: int) -> ResponseReturnValue:
 @bp.route("/new", methods=["GET", "POST"])
 @open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
-    """Add a shelf."""
-    form = ShelfForm()
+    """Add a shelf; the first one is filled in as a usual lamp rack."""
+    form = ShelfForm(**({} if has_shelves(db.session) else USUAL[current_units()]))
     if form.validate_on_submit():
         try:
             shelf = shelves.add_shelf(db.session, form.values())
@@ -116,7 +123,7 @@ def new() -> ResponseReturnValue:
             form.name.errors = [TAKEN]
         else:
             return save(url_for("shelves.index"), f"{shelf.name} added")
-    return render_template("shelves/new.html", form=form)
+    return render_template("shelves/new.html", form=form, is_filled_in=form.name.object_data is not None)
 
 
 @bp.route("/<int:shelf_id>/edit", methods=["GET", "POST"])

@@ -40,6 +40,7 @@ from app.web.backup_notice import backup_notice
 from app.web.clock_notice import clock_notice
 from app.web.context import current_day, is_timed
 from app.web.failing import failing_lines, first_failing, spares_address
+from app.web.first_steps import find_steps
 from app.web.kept import kept, kept_with
 from app.web.once import save
 from app.web.paging import Paging, read_number, read_paging
@@ -119,6 +120,10 @@ class WeekPage:
 def index() -> ResponseReturnValue:
     """Show what is due in a week; week, grower and order stand in the address."""
     plan, today = get_plan(db.session), current_day()
+    if is_coordinator() and not len(plan.garden.sowings) and not request.args.get("week"):
+        steps = find_steps()
+        if steps.is_first:
+            return render_template("first_steps/index.html", page=steps)
     page = page_of(plan, read_week(request.args.get("week"), plan, today), today, read_grower(plan))
     return render_template(
         "week/index.html",
@@ -130,6 +135,7 @@ def index() -> ResponseReturnValue:
         backup_notice=backup_notice(),
         clock_notice=clock_notice(),
         rounds=rounds_notice(),
+        has_shelves=bool(plan.garden.shelves),
     )
 
 
