@@ -217,6 +217,14 @@ people.erase_person GET POST coordinators
 people.visitors GET POST coordinators
 people.end_bench POST coordinators
 history.index GET coordinators
+batches.index GET coordinators
+batches.show GET coordinators
+batches.undo POST coordinators
+bring_in.index GET POST coordinators
+first_steps.index GET coordinators
+first_steps.demo POST coordinators
+first_steps.away POST coordinators
+first_steps.clear GET POST coordinators
 """
 
 # A member wishes for themselves, whoever stands in the address; one who is no grower has nobody to wish for.

@@ -20,6 +20,8 @@ from wtforms.form import BaseForm
 from app.core.label_sheets import StockPaper, cut_sheet
 from app.core.words import LogKind, Origin, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
+from app.services.bring_in import take_in
+from app.services.growers import GrowerValues
 from app.services.plan import get_plan
 from app.storage.base import Base
 from app.storage.models import (
@@ -85,8 +87,11 @@ def fill(engine):
         entry = rows._add(session, sown)
         member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
         add_sign_in(session, member, own_device=True, device="Phone")
+        values = GrowerValues(name="Tomas Lind", plot="7b", contact=None, days=None)
+        pasted = take_in(session, "growers pasted", [values])
         ids = {
             "account_id": member.id,
+            "batch_id": pasted.batch_id,
             "grower_id": grower.id,
             "crop_id": made.crop,
             "sowing_id": made.sowings[0],

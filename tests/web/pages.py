@@ -20,6 +20,7 @@ WITHOUT_KEY = (
     "/calendar/address",
     "/setup/mail/test",
     "/bench/",
+    "/first-steps/clear",
 )
 OWN_SCRIPT = re.compile(r"(/[^/]+)*/static/waiting\.js\?v=")
 REFERENCES = ("aria-describedby", "aria-labelledby", "for")

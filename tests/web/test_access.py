@@ -25,6 +25,7 @@ from app.settings import Settings
 from app.storage.base import Base
 from app.storage.models import (
     Account,
+    Batch,
     CareRound,
     Draft,
     FailedTry,
@@ -83,6 +84,7 @@ def world(engine, hashes):
         entry = LogEntry(name="E-1", sowing_id=made.sowings[0], kind=LogKind.SOWN, date=TODAY, count=3)
         made.entry = add(session, entry).id
         made.box = session.scalars(select(rows.Container.id)).first()
+        made.batch = add(session, Batch(at=1.5, what="growers pasted", rows=0, digest="")).id
         made.printer = add(session, printer()).id
         made.stock = add(session, stock()).id
         people = {
@@ -122,6 +124,7 @@ def path_values(world, endpoint):
     """Return what stands in the address of a route: things of the grower Ada Brandt, where they are anybody's."""
     return {
         "account_id": world.accounts["no grower" if endpoint.startswith("people.") else "member"],
+        "batch_id": world.batch,
         "container_id": world.box,
         "crop_id": world.crop,
         "entry_id": world.entry,

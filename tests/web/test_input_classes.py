@@ -107,11 +107,13 @@ WITHOUT_FIELDS = {
     "account.end_device", "account.clear_pin", "account.sign_out_everywhere", "people.end_bench",  # there is none here
     "bench.begin", "bench.done", "bench.end", "bench.person",  # at the bench tablet alone
     "log.take_back",  # on the page of another sowing
+    "first_steps.away", "first_steps.clear", "first_steps.demo",  # only of a new garden, or of the demo
     "feeds.end", "mail.test",  # there is no address of hers, and no mail server
 }  # fmt: skip
 KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells which kind it is of
 # Forms that are not taken as their page has them: something must be chosen or handed in first.
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
+NOT_TAKEN |= {"bring_in.index"}  # a table must be pasted, and seen
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
 NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
 WITHOUT_FIELDS |= {"week.again"}  # nothing has failed here
@@ -131,6 +133,7 @@ HIDDEN_STATUS = {
     ("week.untick", "week"): 302,
     ("trays.pin", "pinned"): 302,  # whatever is not yes is no
     ("trays.pin_position", "pinned"): 302,
+    ("bring_in.index", "seen"): 200,
     ("frost.paste", "seen"): 200,  # shows what it read once more
 }
 # What is sent twice does no harm, or is answered each time: a key is not looked at.

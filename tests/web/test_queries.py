@@ -13,6 +13,7 @@ from app.services.folder import load_demo
 from app.services.plan import get_plan
 from app.storage.models import (
     Account,
+    Batch,
     CareRound,
     Cell,
     Crop,
@@ -38,6 +39,7 @@ FEW, MANY = 10, 2_000  # the longest page of a list has 200 rows
 VALUES = {
     "grower_id": 1,
     "crop_id": 1,
+    "batch_id": 1,
     "round_id": 1,
     "entry_id": 1,  # that a tray was sown; `fill` says which
     "sowing_id": 1,
@@ -97,6 +99,7 @@ def fill(session, sowings):
     load_demo(session, replace=True)
     session.merge(Printer(id=1, name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False))
     session.merge(LabelStock(id=1, name="Blue box", **vars(single_label(57, 32)) | {"paper": StockPaper.A4}))
+    session.merge(Batch(id=1, at=1.5, what="growers pasted", rows=0, digest=""))
     session.merge(CareRound(id=1, date=TODAY, grower_id=1, is_offered=True, is_swapped=False))
     session.merge(SeedTest(id=1, seed_lot_id=VALUES["seed_lot_id"], date=TODAY, tried=20, up=15, days=10))
     session.execute(delete(Sowing))
