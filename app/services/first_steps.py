@@ -58,6 +58,7 @@ def look_at_demo(session: "Session", *, today: date) -> None:
     Raises:
         NotEmptyError: There is a garden.
     """
+    hold_writes(session)
     if today == DEMO_DAY:
         set_up_demo(session)
     else:

@@ -153,13 +153,14 @@ def _sort_out(
     made: dict[int, Any] = {}
     for line in table.lines:
         values = {column.name: line.values.get(column.name, column.empty) for column in kind.columns}
-        out = False
+        out, waits = False, False
         for name, value in values.items():
             if isinstance(value, Named):
                 values[name], is_out = _decided(value, said)
+                waits = waits or (is_out and not said[value.noun, folded(value.name)].chosen)
                 out = out or is_out
         if out:
-            shown[line.number] = (LEFT_OUT, "a name in it is not there")
+            shown[line.number] = (LEFT_OUT, "say above what its name is to be" if waits else "its name is left out")
             continue
         known = there.find(values, line)
         if known is not None:

@@ -70,7 +70,7 @@ def all_of(engine, model):
 def test_nothing_is_saved_before_it_was_seen(client, engine, garden):
     page = read(client, "growers", GROWERS).text
     assert cells(page) == [
-        ["2", "Ada Brook", "12", "saturday, sunday", "new"],
+        ["2", "Ada Brook", "12", "Saturday, Sunday", "new"],
         ["3", "Tomas Lind", "7b", "any day", "new"],
     ]
     assert all_of(engine, Grower) == []

@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from types import SimpleNamespace
 from typing import Any, NamedTuple
 
+from app.core.words import Weekday
 from app.sheets.words import day_long, number_words
 from app.storage.folder.cells import cell_to_text
 from app.storage.queries.rows import Choice
@@ -335,4 +336,7 @@ def _said(value: Any) -> tuple[Any, str]:  # noqa: ANN401 - what a word stands f
         return value, "yes" if value else "no"
     if value is None:
         return value, "any day"
-    return value, ", ".join(str(value).split()) if " " in str(value) else str(value)
+    days = str(value).split()
+    if all(day in list(Weekday) for day in days):
+        return value, ", ".join(day.capitalize() for day in days)
+    return value, str(value)
