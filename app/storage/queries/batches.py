@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, aliased
 from app.storage.base import Base
 from app.storage.history import NOUNS, plain_value
 from app.storage.models import Account, Batch, History, LevellingChange, Sowing
-from app.storage.queries.rows import PAGE_ROWS, get_row
+from app.storage.queries.rows import PAGE_ROWS, find_name_id, get_row
 
 MODELS = {noun: model for model, noun in NOUNS.items()}
 GARDEN_ANEW = ("loaded from a folder", "carried into the next season", "cleared")  # rows of before are other rows now
@@ -174,10 +174,19 @@ def _other_than_left(session: Session, nets: list[Net]) -> Iterable[InTheWay]:
             if net.after is None:
                 if row is not None:
                     yield InTheWay(noun, net.name, "is there again")
+                elif _is_name_taken(session, model, net):
+                    yield InTheWay(noun, net.name, "has a name that another one has by now")
             elif row is None:
                 yield InTheWay(noun, net.name, "is not there any more")
             elif any(plain_value(getattr(row, column)) != value for column, value in net.after.items()):
                 yield InTheWay(noun, net.name, "was changed since")
+            elif _is_name_taken(session, model, net):
+                yield InTheWay(noun, net.name, "had a name that another one has by now")
+
+
+def _is_name_taken(session: Session, model: Any, net: Net) -> bool:  # noqa: ANN401 - a model
+    name = (net.before or {}).get("name")
+    return name is not None and find_name_id(session, model.name, name, other_than=net.row_id) is not None
 
 
 def _built_upon(session: Session, nets: list[Net]) -> Iterable[InTheWay]:
