@@ -46,7 +46,10 @@ PEOPLE = {
         "keep_days": 5,
         "keep_weeks": 3,
         "keep_months": 2,
+        "steps_hidden": True,
+        "holds_demo": True,
     },
+    "batch": {"at": 4.5, "account_id": 1, "what": "growers pasted", "rows": 2, "digest": "h" * 32, "undone_at": 5.5},
     "printer": {"name": "Shed", "offset_x_mm": 0.1, "offset_y_mm": -0.2, "scale_percent": 100.2, "turned": False},
     "seed_test": {"seed_lot_id": 1, "date": None, "tried": 40, "seeds_per_cell": 1.0, "up": 33, "days": 10},
     "log_entry": {
@@ -93,6 +96,8 @@ def fill(engine):
             for key in table.foreign_keys:
                 if key.parent.name in values:  # ids are not given again: the first that there is
                     values[key.parent.name] = session.scalar(select(func.min(key.column)))
+            if name == "house":  # loading the demo has made it
+                session.connection().execute(table.delete())
             session.connection().execute(insert(table).values(**values))
         session.commit()
 

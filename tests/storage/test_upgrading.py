@@ -171,7 +171,7 @@ def tables(tmp_path):
 
 @pytest.mark.soak
 def test_killed_at_any_statement_it_is_the_old_one_or_the_new_one(url, tables):
-    step = max(1, 12 // TIMES)
+    step = max(1, 6 // TIMES)
     statements, killed = 3, 0
     while (done := upgrade_until(url, statements)).returncode == 9:
         killed += 1
