@@ -1,7 +1,7 @@
 """What a levelling changes, with those sowings together that change alike."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 from typing import NamedTuple
@@ -103,6 +103,23 @@ def groups_of_rows(rows: Iterable[ChangeRow]) -> tuple[ChangeGroup, ...]:
         return _alike(row.crop, days, places, plants, ""), sowing
 
     return _groups(map(read, rows))
+
+
+def some_of_groups(groups: Iterable[ChangeGroup], first: int, last: int) -> tuple[ChangeGroup, ...]:
+    """Return the groups with only those of their sowings that stand on a page.
+
+    Args:
+        groups: All of them.
+        first: Number of the first sowing on the page, counted through all groups from 0.
+        last: Number of the first one after it.
+    """
+    kept, at = [], 0
+    for group in groups:
+        sowings = group.sowings[max(0, first - at) : max(0, last - at)]
+        at += len(group.sowings)
+        if sowings:
+            kept.append(replace(group, sowings=sowings))
+    return tuple(kept)
 
 
 def _groups(found: Iterable[tuple[_Alike, ChangedSowing]]) -> tuple[ChangeGroup, ...]:

@@ -5,6 +5,7 @@ from flask import Flask
 from app.web import (
     access,
     acting,
+    compressed,
     context,
     cookies,
     crowd,
@@ -24,6 +25,7 @@ from app.web.views import BLUEPRINTS
 def init_app(app: Flask) -> None:
     """Add the pages and what belongs to every one of them."""
     for part in (
+        compressed,  # what is added first is done last to an answer
         ids,
         request_log,
         cookies,

@@ -1,6 +1,7 @@
 """Making it fit: how far it is, what it would change and why, and nothing is changed before it is accepted."""
 
 from datetime import date
+from functools import partial
 
 import pytest
 from sqlalchemy import select, update
@@ -11,6 +12,8 @@ from app.services.deal import accept_deal
 from app.services.filled import mark_filled
 from app.services.levelling import ExtraShelf
 from app.storage.models import Levelling, Sowing, Tray
+from app.web.paging import read_paging
+from app.web.views import levelling_choice
 from tests.conftest import TODAY
 from tests.web.filling import errors_of, form_values, send
 from tests.web.fitted import LATER, failed, found, over_full, running
@@ -293,6 +296,33 @@ def test_what_was_ticked_is_ticked_when_it_is_chosen_again(client, session):
     again = client.post(f"/fit/{run}/choose", data=token(client) | {"sowings": str(made.sowings[2])})
     assert ticked(again) == [made.sowings[2]]
     assert ticked(client.get(f"/fit/{run}/choose?tick=none")) == []
+
+
+def test_ticks_are_kept_from_page_to_page(client, session, monkeypatch):
+    made = over_full(session)
+    run = found(session)
+    monkeypatch.setattr(levelling_choice, "read_paging", partial(read_paging, rows=1))
+
+    def buttons(page):
+        return [one.attributes.get("formaction") for one in read_page(page.text).all("button")]
+
+    first = client.get(f"/fit/{run}/choose")
+    assert "Changes 1 to 1 of 2, page 1 of 2." in words(first.text)
+    assert f"/fit/{run}/choose?page=2" in buttons(first)
+    sent = form_values(first.text)
+    (here,) = sent.pop("take")
+    (other,) = {str(made.sowings[0]), str(made.sowings[2])} - {here}
+    assert sent["sowings"] == [other]
+    # the tick on the first page is taken away, and the second page is turned to
+    second = client.post(f"/fit/{run}/choose?page=2", data=sent)
+    values = form_values(second.text)
+    assert "sowings" not in values
+    assert values["take"] == [other]
+    assert f"/fit/{run}/choose?page=1" in buttons(second)
+    assert "What 1 change comes to" in words(client.post(f"/fit/{run}/some", data=values).text)
+    # with the first page's tick, both are shown
+    both = client.post(f"/fit/{run}/some", data=values | {"sowings": here})
+    assert "What 2 changes come to" in words(both.text)
 
 
 @pytest.mark.parametrize("path", ["some", "accept"])

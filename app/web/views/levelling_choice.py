@@ -13,7 +13,7 @@ from app.extensions import db
 from app.services import levelling
 from app.services.levelling import CannotTakeBackError, NoAnswerError, NothingChosenError, StaleLevellingError
 from app.services.levelling_explained import explain_answer
-from app.sheets.levelling_changes import ChangeGroup, groups_of_changes
+from app.sheets.levelling_changes import ChangeGroup, groups_of_changes, some_of_groups
 from app.sheets.levelling_page import AnswerPage, make_answer_page
 from app.sheets.words import count_words
 from app.storage.engine import reading
@@ -21,6 +21,7 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.forms.fields import ID
 from app.web.once import save
+from app.web.paging import Paging, read_paging
 from app.web.views import levelling as pages
 
 bp = pages.bp  # an answer belongs to its levelling
@@ -32,11 +33,21 @@ NOTHING = "No change was ticked, so nothing was accepted."
 
 @dataclass(frozen=True, kw_only=True)
 class ChoicePage:
-    """Changes to choose from: the levelling, the changes, and the ids of the sowings that are ticked."""
+    """Changes to choose from.
+
+    Attributes:
+        id: The levelling.
+        groups: The changes on this page.
+        ticks: Ids of the sowings that are ticked.
+        elsewhere: Those of them that are on other pages, as they are sent on.
+        paging: Which page of the changes this is.
+    """
 
     id: int
     groups: tuple[ChangeGroup, ...]
     ticks: frozenset[int]
+    elsewhere: str
+    paging: Paging
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,19 +62,23 @@ class SomePage:
 @bp.route("/<int:run_id>/choose", methods=["GET", "POST"])
 @open_to(Who.COORDINATORS)
 def choose(run_id: int) -> ResponseReturnValue:
-    """Offer every change with a box; all are ticked, or none, or those that were sent."""
+    """Offer every change with a box, a page of them at a time; all are ticked, or none, or those that were sent."""
     with reading():
         answer = find_open(run_id)
         if answer is None:
             return lead_back(run_id, STALE)
         changes = explain_answer(answer, today=current_day()).changes
         if request.method == "POST":
-            ticks = frozenset(read_sowings() or ())
+            ticks = frozenset(read_ticks())
         elif request.args.get("tick") == "none":
             ticks = frozenset()
         else:
             ticks = frozenset(answer.garden.sowings.ids[[change.sowing for change in changes]].tolist())
-        page = ChoicePage(id=run_id, groups=groups_of_changes(answer.before, changes), ticks=ticks)
+        paging = read_paging(len(changes))
+        groups = some_of_groups(groups_of_changes(answer.before, changes), paging.first - 1, paging.last)
+        here = {sowing.id for group in groups for sowing in group.sowings}
+        elsewhere = ",".join(map(str, sorted(ticks - here)))
+        page = ChoicePage(id=run_id, groups=groups, ticks=ticks, elsewhere=elsewhere, paging=paging)
         return render_template("levelling/choose.html", page=page, **pages.links())
 
 
@@ -75,7 +90,7 @@ def some(run_id: int) -> ResponseReturnValue:
         answer = find_open(run_id)
         if answer is None:
             return lead_back(run_id, STALE)
-        wanted = read_ids(request.form.getlist("take"))
+        wanted = read_ticks()
         part = part_of(answer, wanted)
         explained = explain(part, today=current_day().toordinal())
         if not explained.changes:
@@ -150,6 +165,11 @@ def read_sowings() -> list[int] | None:
     """Return the ids of sowings that were sent in one text; None where there is none."""
     text = request.form.get("sowings")
     return None if text is None else read_ids(filter(None, text.split(",")))
+
+
+def read_ticks() -> list[int]:
+    """Return the ids of sowings that are ticked, on the page that was sent and on others."""
+    return [*read_ids(request.form.getlist("take")), *(read_sowings() or ())]
 
 
 def read_ids(texts: Iterable[str]) -> list[int]:
