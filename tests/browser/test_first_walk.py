@@ -5,68 +5,8 @@ import shutil
 import subprocess
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from tests.conftest import STRICT
-
-PAGES = {
-    "this week": "/",
-    "a busy week": "/?week=2027-W21",
-    "ledger": "/ledger",
-    "week of the ledger": "/ledger/2027-W21",
-    "make it fit": "/fit",
-    "growers": "/growers",
-    "a grower": "/growers/1",
-    "new grower": "/growers/new",
-    "sowings": "/sowings",
-    "new sowing": "/sowings/new",
-    "another day for a sowing": "/sowings/8/day?light=lamp",
-    "crop cards": "/crops",
-    "a crop card": "/crops/1",
-    "new crop card": "/crops/new",
-    "season fit": "/season",
-    "supplies": "/supplies",
-    "light": "/light",
-    "containers": "/containers",
-    "shelves": "/shelves",
-    "new shelf": "/shelves/new",
-    "a shelf": "/shelves/4?day=2027-05-08",
-    "seed lots": "/seed-lots",
-    "set-up": "/setup",
-    "garden settings": "/setup/garden",
-    "frost dates": "/setup/frost",
-    "frost record": "/frost",
-    "another risk": "/frost?risk=30&autumn_risk=20",
-    "station's record": "/frost/record",
-    "pasted table": "/frost/paste",
-    "sheets": "/sheets",
-    "weekly sheet": "/sheets/week/2027-W21",
-    "hand-out sheet": "/sheets/hand-out",
-    "sowing sheet": "/sheets/sowing?day=2027-05-15",
-    "sowing sheet of what is sown": "/sheets/sowing?day=2027-04-03",
-    "moves of a week": "/moves?week=2027-W21",
-    "trays": "/trays",
-    "trays that wait": "/trays?place=lamp&week=2027-W21&waits=yes",
-    "a tray": "/trays/20",
-    "tray to sow": "/trays/70",
-    "tray of small cells": "/trays/1",
-    "moving a tray": "/trays/70/lamp/move",
-    "changing trays": "/trays/70/exchange",
-    "starting a tray": "/trays/900/start",
-    "deal of the season": "/trays/deal",
-    "deal of a day": "/trays/deal?day=2027-04-24",
-    "board notice": "/notice?week=2027-W20",
-    "labels": "/labels",
-    "tray labels": "/labels?filled=2027-04-10",
-    "stake labels": "/labels?kind=stake&trays=1-4",
-    "tags": "/labels?kind=tag&trays=1-50",
-    "labels to make again": "/labels/again",
-    "printers": "/labels/printers",
-    "new printer": "/labels/printers/new",
-    "new label stock": "/labels/stock/new/sheet",
-    "address for phones": "/labels/address",
-}
-WIDTHS = {"phone": 360, "desk": 1280}
 
 
 @pytest.mark.browser
@@ -107,17 +47,3 @@ def text_of(pdf):
     if shutil.which("pdftotext") is None:
         (pytest.fail if STRICT else pytest.skip)("no pdftotext on this machine")
     return subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, text=True).stdout
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("address", PAGES.values(), ids=PAGES)
-def test_a_page_is_accessible_and_fits_its_screen(page, address, width, scheme):
-    page.set_viewport_size({"width": width, "height": 900})
-    page.emulate_media(color_scheme=scheme)
-    answer = page.goto(address)
-    assert answer.status == 200
-    faults = Axe().run(page).response["violations"]
-    assert [(fault["id"], [node["target"] for node in fault["nodes"]][:3]) for fault in faults] == []
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
