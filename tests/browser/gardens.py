@@ -21,7 +21,9 @@ from app.core.fitting.answer import Answer, Choices, Extra, Goal, Reached
 from app.core.label_sheets import StockPaper, cut_sheet
 from app.core.words import LevellingState, LogKind, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
+from app.services.bring_in import take_in
 from app.services.demo import DEMO_DAY, set_up_demo
+from app.services.growers import GrowerValues
 from app.services.levelling import start_levelling
 from app.services.plan import get_plan
 from app.settings import Settings
@@ -61,9 +63,9 @@ HOST = "127.0.0.1"
 SLIP = "a-one-time-link-for-pictures-001"
 WORDS = {"way": "sheet", "week": "2027-W21", "place": "lamp", "table": "sowings", "token": SLIP}
 IDS = (
-    "account_id", "container_id", "crop_id", "draft_id", "entry_id", "gift_id", "grower_id", "number", "offer_id",
-    "printer_id", "request_id", "round_id", "run_id", "seed_lot_id", "seed_test_id", "shelf_id", "sowing_id",
-    "stock_id",
+    "account_id", "batch_id", "container_id", "crop_id", "draft_id", "entry_id", "gift_id", "grower_id", "number",
+    "offer_id", "printer_id", "request_id", "round_id", "run_id", "seed_lot_id", "seed_test_id", "shelf_id",
+    "sowing_id", "stock_id",
 )  # fmt: skip
 GROWERS = 200
 SOWINGS_EACH = 6
@@ -211,6 +213,7 @@ def complete(session):
     add_sign_in(session, member, own_device=True, device="Android device")
     feed = Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now)
     session.add(feed)
+    pasted = take_in(session, "growers pasted", [GrowerValues(name="Tomas Lind", plot="7b", contact=None, days=None)])
     session.flush()
 
     def first_id(model, *where):
@@ -218,6 +221,7 @@ def complete(session):
 
     return WORDS | {
         "account_id": member.id,
+        "batch_id": pasted.batch_id,
         "grower_id": grower.id,
         "crop_id": sowing.crop_id,
         "sowing_id": sowing.id,
