@@ -11,12 +11,12 @@ from sqlalchemy import create_engine, event, make_url
 from sqlalchemy.orm import Session
 
 from app import create_app
-from app.extensions import db
 from app.settings import Settings
 from app.storage.base import Base
 from app.storage.engine import make_engine
 from app.storage.schema import upgrade
 from tests import lengths  # noqa: F401 - registers how long drawn tests go on
+from tests.sharing import share_addresses, sharing
 
 settings.load_profile("usual")
 
@@ -120,8 +120,31 @@ def read_templates(tmp_path_factory):
     return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
 
 
+@pytest.fixture(scope="session", autouse=True)
+def shared_addresses():
+    """Compile the addresses of the program once."""
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        share_addresses(monkeypatch)
+        yield
+
+
+@pytest.fixture(scope="session")
+def served():
+    """Return a function that gives the one engine whose connections the applications on a database use."""
+    engines = {}
+
+    def engine_of(url):
+        if url not in engines:
+            engines[url] = make_engine(url)
+        return engines[url]
+
+    yield engine_of
+    for engine in engines.values():
+        engine.dispose()
+
+
 @pytest.fixture
-def app(engine, tmp_path, read_templates):
+def app(engine, tmp_path, read_templates, served):
     """Return the application on the migrated database, with the demo's day."""
     url = make_url(engine.url).render_as_string(hide_password=False)
     app = create_app(
@@ -129,6 +152,5 @@ def app(engine, tmp_path, read_templates):
     )
     app.config["TESTING"] = True
     app.jinja_env.bytecode_cache = read_templates
-    yield app
-    with app.app_context():
-        db.engine.dispose()
+    with sharing(app, served(url)):
+        yield app

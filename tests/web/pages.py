@@ -5,7 +5,9 @@ on every HTML answer, so no test of a page has to think of it.
 """
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html.parser import HTMLParser
 
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
@@ -26,12 +28,19 @@ OWN_SCRIPT = re.compile(r"(/[^/]+)*/static/waiting\.js\?v=")
 REFERENCES = ("aria-describedby", "aria-labelledby", "for")
 
 
-@dataclass
+@dataclass(eq=False)
 class Element:
     tag: str
     attributes: dict[str, str | None]
     parents: tuple["Element", ...]
-    text: str = ""
+    pieces: list[str] = field(repr=False)  # of the whole page's text
+    begin: int
+    end: int | None = None
+
+    @property
+    def text(self):
+        """The words inside, those of the elements in it included."""
+        return "".join(self.pieces[self.begin : self.end])
 
     def within(self, tag):
         return next((parent for parent in self.parents if parent.tag == tag), None)
@@ -47,6 +56,7 @@ class Page(HTMLParser):
     elements: list[Element] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     open: list[Element] = field(default_factory=list)
+    pieces: list[str] = field(default_factory=list)
     declared: str = ""
 
     def __post_init__(self):
@@ -59,30 +69,35 @@ class Page(HTMLParser):
         names = [name for name, _ in attrs]
         if len(names) != len(set(names)):
             self.faults.append(f"<{tag}> has an attribute twice")
-        element = Element(tag, dict(attrs), tuple(self.open))
+        element = Element(tag, dict(attrs), tuple(self.open), self.pieces, len(self.pieces))
         self.elements.append(element)
-        if tag not in VOID:
+        if tag in VOID:
+            element.end = element.begin
+        else:
             self.open.append(element)
 
     def handle_startendtag(self, tag, attrs):
         self.handle_starttag(tag, attrs)
         if tag not in VOID:
-            self.open.pop()
+            self.close_last()
 
     def handle_endtag(self, tag):
         if not self.open or self.open[-1].tag != tag:
             self.faults.append(f"</{tag}> closes {self.open[-1].tag if self.open else 'nothing'}")
             return
-        self.open.pop()
+        self.close_last()
+
+    def close_last(self):
+        self.open.pop().end = len(self.pieces)
 
     def handle_data(self, data):
-        for element in self.open:
-            element.text += data
+        self.pieces.append(data)
 
     def all(self, *tags):
         return [element for element in self.elements if element.tag in tags]
 
 
+@lru_cache(maxsize=8)  # whoever asks for something on a page has it read that has just been checked
 def read_page(html):
     page = Page()
     page.feed(html)
@@ -123,8 +138,8 @@ def headings(page):
 
 
 def ids(page):
-    found = [element.attributes["id"] for element in page.elements if "id" in element.attributes]
-    for name in sorted({name for name in found if found.count(name) > 1}):
+    found = Counter(element.attributes["id"] for element in page.elements if "id" in element.attributes)
+    for name in sorted(name for name, times in found.items() if times > 1):
         yield f"the id {name!r} stands twice"
 
 
