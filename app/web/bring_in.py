@@ -154,9 +154,11 @@ def _sort_out(
     for line in table.lines:
         values = {column.name: line.values.get(column.name, column.empty) for column in kind.columns}
         out, waits = False, False
-        for name, value in values.items():
+        for column in kind.columns:
+            value = values[column.name]
             if isinstance(value, Named):
-                values[name], is_out = _decided(value, said)
+                values[column.name], is_out = _decided(value, said)
+                line.words[column.label] = _name_words(value, values[column.name], said)
                 waits = waits or (is_out and not said[value.noun, folded(value.name)].chosen)
                 out = out or is_out
         if out:
@@ -177,11 +179,22 @@ def _decided(value: Named, said: Mapping[tuple[str, str], Unknown]) -> tuple[Any
         return value.row_id, False
     one = said[value.noun, folded(value.name)]
     if one.chosen == NEW and one.can_be_new:
-        return NewGrower(name=value.name), False
+        return NewGrower(name=one.name), False
     ids = {str(choice.id): choice.id for choice in (*one.close, *one.others)}
     if one.chosen in ids:
         return ids[one.chosen], False
     return None, True
+
+
+def _name_words(value: Named, decided: object, said: Mapping[tuple[str, str], Unknown]) -> str:
+    """Return what a name is taken for, and as what it is written where that is something else."""
+    if value.row_id is not None or decided is None:
+        return value.name
+    if isinstance(decided, NewGrower):
+        return decided.name
+    one = said[value.noun, folded(value.name)]
+    taken = next(choice.name for choice in (*one.close, *one.others) if choice.id == decided)
+    return f"{taken}, written “{value.name}”"
 
 
 class _Rows:

@@ -11,7 +11,9 @@ import pytest
 from sqlalchemy import func, select
 
 from app.storage import Session
+from app.storage.folder.layout import LAYOUTS
 from app.storage.models import Batch, Crop, Grower, History, SeedLot, Shelf, Sowing
+from app.web.forms.tables.columns import KINDS, read_heading
 from tests import rows
 from tests.web.filling import form_values
 from tests.web.pages import read_page
@@ -221,6 +223,7 @@ def test_names_that_are_not_there_are_made_matched_or_left_out(client, engine, c
     said = {"is-crop-tomatoe": tomato, "is-crop-quince": "out", "is-grower-mo": "out"}
     page = client.post("/bring-in/sowings", data=form_values(page) | said).text
     assert "New growers come along: Tomas Lind" in page
+    assert [row[1:3] for row in cells(page)][:2] == [["Tomas Lind", "Tomato, written “Tomatoe”"], ["Ada Brook", "Leek"]]
     answer = client.post("/bring-in/sowings", data=form_values(page) | {"save": "yes"})
     assert answer.status_code == 302
     assert [g.name for g in all_of(engine, Grower)] == ["Ada Brook", "Tomas Lind"]
@@ -321,3 +324,24 @@ def test_batches_are_listed_with_who_when_and_how_many(client, garden):
     assert "/history/batches" in client.get("/history").text
     assert client.get("/history/batches/99").status_code == 404
     assert client.get("/bring-in/weather").status_code == 404
+
+
+def test_one_new_grower_is_made_of_a_name_that_is_spelled_in_two_ways(client, engine, crops):
+    text = "Grower,Crop,Plants\nTomas Lind,Tomato,6\ntomas  LIND,Leek,4\n" + "x" * 81 + ",Leek,4\n"
+    faults = cells(read(client, "sowings", text).text, "wrong-rows")
+    assert [row[:2] for row in faults] == [["4", "Grower"]]
+    assert "at most 80" in faults[0][3]
+    assert save(client, "sowings", text).status_code == 302
+    assert [g.name for g in all_of(engine, Grower)] == ["Ada Brook", "Tomas Lind"]
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
+def test_every_column_of_the_garden_folder_is_known_by_its_name(kind):
+    """Keys of sowings are the one exception: the program gives them."""
+    [layout] = [layout for layout in LAYOUTS if layout.file == f"{kind.key.replace('-', '_')}.csv"]
+    known = {column.name: read_heading(column.name, kind).column for column in layout.columns}
+    if kind.key == "sowings":
+        assert known.pop("sowing") is None
+    assert [name for name, column in known.items() if column is None] == []
+    attributes = {column.name: column.attribute for column in layout.columns}
+    assert {name: column.name for name, column in known.items()} == {name: attributes[name] for name in known}

@@ -6,11 +6,13 @@ from difflib import get_close_matches
 from types import SimpleNamespace
 from typing import Any, NamedTuple
 
+from wtforms.fields.core import UnboundField
+
 from app.core.words import Weekday
 from app.sheets.words import day_long, number_words
 from app.storage.folder.cells import cell_to_text
 from app.storage.queries.rows import Choice
-from app.web.forms.fields import DayField, PercentField, QuantityField, TypedField, WholeNumberField
+from app.web.forms.fields import DayField, PercentField, QuantityField, TextField, TypedField, WholeNumberField
 from app.web.forms.tables.columns import Heading, TableColumn, TableKind, nearest_column, read_heading
 from app.web.forms.tables.grid import EMPTY, Grid, NoTableError, cut_up
 from app.web.forms.typed import Habits, months_first_in, read_day, read_decimal, shown
@@ -278,7 +280,10 @@ class _Reader:
         if column is None:
             return lambda cell: (cell, cell)
         if column.refers:
-            return lambda cell: self._read_name(column.refers, cell)
+            unbound: Any = UnboundField(TextField, column.label)
+            name = unbound.bind(form=None, name=column.name, _meta=SimpleNamespace(habits=habits, locales=[]))
+            name.object_data = None
+            return lambda cell: self._read_name(column.refers, name, cell)
         if column.read is not None:
             read = column.read
             return lambda cell: _said(read(cell))
@@ -288,8 +293,9 @@ class _Reader:
         bound.object_data = None
         return lambda cell: _read_typed(bound, cell)
 
-    def _read_name(self, noun: str, cell: str) -> tuple[Named, str]:
-        name = " ".join(cell.split())
+    def _read_name(self, noun: str, bound: Any, cell: str) -> tuple[Named, str]:  # noqa: ANN401 - a field of a form
+        bound.process_formdata([cell])
+        name = bound.data
         row = self.ids.get(noun, {}).get(folded(name))
         return Named(noun, name if row is None else row.name, None if row is None else row.id), (
             name if row is None else row.name
