@@ -46,7 +46,7 @@ def test_an_empty_database_leads_to_the_first_ledger_step_by_step(client, engine
     assert typed(page) == ["latitude", "last", "first"]
     assert send(client, "/setup/new", **START).location == "/first-steps"
     page = client.get("/").text
-    assert "<h1>First steps</h1>" in page
+    assert "<h1>Where to begin</h1>" in page
     assert [states(page)[key] for key in ("place", "shelves", "growers", "sowings", "frost")] == [
         "done", "next", "later", "later", "can wait",
     ]  # fmt: skip
@@ -67,14 +67,14 @@ def test_an_empty_database_leads_to_the_first_ledger_step_by_step(client, engine
 
 def test_steps_can_be_passed_over_and_put_away(client, engine):
     send(client, "/setup/new", **START)
-    assert "<h1>First steps</h1>" in client.get("/").text
-    assert "<h1>First steps</h1>" not in client.get("/?week=2027-W14").text
+    assert "<h1>Where to begin</h1>" in client.get("/").text
+    assert "<h1>Where to begin</h1>" not in client.get("/?week=2027-W14").text
     values = form_values(client.get("/").text)
     assert client.post("/first-steps/away", data=values).location == "/"
-    assert "<h1>First steps</h1>" not in client.get("/").text
+    assert "<h1>Where to begin</h1>" not in client.get("/").text
     values = form_values(client.get("/first-steps").text)
     assert client.post("/first-steps/away", data=values).location == "/first-steps"
-    assert "<h1>First steps</h1>" in client.get("/").text
+    assert "<h1>Where to begin</h1>" in client.get("/").text
 
 
 def test_a_garden_with_wishes_of_last_season_is_not_new(client, engine):
@@ -85,7 +85,7 @@ def test_a_garden_with_wishes_of_last_season_is_not_new(client, engine):
             grower_id=grower.id, crop_id=crop.id, plants=6, brings_seed=False
         ))  # fmt: skip
         session.commit()
-    assert "<h1>First steps</h1>" not in client.get("/").text
+    assert "<h1>Where to begin</h1>" not in client.get("/").text
 
 
 def test_without_shelves_the_week_says_so(client, engine):
