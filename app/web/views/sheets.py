@@ -32,6 +32,7 @@ from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbi
 from app.storage.queries.trays import list_cells_of_grower, list_stays, list_stays_between
 from app.web.access import Who, open_to, require_own, way
 from app.web.context import current_day, current_garden, is_timed
+from app.web.forms.typed import FIRST_YEAR, LAST_YEAR
 from app.web.kept import kept
 from app.web.public_address import current_public_address
 from app.web.weeks import read_week, week_name
@@ -284,9 +285,10 @@ def read_day() -> date | None:
     if not DAY.fullmatch(text):
         abort(404)
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         abort(404)
+    return day if FIRST_YEAR <= day.year <= LAST_YEAR else abort(404)
 
 
 def read_paper() -> Paper:
