@@ -6,7 +6,7 @@ OLDEST := 3.11
 UV ?= uv
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint soak lock screenshots
+.PHONY: help install demo test lint soak lock screenshots pictures
 
 help:
 	@echo "make demo     install, load the demo garden if the database is empty, serve it"
@@ -15,6 +15,7 @@ help:
 	@echo "make soak     the long tests at full length"
 	@echo "make install  the command at $(BIN)/traymates"
 	@echo "make screenshots  every page and PDF file of three gardens as pictures, in OUT or a temporary folder"
+	@echo "make pictures  those of the guides, anew from the demo garden"
 	@echo "make lock     requirements.lock anew from pyproject.toml (needs uv)"
 
 # The script looks whether this computer will do, and does nothing where all is there already.
@@ -52,6 +53,10 @@ soak: install
 
 screenshots: install
 	$(BIN)/python -m tests.browser.screenshots $(if $(OUT),--out $(OUT))
+
+# In docs/pictures/; needs Chromium.
+pictures: install
+	$(BIN)/python -m tests.browser.guide_pictures
 
 # Releases of the last few days are left out, so that a bad one has time to be withdrawn.
 lock:

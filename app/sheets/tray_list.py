@@ -94,6 +94,24 @@ def choose_trays(plan: Plan, wanted: WantedTrays) -> Ints:
     return np.flatnonzero(chosen)
 
 
+def order_trays(plan: Plan, chosen: Ints, key: str, *, down: bool) -> Ints:
+    """Return some dealt trays in another order; those that are the same in it stay by number.
+
+    Args:
+        plan: The garden's plan.
+        chosen: Indices of the trays, by number.
+        key: `number`, `filled` (the day), `container` (its name) or `used` (cells that are taken).
+        down: The last or largest first.
+    """
+    dealt = plan.garden.dealt
+    names = [box.name for box in plan.garden.containers]
+    rank = np.argsort(np.argsort(np.array([name.casefold() for name in names], dtype=np.str_), kind="stable"))
+    used = np.bincount(dealt.part_tray, weights=dealt.part_cells, minlength=len(dealt))
+    columns = {"number": dealt.number, "filled": dealt.filled, "container": rank[dealt.container], "used": used}
+    values = columns[key][chosen]
+    return chosen[np.argsort(-values if down else values, kind="stable")]
+
+
 def count_trays(plan: Plan, chosen: Ints) -> Counts:
     """Return some dealt trays counted."""
     dealt = plan.garden.dealt

@@ -11,6 +11,7 @@ from app.web import (
     crowd,
     errors,
     filters,
+    guides,
     headers,
     hosts,
     ids,
@@ -18,6 +19,8 @@ from app.web import (
     once,
     request_log,
     static_files,
+    topics,
+    trails,
 )
 from app.web.views import BLUEPRINTS
 
@@ -35,8 +38,11 @@ def init_app(app: Flask) -> None:
         once,
         context,
         filters,
+        guides,
         kept,
         static_files,
+        topics,
+        trails,
         errors,
         hosts,
     ):

@@ -1,12 +1,15 @@
 """Long lists, a page at a time, with the page in the address."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Any
+from typing import Any, TypeVar
 
 from flask import request, url_for
 
 from app.storage.queries.rows import PAGE_ROWS
+
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,6 +37,10 @@ class Paging:
     def last(self) -> int:
         """Number of the last row on this page."""
         return min(self.total, self.page * self.rows)
+
+    def cut(self, rows: Sequence[Row]) -> Sequence[Row]:
+        """Return those of all rows that stand on this page."""
+        return rows[(self.page - 1) * self.rows : self.page * self.rows]
 
     @property
     def previous(self) -> str | None:

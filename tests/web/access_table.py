@@ -28,6 +28,9 @@ sign_in.index GET POST everyone
 sign_in.demo POST everyone
 sign_in.sign_out GET POST everyone
 sign_in.slip GET POST everyone
+guide.index GET everyone
+guide.show GET everyone
+guide.picture GET everyone
 health.index GET everyone
 
 ledger.index GET visitors
@@ -57,6 +60,8 @@ trays.unmark POST bench, own
 connect.index GET members
 connect.door GET members
 connect.wifi GET POST coordinators
+
+search.index GET members
 
 account.index GET members
 account.name GET POST members

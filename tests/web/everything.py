@@ -110,6 +110,8 @@ def fill(engine):
             "place": "lamp",
             "table": "sowings",
             "token": SLIP,
+            "page": "member",
+            "name": "week.png",
         }
         session.add(Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now))
         session.commit()

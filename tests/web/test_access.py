@@ -148,6 +148,8 @@ def path_values(world, endpoint):
         "token": "not-a-token",
         "way": "cut",
         "week": "2027-W18",
+        "page": "member",
+        "name": "week.png",
     }
 
 

@@ -37,6 +37,8 @@ MOST_QUERIES = 14  # nine of them make the plan, where it is not kept
 FEW, MANY = 10, 2_000  # the longest page of a list has 200 rows
 # What stands for the variable parts of addresses; the demo garden has all of it.
 VALUES = {
+    "page": "coordinator",
+    "name": "week.png",
     "grower_id": 1,
     "crop_id": 1,
     "batch_id": 1,

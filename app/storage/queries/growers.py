@@ -1,12 +1,13 @@
 """Growers."""
 
-from typing import NamedTuple
+from collections.abc import Collection
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.storage.models import Grower, Sowing
-from app.storage.queries.rows import PAGE_ROWS, Choice, get_row, list_choices
+from app.storage.queries.rows import PAGE_ROWS, Choice, get_row, list_choices, ordered
 
 
 class GrowerRow(NamedTuple):
@@ -25,44 +26,43 @@ def get_grower(session: Session, grower_id: int) -> Grower:
     return get_row(session, Grower, grower_id, "grower")
 
 
-def count_growers(session: Session, search: str = "") -> int:
-    """Return how many growers a search finds."""
-    return session.scalar(select(func.count(Grower.id)).where(*_found(search))) or 0
+def count_growers(session: Session) -> int:
+    """Return how many growers there are."""
+    return session.scalar(select(func.count(Grower.id))) or 0
 
 
-def list_growers(session: Session, *, search: str = "", sort: str = "name", page: int = 1) -> list[GrowerRow]:
+def list_growers(
+    session: Session, *, ids: Collection[int] | None = None, sort: str = "name", down: bool = False, page: int = 1
+) -> list[GrowerRow]:
     """Return a page of growers with the number of their sowings and plants.
 
     Args:
         session: Where to look.
-        search: Letters in the name or the plot; all growers if empty.
-        sort: `name`, `plot`, `sowings` or `plants`; the last two have the largest first.
+        ids: These alone; all growers if None.
+        sort: `name`, `plot`, `sowings` or `plants`.
+        down: The last or largest first; those without a plot come last in any case.
         page: Which page, from 1.
     """
     sowings = func.count(Sowing.id)
     plants = func.coalesce(func.sum(Sowing.plants), 0)
     # Plots are mostly numbers with a letter or two: the shorter one comes first, 9 before 10.
-    orders = {
-        "plot": (Grower.plot.is_(None), func.length(Grower.plot), Grower.plot),
-        "sowings": (sowings.desc(), Grower.name),
-        "plants": (plants.desc(), Grower.name),
+    orders: dict[str, tuple[ColumnElement[Any], ...]] = {
+        "name": (Grower.name.expression,),
+        "plot": (func.length(Grower.plot), Grower.plot.expression),
+        "sowings": (sowings,),
+        "plants": (plants,),
     }
     query = (
         select(Grower.id, Grower.name, Grower.plot, Grower.days, sowings, plants)
         .outerjoin(Sowing, Sowing.grower_id == Grower.id)
-        .where(*_found(search))
         .group_by(Grower.id)
-        .order_by(*orders.get(sort, (Grower.name,)), Grower.id)
+        .order_by(*(ordered(column, down=down) for column in orders[sort]), Grower.name, Grower.id)
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )
+    if ids is not None:
+        query = query.where(Grower.id.in_(ids))
     return [GrowerRow(*row) for row in session.execute(query)]
-
-
-def _found(search: str) -> tuple[ColumnElement[bool], ...]:
-    if not search:
-        return ()
-    return (Grower.name.icontains(search, autoescape=True) | Grower.plot.icontains(search, autoescape=True),)
 
 
 def list_grower_choices(session: Session) -> list[Choice]:

@@ -14,7 +14,7 @@ from app.core.words import Cause, LogKind, Tick
 from app.storage.models import Account, Crop, Grower, LogEntry, Sowing, Ticked, Tray
 from app.storage.queries.days import day_number
 from app.storage.queries.dealt import positions_in
-from app.storage.queries.rows import PAGE_ROWS, get_row
+from app.storage.queries.rows import PAGE_ROWS, get_row, ordered
 
 Ints = NDArray[np.int64]
 
@@ -151,9 +151,11 @@ def list_entries(
     grower_id: int | None = None,
     whose_id: int | None = None,
     kind: LogKind | None = None,
+    sort: str = "entry",
+    down: bool = True,
     page: int | None = None,
 ) -> list[EntryRow]:
-    """Return entries, those made last first; of a sowing, by a grower, of a grower's sowings, of a kind if given.
+    """Return entries; of a sowing, by a grower, of a grower's sowings, of a kind if given.
 
     Args:
         session: Where to look.
@@ -161,9 +163,18 @@ def list_entries(
         grower_id: Done by this grower alone.
         whose_id: Of this grower's sowings alone, whoever did it.
         kind: Of this kind alone.
+        sort: `entry` (as they were made), `day`, `sowing` (its crop and key) or `grower` (whose it is).
+        down: The last first.
         page: Which page, from 1; None for all.
     """
-    query = _ROWS.where(*_of(sowing_id, grower_id, whose_id, kind)).order_by(LogEntry.id.desc())
+    columns: dict[str, tuple[ColumnElement[Any], ...]] = {
+        "entry": (LogEntry.id.expression,),
+        "day": (LogEntry.date.expression,),
+        "sowing": (Crop.name.expression, Sowing.name.expression),
+        "grower": (_Whose.name.expression,),
+    }
+    order = (ordered(column, down=down) for column in columns[sort])
+    query = _ROWS.where(*_of(sowing_id, grower_id, whose_id, kind)).order_by(*order, LogEntry.id.desc())
     if page is not None:
         query = query.limit(PAGE_ROWS).offset((page - 1) * PAGE_ROWS)
     return [EntryRow._make(row) for row in session.execute(query)]

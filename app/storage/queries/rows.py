@@ -2,7 +2,7 @@
 
 from typing import Any, NamedTuple, Protocol, TypeVar
 
-from sqlalchemy import func, inspect, select
+from sqlalchemy import ColumnElement, func, inspect, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.orm.exc import ObjectDeletedError
 
@@ -48,6 +48,11 @@ def get_row(session: Session, model: type[Row], row_id: int, noun: str) -> Row:
     if row is None:
         raise NotFoundError(noun, row_id)
     return row
+
+
+def ordered(column: ColumnElement[Any], *, down: bool) -> ColumnElement[Any]:
+    """Return by what rows are ordered, either way round; those without a value come last, on every engine."""
+    return (column.desc() if down else column.asc()).nulls_last()
 
 
 def row_values(row: Base) -> dict[str, Any]:

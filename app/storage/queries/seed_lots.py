@@ -1,14 +1,14 @@
 """Seed lots."""
 
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import Origin
 from app.storage.models import Crop, SeedLot, SeedTest, Sowing
-from app.storage.queries.rows import PAGE_ROWS, get_row
+from app.storage.queries.rows import PAGE_ROWS, get_row, ordered
 
 
 class SeedLotRow(NamedTuple):
@@ -53,13 +53,32 @@ def get_seed_lot(session: Session, seed_lot_id: int) -> SeedLot:
     return get_row(session, SeedLot, seed_lot_id, "seed lot")
 
 
-def count_seed_lots(session: Session) -> int:
-    """Return how many seed lots there are."""
-    return session.scalar(select(func.count(SeedLot.id))) or 0
+def count_seed_lots(session: Session, *, crop_id: int | None = None) -> int:
+    """Return how many seed lots there are, of a crop if one is given."""
+    query = select(func.count(SeedLot.id))
+    return session.scalar(query if crop_id is None else query.where(SeedLot.crop_id == crop_id)) or 0
 
 
-def list_seed_lots(session: Session, *, page: int = 1) -> list[SeedLotRow]:
-    """Return a page of seed lots by crop and name, with the number of sowings that take them."""
+def list_seed_lots(
+    session: Session, *, crop_id: int | None = None, sort: str = "crop", down: bool = False, page: int = 1
+) -> list[SeedLotRow]:
+    """Return a page of seed lots with the number of sowings that take them.
+
+    Args:
+        session: Where to look.
+        crop_id: Of this crop alone.
+        sort: `crop`, `name`, `stated`, `year` or `sowings`; those that are the same in it come by crop and name.
+        down: The last, largest or latest first; those without a value come last in any case.
+        page: Which page, from 1.
+    """
+    sowings = func.count(Sowing.id)
+    orders: dict[str, ColumnElement[Any]] = {
+        "crop": Crop.name.expression,
+        "name": SeedLot.name.expression,
+        "stated": SeedLot.germination.expression,
+        "year": SeedLot.year.expression,
+        "sowings": sowings,
+    }
     query = (
         select(
             SeedLot.id,
@@ -71,16 +90,18 @@ def list_seed_lots(session: Session, *, page: int = 1) -> list[SeedLotRow]:
             SeedLot.germination,
             SeedLot.origin,
             SeedLot.year,
-            func.count(Sowing.id),
+            sowings,
             Crop.seed_storage_years,
         )
         .join(SeedLot.crop)
         .outerjoin(Sowing, Sowing.seed_lot_id == SeedLot.id)
         .group_by(SeedLot.id, Crop.id)
-        .order_by(Crop.name, SeedLot.name, SeedLot.id)
+        .order_by(ordered(orders[sort], down=down), Crop.name, SeedLot.name, SeedLot.id)
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )
+    if crop_id is not None:
+        query = query.where(SeedLot.crop_id == crop_id)
     return [SeedLotRow._make(row) for row in session.execute(query)]
 
 

@@ -1,5 +1,6 @@
 """Sowings."""
 
+from collections.abc import Collection
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -9,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.core.words import NumberKind
 from app.storage.models import Crop, Grower, Sowing
 from app.storage.numbers import KEY_LETTER, last_number
-from app.storage.queries.rows import PAGE_ROWS, get_row
+from app.storage.queries.rows import get_row, ordered
 
 
 class SowingRow(NamedTuple):
@@ -41,10 +42,41 @@ def count_sowings(session: Session, *, grower_id: int | None = None, crop_id: in
     return sowings, plants
 
 
-def list_sowings(
-    session: Session, *, grower_id: int | None = None, crop_id: int | None = None, page: int = 1
-) -> list[SowingRow]:
-    """Return a page of the sowings of a grower and a crop, or of all, by grower and crop."""
+def list_sowing_ids(
+    session: Session,
+    *,
+    grower_id: int | None = None,
+    crop_id: int | None = None,
+    sort: str = "grower",
+    down: bool = False,
+) -> list[int]:
+    """Return the ids of the sowings of a grower and a crop, or of all.
+
+    Args:
+        session: Where to look.
+        grower_id: Of this grower alone.
+        crop_id: Of this crop alone.
+        sort: `grower`, `crop`, `key` or `plants`; those that are the same in it come by grower and crop.
+        down: The last or largest first.
+    """
+    orders: dict[str, tuple[ColumnElement[Any], ...]] = {
+        "grower": (Grower.name.expression,),
+        "crop": (Crop.name.expression, Sowing.variety.expression),
+        "key": (Sowing.name.expression,),
+        "plants": (Sowing.plants.expression,),
+    }
+    query = (
+        select(Sowing.id)
+        .join(Sowing.grower)
+        .join(Sowing.crop)
+        .where(*_chosen(grower_id, crop_id))
+        .order_by(*(ordered(column, down=down) for column in orders[sort]), Grower.name, Crop.name, Sowing.id)
+    )
+    return list(session.scalars(query))
+
+
+def list_sowings(session: Session, ids: Collection[int]) -> list[SowingRow]:
+    """Return these sowings, in the order of their ids as given."""
     query = (
         select(
             Sowing.id,
@@ -62,12 +94,10 @@ def list_sowings(
         )
         .join(Sowing.grower)
         .join(Sowing.crop)
-        .where(*_chosen(grower_id, crop_id))
-        .order_by(Grower.name, Crop.name, Sowing.id)
-        .limit(PAGE_ROWS)
-        .offset((page - 1) * PAGE_ROWS)
+        .where(Sowing.id.in_(ids))
     )
-    return [SowingRow._make(row) for row in session.execute(query)]
+    found = {row[0]: SowingRow._make(row) for row in session.execute(query)}
+    return [found[one] for one in ids if one in found]
 
 
 def list_all_sowings_of(session: Session, grower_id: int) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ from app.web.views import (
     first_steps,
     frost,
     grower_page,
+    guide,
     health,
     history,
     labels,
@@ -31,6 +32,7 @@ from app.web.views import (
     printing,
     review,
     rounds,
+    search,
     season,
     seed_lots,
     send_words,
@@ -88,4 +90,6 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     printing.bp,
     review.bp,
     next_season.bp,
+    guide.bp,
+    search.bp,
 )

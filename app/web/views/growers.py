@@ -7,6 +7,7 @@ from app.extensions import db
 from app.services import growers
 from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
+from app.services.search import find_growers
 from app.storage.queries.growers import count_growers, get_grower, list_growers
 from app.storage.queries.rows import row_values
 from app.storage.queries.uses import list_sowings_of_grower
@@ -15,12 +16,19 @@ from app.web.forms.growers import GrowerForm
 from app.web.gone import open_row
 from app.web.kept import kept
 from app.web.once import revise, save
+from app.web.ordering import Column, read_ordering
 from app.web.paging import read_paging
+from app.web.views.search import read_search
 
 bp = Blueprint("growers", __name__, url_prefix="/growers")
 
-SORTS = {"name": "Grower", "plot": "Plot", "sowings": "Sowings", "plants": "Plants"}
-LONGEST_SEARCH = 80
+COLUMNS = (
+    Column(words="Grower", key="name"),
+    Column(words="Plot", key="plot"),
+    Column(words="Sowings", key="sowings", down=True, shape="n"),
+    Column(words="Plants", key="plants", down=True, shape="n"),
+    Column(words="Can come"),
+)
 
 
 @bp.get("")
@@ -28,12 +36,11 @@ LONGEST_SEARCH = 80
 @kept
 def index() -> ResponseReturnValue:
     """List growers; search and order stand in the address."""
-    search = " ".join(request.args.get("q", "").replace("\0", "").split())[:LONGEST_SEARCH]
-    sort = request.args.get("sort", "name")
-    sort = sort if sort in SORTS else "name"
-    paging = read_paging(count_growers(db.session, search))
-    rows = list_growers(db.session, search=search, sort=sort, page=paging.page)
-    return render_template("growers/index.html", rows=rows, search=search, sort=sort, sorts=SORTS, paging=paging)
+    search, ordering = read_search(), read_ordering(COLUMNS, "name")
+    ids = find_growers(db.session, search) if search else None
+    paging = read_paging(count_growers(db.session) if ids is None else len(ids))
+    rows = list_growers(db.session, ids=ids, sort=ordering.key, down=ordering.down, page=paging.page)
+    return render_template("growers/index.html", rows=rows, search=search, ordering=ordering, paging=paging)
 
 
 @bp.route("/new", methods=["GET", "POST"])

@@ -61,12 +61,21 @@ from app.web.failing import failing_lines, spares_address
 from app.web.forms.log import CorrectForm, LogForm, make_log_form
 from app.web.kept import kept
 from app.web.once import revise, save
+from app.web.ordering import Column, read_ordering
 from app.web.paging import read_number, read_paging
 from app.web.views.sheets import read_day, send_file
 from app.web.weeks import addresses
 
 bp = Blueprint("log", __name__)
 
+COLUMNS = (
+    Column(words="Day", key="day", down=True),
+    Column(words="What"),
+    Column(words="Sowing", key="sowing"),
+    Column(words="Grower", key="grower"),
+    Column(words="By"),
+    Column(words="Entry", key="entry", down=True),
+)
 LINES_ON_PAGE = 40
 MOST_LINES = 200
 COUNT = re.compile(r"count_([1-9][0-9]{0,8})")
@@ -326,11 +335,15 @@ def index() -> ResponseReturnValue:
     whose, kind = whose_log(), read_kind(IN_TRAYS)
     is_whole = me().role is Role.COORDINATOR
     paging = read_paging(count_entries(db.session, whose_id=whose, kind=kind))
-    entries = list_entries(db.session, whose_id=whose, kind=kind, page=paging.page)
+    ordering = read_ordering(COLUMNS, "entry")
+    entries = list_entries(
+        db.session, whose_id=whose, kind=kind, sort=ordering.key, down=ordering.down, page=paging.page
+    )
     return render_template(
         "log/index.html",
         entries=entry_lines(entries),
         paging=paging,
+        ordering=ordering,
         growers=[(one.id, one.name) for one in get_plan(db.session).garden.growers] if is_whole else [],
         is_whole=is_whole,
         grower=whose if is_whole else None,

@@ -28,9 +28,22 @@ from app.web.forms.seed_lots import SeedLotForm, SeedTestForm
 from app.web.gone import open_row
 from app.web.kept import kept
 from app.web.once import revise, save
+from app.web.ordering import Column, read_ordering
 from app.web.paging import read_number, read_paging
 
 bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
+
+
+COLUMNS = (
+    Column(words="Seed lot", key="name"),
+    Column(words="Crop", key="crop"),
+    Column(words="Variety"),
+    Column(words="Stated", key="stated", shape="n"),
+    Column(words="Seen here", shape="n"),
+    Column(words="From"),
+    Column(words="Age", key="year"),
+    Column(words="Sowings", key="sowings", down=True, shape="n"),
+)
 
 
 @bp.get("")
@@ -38,8 +51,9 @@ bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 @kept
 def index() -> ResponseReturnValue:
     """List seed lots with what was seen of them, those in doubt marked."""
-    paging = read_paging(count_seed_lots(db.session))
-    rows = list_seed_lots(db.session, page=paging.page)
+    crop_id, ordering = read_number("crop"), read_ordering(COLUMNS, "crop")
+    paging = read_paging(count_seed_lots(db.session, crop_id=crop_id))
+    rows = list_seed_lots(db.session, crop_id=crop_id, sort=ordering.key, down=ordering.down, page=paging.page)
     plan = get_plan(db.session)
     seen = {lot.id: seen_words(one) for lot, one in zip(plan.garden.lots, plan.seen_of_lots, strict=True)}
     return render_template(
@@ -49,6 +63,9 @@ def index() -> ResponseReturnValue:
         ages={row.id: age_of(row.year, row.storage_years, current_day()) for row in rows},
         doubtful={row.id for row in rows if is_doubtful(row.origin, row.crop, row.botanical)},
         paging=paging,
+        ordering=ordering,
+        crop_id=crop_id,
+        crops=sorted({(card.name, card.id) for card in plan.garden.cards}),
     )
 
 

@@ -33,13 +33,14 @@ from app.storage.queries.drafts import count_drafts
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import list_seed_lot_choices
-from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowings
+from app.storage.queries.sowings import SowingRow, count_sowings, get_sowing, list_sowing_ids, list_sowings
 from app.storage.queries.uses import list_trays_sown_with
 from app.web.access import Who, is_coordinator, me, open_to, require_own
 from app.web.forms.sowings import SowingForm
 from app.web.gone import open_row
 from app.web.kept import kept
 from app.web.once import revise, save
+from app.web.ordering import Column, Ordering, read_ordering
 from app.web.paging import read_number, read_paging
 from app.web.weeks import addresses
 from app.web.wishes import make_form, refuse_closed, why_closed
@@ -73,6 +74,21 @@ class SowingLine:
     is_sown: bool
 
 
+COLUMNS = (
+    Column(words="Key", key="key"),
+    Column(words="Grower", key="grower"),
+    Column(words="Crop", key="crop"),
+    Column(words="Plants", key="plants", down=True, shape="n"),
+    Column(words="Sow from", key="from", shape="nowrap"),
+    Column(words="Sow on", key="on"),
+    Column(words="Sow by", key="by"),
+    Column(words="Plant out", key="out"),
+    Column(words="To watch"),
+)
+# Which date of the plan orders what.
+DATES = {"from": "sow_from", "on": "sow_on", "by": "sow_by", "out": "plant_out"}
+
+
 @bp.get("")
 @open_to(Who.MEMBERS)
 @kept
@@ -81,15 +97,16 @@ def index() -> ResponseReturnValue:
     grower_id = read_number("grower") if is_coordinator() else me().grower_id or 0
     chosen = {"grower_id": grower_id, "crop_id": read_number("crop")}
     total, plants = count_sowings(db.session, **chosen)
-    paging = read_paging(total)
+    paging, ordering = read_paging(total), read_ordering(COLUMNS, "grower")
     plan = get_plan(db.session)
-    rows = list_sowings(db.session, **chosen, page=paging.page)
+    rows = list_sowings(db.session, paging.cut(list_ids(plan, ordering, **chosen)))
     states = state_words(plan, sowings=[plan.index_of[row.id] for row in rows])
     return render_template(
         "sowings/index.html",
         lines=[line_of(row, plan, states) for row in rows],
         plants=plants,
         paging=paging,
+        ordering=ordering,
         chosen=chosen,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
         crops=[(card.id, card.name) for card in plan.garden.cards],
@@ -185,6 +202,17 @@ def show_first(template: str, form: SowingForm, sowing: Sowing | None = None) ->
                 page = make_wish_page(preview, brings_seed=values.brings_seed)
             return render_template(template, form=form, sowing=row, page=page)
     return render_template(template, form=form, sowing=row)
+
+
+def list_ids(plan: Plan, ordering: Ordering, *, grower_id: int | None, crop_id: int | None) -> list[int]:
+    """Return the ids of the chosen sowings as they are ordered; what has no date of a kind comes last by it."""
+    if ordering.key not in DATES:
+        return list_sowing_ids(db.session, grower_id=grower_id, crop_id=crop_id, sort=ordering.key, down=ordering.down)
+    days = getattr(plan.timeline, DATES[ordering.key])
+    ids = list_sowing_ids(db.session, grower_id=grower_id, crop_id=crop_id)
+    day_of = {one: int(days[plan.index_of[one]]) for one in ids}
+    side = -1 if ordering.down else 1
+    return sorted(day_of, key=lambda one: (day_of[one] == NO_DAY, side * day_of[one]))
 
 
 def line_of(row: SowingRow, plan: Plan, states: Mapping[int, str]) -> SowingLine:

@@ -18,7 +18,16 @@ from app.services.plan import get_plan
 from app.services.positions import WaitsError, pin_stay
 from app.services.trays import NumberTakenError, SownError
 from app.sheets.log_words import rule_words
-from app.sheets.tray_list import Counts, TrayLine, WantedTrays, choose_trays, count_not_dealt, count_trays, tray_lines
+from app.sheets.tray_list import (
+    Counts,
+    TrayLine,
+    WantedTrays,
+    choose_trays,
+    count_not_dealt,
+    count_trays,
+    order_trays,
+    tray_lines,
+)
 from app.sheets.tray_page import TrayPage, make_tray_page
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import day_words, number_words, week_full
@@ -40,6 +49,7 @@ from app.web.forms.labels import MOST_LABELS
 from app.web.forms.trays import FilledForm, NumberForm
 from app.web.kept import kept
 from app.web.once import digest_of, is_revision, refuse, revise, save
+from app.web.ordering import Column, Ordering, read_ordering
 from app.web.paging import Paging, read_number, read_paging
 from app.web.views.labels import range_text
 from app.web.weeks import addresses, read_week, week_name
@@ -50,6 +60,15 @@ KINDS = {"cells": ("cells that are sown", False), "pots": ("pots", True)}
 PLACE = "<any(heat, lamp, window, hardening):place>"
 WEEK = timedelta(weeks=1)
 
+COLUMNS = (
+    Column(words="Tray", key="number"),
+    Column(words="Filled", key="filled"),
+    Column(words="Container", key="container"),
+    Column(words="What is in it, and whose cells"),
+    Column(words="Cells", key="used", down=True, shape="n"),
+    Column(words="Stands now"),
+    Column(words="Moves next"),
+)
 TRAYS_ON_PAGE = 60  # each takes several lines, and a screen of them on a phone
 
 
@@ -94,6 +113,7 @@ class TraysPage:
         when: The week in words in which they stand or wait; empty where that does not matter.
         lines: Those of this page.
         paging: Where it stands in the list.
+        ordering: By what the list is ordered.
         not_dealt: Trays of the plan that are not dealt yet. [1]
         labels: Address of the page that makes their labels.
         wrong: What is wrong with the number that was typed, empty otherwise.
@@ -109,6 +129,7 @@ class TraysPage:
     when: str
     lines: list[TrayLine]
     paging: Paging
+    ordering: Ordering
     not_dealt: int
     labels: str
     wrong: str
@@ -381,8 +402,8 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
     found = choose_trays(
         plan, WantedTrays(grower_id=chosen.grower_id, crop_id=chosen.crop_id, is_pots=is_pots, ids=ids)
     )
-    paging = read_paging(len(found), TRAYS_ON_PAGE)
-    shown = found[max(paging.first - 1, 0) : paging.last]
+    paging, ordering = read_paging(len(found), TRAYS_ON_PAGE), read_ordering(COLUMNS, "number")
+    shown = order_trays(plan, found, ordering.key, down=ordering.down)[max(paging.first - 1, 0) : paging.last]
     stays = list_stays(db.session, plan.garden.dealt.ids[shown].tolist()) if len(shown) else []
     numbers = plan.garden.dealt.number[found].tolist()
     return TraysPage(
@@ -391,6 +412,7 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
         when=when,
         lines=tray_lines(plan, shown, stays, today),
         paging=paging,
+        ordering=ordering,
         not_dealt=count_not_dealt(plan),
         labels=url_for("labels.index", trays=range_text(numbers) if 0 < len(numbers) <= MOST_LABELS else None),
         wrong=wrong,

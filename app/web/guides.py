@@ -1,0 +1,190 @@
+"""The guides: Markdown files of docs/ as the pages of Help.
+
+A file is read into pieces, which a template writes out. So whatever stands in a file is escaped like anything else, and
+what the template does not know does not come through.
+"""
+
+import re
+import struct
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from flask import Flask, url_for
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+DOCS = Path(__file__).resolve().parents[2] / "docs"
+PICTURES = DOCS / "pictures"
+# Pages of Help by their file in docs/, in the order of its table of contents, with what they are for.
+FOR_ALL = (
+    ("member", "Members: one page to print"),
+    ("log", "Logging beside the shelves"),
+    ("people", "Who may do what, and how people come in"),
+    ("reminders", "Calendar, weekly letters, words to send"),
+    ("cautions", "Water and electricity, dust, bitter fruit, treated seed, lifting"),
+    ("glossary", "What the words mean"),
+)
+FOR_COORDINATORS = (
+    ("coordinator", "From January to June, week by week, and page by page"),
+    ("season-end", "Looking back, and beginning the next season"),
+    ("backups", "Copies of everything, and how to put one back"),
+    ("shed", "Setting up a small computer beside the shelves"),
+    ("operations", "Settings, starting at boot, PostgreSQL, many gardens"),
+    ("method", "How every figure is worked out"),
+)
+NAMES = tuple(name for name, _ in (*FOR_ALL, *FOR_COORDINATORS))
+# What a reader of pages needs nothing of, by page: everything from this heading on.
+UP_TO = {"glossary": "Names in code and files"}
+# A page whose table rows can be linked to by their first words.
+WITH_WORDS = "glossary"
+
+
+class NoGuideError(Exception):
+    """There is no page of Help of this name, or its file is missing from this installation."""
+
+
+@dataclass(frozen=True)
+class Guide:
+    """A page of Help.
+
+    Attributes:
+        name: Its name in the address.
+        title: Its heading.
+        pieces: What follows, for the template; addresses in it lead to pages of Help.
+        sections: Anchor and words of each heading of the second level.
+        anchors: Words of each heading and each row that can be linked to, by anchor.
+    """
+
+    name: str
+    title: str
+    pieces: tuple[Token, ...]
+    sections: tuple[tuple[str, str], ...]
+    anchors: dict[str, str]
+
+
+def init_app(app: Flask) -> None:
+    """Let templates write out guides."""
+    for function, name in ((address_of, "guide_address"), (picture_of, "picture_of"), (picture_size, "picture_size")):
+        app.add_template_global(function, name)
+
+
+def slug_of(words: str) -> str:
+    """Return the anchor of a heading: small letters, digits and hyphens, as code forges make them (common practice)."""
+    kept = (
+        letter for letter in unicodedata.normalize("NFC", words.strip().lower()) if letter.isalnum() or letter in " -_"
+    )
+    return "".join(kept).replace(" ", "-")
+
+
+@cache
+def read_guide(name: str) -> Guide:
+    """Return a page of Help; its file is read once.
+
+    Raises:
+        NoGuideError: There is none.
+    """
+    if name not in NAMES:
+        raise NoGuideError(name)
+    try:
+        text = (DOCS / f"{name}.md").read_text(encoding="utf-8")
+    except OSError as error:
+        raise NoGuideError(name) from error
+    tokens = _reader().parse(text)
+    title = tokens[1].content
+    pieces = tuple(_up_to(UP_TO.get(name), tokens[3:]))
+    anchors: dict[str, str] = {}
+    sections = tuple(_name_headings(pieces, anchors))
+    _name_tables(title, pieces)
+    if name == WITH_WORDS:
+        _name_rows(pieces, anchors)
+    return Guide(name, title, pieces, sections, anchors)
+
+
+def address_of(link: str) -> str:
+    """Return where a link of a guide leads; empty where it leads out of Help, and its words stay words."""
+    file, _, anchor = link.partition("#")
+    if not file:
+        return link
+    if re.match(r"https?://", link):
+        return ""
+    name = file.removesuffix(".md")
+    return url_for("guide.show", page=name, _anchor=anchor or None) if file.endswith(".md") and name in NAMES else ""
+
+
+def picture_of(source: str) -> str:
+    """Return the address of a picture in a guide; empty for any that is not in docs/pictures/."""
+    folder, _, name = source.rpartition("/")
+    return url_for("guide.picture", name=name) if folder == "pictures" and name in list_pictures() else ""
+
+
+def picture_size(source: str) -> tuple[int, int]:
+    """Return width and height of a picture in a guide, so that a page keeps its place while it comes. [px]"""
+    return list_pictures().get(source.rpartition("/")[2], (0, 0))
+
+
+@cache
+def list_pictures() -> dict[str, tuple[int, int]]:
+    """Return width and height of each file in docs/pictures/, by name; read once. [px]
+
+    Both stand in the first part of a PNG file (W3C, Portable Network Graphics, third edition, 11.2.1).
+    """
+    return {path.name: struct.unpack(">II", path.read_bytes()[16:24]) for path in sorted(PICTURES.glob("*.png"))}
+
+
+@cache
+def _reader() -> MarkdownIt:
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
+def _up_to(heading: str | None, tokens: list[Token]) -> Iterator[Token]:
+    for at, token in enumerate(tokens):
+        if token.type == "heading_open" and tokens[at + 1].content == heading:
+            return
+        yield token
+
+
+def _plain(inline: Token) -> str:
+    return "".join(child.content for child in inline.children or () if child.type in {"text", "code_inline"})
+
+
+def _name_tables(title: str, pieces: tuple[Token, ...]) -> None:
+    """Give each table the heading above it as its name, and a number of its own."""
+    words, number = title, 0
+    for at, token in enumerate(pieces):
+        if token.type == "heading_open":
+            words = _plain(pieces[at + 1])
+        elif token.type == "table_open":
+            number += 1
+            token.meta = {"caption": words, "id": f"table-{number}"}
+
+
+def _name_headings(pieces: tuple[Token, ...], anchors: dict[str, str]) -> Iterator[tuple[str, str]]:
+    """Let headings be linked to, and return anchor and words of those of the second level."""
+    for at, token in enumerate(pieces):
+        if token.type == "heading_open":
+            words = _plain(pieces[at + 1])
+            anchor = _set_anchor(token, words, anchors)
+            if token.tag == "h2":
+                yield anchor, words
+
+
+def _name_rows(pieces: tuple[Token, ...], anchors: dict[str, str]) -> None:
+    """Let rows that begin with bold words be linked to by these."""
+    for at, token in enumerate(pieces):
+        if token.type == "tr_open" and pieces[at + 1].type == "td_open" and pieces[at + 2].content.startswith("**"):
+            _set_anchor(token, _plain(pieces[at + 2]), anchors)
+
+
+def _set_anchor(token: Token, words: str, anchors: dict[str, str]) -> str:
+    """Give a piece an anchor of its own, made from words, and return it."""
+    slug = anchor = slug_of(words)
+    number = 0
+    while anchor in anchors:
+        number += 1
+        anchor = f"{slug}-{number}"
+    token.attrSet("id", anchor)
+    anchors[anchor] = words
+    return anchor

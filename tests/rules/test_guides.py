@@ -1,0 +1,122 @@
+"""What the guides promise is there: headings, page names, commands, pictures; and a help line on every page."""
+
+import re
+
+import pytest
+
+from app.cli import main
+from app.web.context import MENU
+from app.web.guides import NAMES, PICTURES, UP_TO, list_pictures, read_guide
+from app.web.topics import TOPICS, topic_of
+from app.web.trails import ABOVE, BELOW, STEPS
+from tests.browser.guide_pictures import PICTURES as MADE
+from tests.rules.tree import ROOT, texts
+from tests.web.access_table import TABLE
+
+DOCS = ROOT / "docs"
+WITH_PAGE_NAMES = ("coordinator", "member", "shed")  # in which every word in italics is one of the program's
+HEAVIEST_BYTES = 80_000
+MOST_PICTURES = 10
+# What is no page: files, and addresses that lead on.
+NO_PAGES = {
+    "static", "health.index", "feeds.feed", "feeds.of_garden", "feeds.of_grower", "account.export",
+    "account.export_changes", "backups.download", "connect.door", "next_season.folder", "printing.frame",
+    "trays.short", "guide.picture",
+}  # fmt: skip
+IS_FILE = re.compile(r"(?:^|[._])(?:csv|pdf)$")
+ALONE = {
+    "week.index",
+    "account.index",
+    "search.index",
+    "sign_in.index",
+    "sign_in.sign_out",
+    "sign_in.slip",
+    "setup.new",
+}
+ALONE |= {"bench.index", "guide.index"}
+PAGES = sorted(
+    endpoint
+    for endpoint, method in TABLE
+    if method == "GET" and endpoint not in NO_PAGES and not IS_FILE.search(endpoint)
+)
+HELP = {"guide.index", "guide.show", "search.index"}  # that need no help line
+
+
+def text_of(name):
+    text = (DOCS / f"{name}.md").read_text()
+    return text.partition(f"## {UP_TO[name]}")[0] if name in UP_TO else text
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_links_of_a_guide_lead_to_a_heading_that_is_there(name):
+    for file, anchor in re.findall(r"\]\(([\w-]+)?(?:\.md)?#([^)]+)\)", text_of(name)):
+        assert anchor in read_guide(file or name).anchors, f"{name}: {file}#{anchor}"
+
+
+def test_headings_are_linked_to_as_code_forges_do():
+    """From memory, as most of them do: small letters, no punctuation, hyphens for blanks, numbers for the same."""
+    anchors = read_guide("coordinator").anchors
+    assert anchors["page-by-page"] == "Page by page"
+    assert anchors["january-ask-look-back-order"] == "January: ask, look back, order"
+    assert "phones-on-the-wi-fi" in read_guide("shed").anchors
+    assert read_guide("glossary").anchors["over-full"] == "over-full"
+
+
+@pytest.mark.parametrize("name", WITH_PAGE_NAMES)
+def test_page_names_in_a_guide_are_those_on_the_pages(name):
+    shown = "\n".join(text for file, text in texts(".html", ".py") if file.startswith("app/"))
+    named = set(re.findall(r"(?<!\*)\*([^*\n]+)\*(?!\*)", text_of(name))) - {"italics"}
+    assert len(named) >= 5
+    missing = [words for words in named if not re.search(rf"[>\"]{re.escape(words)}(?:[<\"{{]|$)", shown, re.MULTILINE)]
+    assert missing == []
+
+
+@pytest.mark.parametrize("name", WITH_PAGE_NAMES)
+def test_commands_in_a_guide_exist(name):
+    named = re.findall(r"`[^`]*\btraymates ([a-z][a-z-]*)[^`]*`", text_of(name))
+    assert set(named) <= set(main.commands)
+    assert name != "shed" or {"serve", "check", "restore"} <= set(named)
+
+
+def test_the_member_s_guide_fits_one_page_of_paper():
+    """A page of A4 in 10 pt takes some 60 lines of 90 letters: common practice."""
+    lines = sum(
+        max(1, -(-len(line) // 90)) for line in re.sub(r"(?<!\n)\n(?![\n#*\d])", " ", text_of("member")).split("\n")
+    )
+    assert lines <= 60
+
+
+def test_pictures_are_those_of_the_guides_few_and_light():
+    used = {name for guide in NAMES for name in re.findall(r"!\[[^]]+\]\(pictures/([\w-]+\.png)\)", text_of(guide))}
+    assert used == set(list_pictures()) == {f"{name}.png" for name in MADE}
+    assert len(used) <= MOST_PICTURES
+    assert [path.name for path in PICTURES.iterdir() if path.stat().st_size > HEAVIEST_BYTES] == []
+    assert list_pictures()["log.png"] == (360, 640)
+
+
+def test_every_page_is_in_the_menu_or_below_another_one_or_stands_alone_on_purpose():
+    menu = {endpoint for group in MENU for endpoint, _ in group}
+    assert [page for page in PAGES if page not in menu | set(ABOVE) | ALONE] == []
+    assert set(BELOW) == set(STEPS)
+    endpoints = {endpoint for endpoint, _ in TABLE}
+    assert set(ABOVE) | set(BELOW) <= endpoints
+    assert not menu & set(ABOVE)
+
+
+def test_every_page_has_a_help_line():
+    assert [page for page in PAGES if topic_of(page) is None and page not in HELP] == []
+    assert set(TOPICS) <= {endpoint for endpoint, _ in TABLE}
+
+
+@pytest.mark.parametrize("endpoint", TOPICS)
+def test_a_help_line_leads_to_a_heading_that_is_there(endpoint):
+    topic = TOPICS[endpoint]
+    for place in filter(None, (topic.guide, topic.member, topic.caution and f"cautions#{topic.caution}")):
+        page, _, anchor = place.partition("#")
+        assert anchor in read_guide(page).anchors
+    assert re.fullmatch(r"[A-Z“].+[.]", topic.words)
+
+
+def test_every_caution_stands_beside_some_page():
+    told = {topic.caution for topic in TOPICS.values()}
+    assert {anchor for anchor in read_guide("cautions").anchors if anchor.startswith("beside-")} <= told
