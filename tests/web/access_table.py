@@ -68,7 +68,7 @@ account.name GET POST members
 account.email GET POST members
 account.passphrase GET POST members
 account.pin GET POST members
-account.clear_pin POST members
+account.clear_pin GET POST members
 account.end_device POST members
 account.sign_out_everywhere POST members
 account.export GET members
@@ -129,8 +129,8 @@ feeds.of_grower GET members, own
 sowings.new GET POST wishes
 spares.offer GET POST wishes
 spares.ask GET POST wishes
-spares.withdraw_offer POST members, own
-spares.withdraw_request POST members, own
+spares.withdraw_offer GET POST members, own
+spares.withdraw_request GET POST members, own
 wishes.decide POST members, own
 wishes.keep_all POST members, own
 sowings.edit GET POST members, own
@@ -181,7 +181,7 @@ levelling.stop POST coordinators
 levelling.choose GET POST coordinators
 levelling.some POST coordinators
 levelling.accept POST coordinators
-levelling.throw_away POST coordinators
+levelling.throw_away GET POST coordinators
 levelling.take_back POST coordinators
 setup.index GET coordinators
 setup.new GET POST coordinators
@@ -216,7 +216,7 @@ people.new GET POST coordinators
 people.invite_growers POST coordinators
 people.edit GET POST coordinators
 people.sign_out POST coordinators
-people.clear_pin POST coordinators
+people.clear_pin GET POST coordinators
 people.slips GET POST coordinators
 people.erase_person GET POST coordinators
 people.visitors GET POST coordinators

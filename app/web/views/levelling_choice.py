@@ -18,6 +18,7 @@ from app.sheets.levelling_page import AnswerPage, make_answer_page
 from app.sheets.words import count_words
 from app.storage.engine import reading
 from app.web.access import Who, open_to
+from app.web.confirm import ask_first
 from app.web.context import current_day
 from app.web.forms.fields import ID
 from app.web.once import save
@@ -115,10 +116,16 @@ def accept(run_id: int) -> ResponseReturnValue:
     return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change')} accepted")
 
 
-@bp.post("/<int:run_id>/throw-away")
+@bp.route("/<int:run_id>/throw-away", methods=["GET", "POST"])
 @open_to(Who.COORDINATORS)
 def throw_away(run_id: int) -> ResponseReturnValue:
-    """Forget an answer."""
+    """Ask before an answer is forgotten, and forget it."""
+    if request.method != "POST":
+        if not levelling.get_levelling(db.session, run_id, today=current_day()).is_open:
+            return lead_back(run_id, GONE)
+        what = "What was found goes, and would have to be looked for again. Sowings and trays stay as they are."
+        back = url_for("levelling.show", run_id=run_id)
+        return ask_first("Throw this plan away?", what, "Throw it away", back)
     try:
         levelling.throw_levelling_away(db.session, run_id, today=current_day())
     except NoAnswerError:

@@ -1,6 +1,6 @@
 """Spare plants: offered, asked for, and handed out, first to those who need them most."""
 
-from flask import Blueprint, render_template, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.log.rules import LogRuleError
@@ -26,6 +26,7 @@ from app.storage.queries.spares import (
     list_requests,
 )
 from app.web.access import Who, current_account_id, is_coordinator, is_own, me, open_to, require_own
+from app.web.confirm import ask_first
 from app.web.context import current_day
 from app.web.forms.spares import GiftForm, MemberRequestForm, OfferForm, RequestForm
 from app.web.once import save
@@ -67,11 +68,15 @@ def offer() -> ResponseReturnValue:
     return render_template("spares/offer.html", form=form, has_any=len(form.sowing_id.choices or ()) > 1)
 
 
-@bp.post("/offers/<int:offer_id>/withdraw")
+@bp.route("/offers/<int:offer_id>/withdraw", methods=["GET", "POST"])
 @open_to(Who.MEMBERS)
 def withdraw_offer(offer_id: int) -> ResponseReturnValue:
-    """Give no more plants of an offer away."""
-    require_own(get_sowing(db.session, get_offer(db.session, offer_id).sowing_id).grower_id)
+    """Ask before an offer is withdrawn, and give no more of its plants away."""
+    sowing = get_sowing(db.session, get_offer(db.session, offer_id).sowing_id)
+    require_own(sowing.grower_id)
+    if request.method != "POST":
+        what = f"Nobody can have plants of {sowing.crop.name} from it any more. What was given away stays given."
+        return ask_first("Withdraw the offer?", what, "Withdraw it", url_for("spares.index"))
     spares.withdraw_offer(db.session, offer_id)
     return save(url_for("spares.index"), "The offer is withdrawn")
 
@@ -99,11 +104,16 @@ def ask() -> ResponseReturnValue:
     return render_template("spares/ask.html", form=form)
 
 
-@bp.post("/requests/<int:request_id>/withdraw")
+@bp.route("/requests/<int:request_id>/withdraw", methods=["GET", "POST"])
 @open_to(Who.MEMBERS)
 def withdraw_request(request_id: int) -> ResponseReturnValue:
-    """Ask for plants no longer."""
-    require_own(get_request(db.session, request_id).grower_id)
+    """Ask before a request is withdrawn, and ask for its plants no longer."""
+    asked = get_request(db.session, request_id)
+    require_own(asked.grower_id)
+    if request.method != "POST":
+        crop = get_crop(db.session, asked.crop_id).name
+        what = f"The place in the queue for {crop} goes with it: who asks again is asked last. Plants handed out stay."
+        return ask_first("Withdraw the request?", what, "Withdraw it", url_for("spares.index"))
     spares.withdraw_request(db.session, request_id)
     return save(url_for("spares.index"), "Asked for no longer")
 
