@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from app.services.backups import BackupFacts
-from app.sheets.words import count_words, day_year, number_words
+from app.sheets.words import away_words, count_words, day_year, number_words
 
 KILOBYTE, MEGABYTE, GIGABYTE = 1_000, 1_000_000, 1_000_000_000
 MINUTE_S, HOUR_S, DAY_S = 60, 3_600, 86_400
@@ -15,6 +15,12 @@ def moment_words(at: float) -> str:
     """Return a moment in this machine's time zone, as `Sat 10 Apr 2027, 03:12`. [s since 1970]"""
     local = datetime.fromtimestamp(at).astimezone()
     return f"{day_year(local.date())}, {local:%H:%M}"
+
+
+def moment_ago(at: float, now: float) -> str:
+    """Return a moment with how many days ago it was, as `3 days ago, Sat 10 Apr 2027, 03:12`. [s since 1970]"""
+    days = [datetime.fromtimestamp(one).astimezone().date() for one in (at, now)]
+    return f"{away_words(*days)}, {moment_words(at)}"
 
 
 def size_words(size_bytes: int) -> str:

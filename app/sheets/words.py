@@ -30,6 +30,9 @@ NO_BREAK_SPACE = "\u00a0"
 GROUP = 3
 HALF_A_PERCENT = 0.005
 
+# Up to how many days a time is said in which unit, with its days.
+_AWAY = ((14, 1, "day"), (91, 7, "week"), (730, 30, "month"), (10**9, 365, "year"))
+
 # Denominators that people say, smallest first.
 _SAID = (2, 3, 4, 5, 6, 8, 10, 20, 25, 50, 100, 200, 500, 1000)
 # 0.33 and 0.67 mean thirds; nothing else is rounded.
@@ -55,6 +58,24 @@ def day_year(day: date) -> str:
 def day_long(day: date) -> str:
     """Return a day in full, as `Saturday 10 April 2027`."""
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def away_words(day: date, today: date) -> str:
+    """Return how far a day lies from today, as `3 days ago`, `tomorrow` or `in 5 weeks`.
+
+    Days are counted up to two weeks, then whole weeks up to three months, then months of 30 days up to two years.
+    """
+    days = (day - today).days
+    if abs(days) <= 1:
+        return {0: "today", 1: "tomorrow", -1: "yesterday"}[days]
+    size, name = next((size, name) for most, size, name in _AWAY if abs(days) < most)
+    said = count_words(abs(days) // size, name)
+    return f"in {said}" if days > 0 else f"{said} ago"
+
+
+def day_away(day: date, today: date) -> str:
+    """Return a day with how far it lies from today, as `Sat 8 May, in 2 days`."""
+    return f"{day_words(day)}, {away_words(day, today)}"
 
 
 def month_day_words(month_day: str) -> str:

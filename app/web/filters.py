@@ -1,6 +1,8 @@
 """Words for templates: thin names over app.sheets, with the garden's units filled in."""
 
+import time
 from collections.abc import Callable, Iterable
+from datetime import date
 from typing import Any
 
 from flask import Flask
@@ -8,8 +10,8 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from app.core.words import Units
-from app.sheets import bars, units, words
-from app.web.context import current_garden
+from app.sheets import backup_words, bars, units, words
+from app.web.context import current_day, current_garden
 
 WORDS: tuple[Callable[..., Any], ...] = (
     words.day_words,
@@ -48,6 +50,10 @@ def init_app(app: Flask) -> None:
         app.add_template_filter(function, function.__name__)
     for in_units in UNIT_WORDS:
         app.add_template_filter(_in_garden_units(in_units), in_units.__name__)
+    for from_today in (words.away_words, words.day_away):
+        app.add_template_filter(_from_today(from_today), from_today.__name__)
+    app.add_template_filter(moment_ago)
+    app.add_template_filter(backup_words.moment_words)
     app.add_template_filter(flat_errors)
     app.add_template_filter(first_input)
     app.add_template_filter(own_errors)
@@ -97,6 +103,19 @@ def first_input(field: Any) -> str:  # noqa: ANN401 - any field of a form
     if field.type == "FieldList":
         return next((str(part.id) for line in field for part in line.form), str(field.id))
     return str(field.id)
+
+
+def moment_ago(at: float) -> str:
+    """Return a moment with how many days ago it was; moments are real, whatever day is taken for today."""
+    return backup_words.moment_ago(at, time.time())
+
+
+def _from_today(function: Callable[[date, date], str]) -> Callable[..., str]:
+    @pass_context
+    def filled(_context: Context, day: date) -> str:
+        return function(day, current_day())
+
+    return filled
 
 
 def _in_garden_units(function: Callable[..., str]) -> Callable[..., str]:

@@ -134,3 +134,25 @@ def test_a_chance_is_said_in_whole_percent_and_never_surer_than_it_is(chance, sa
 )
 def test_several_weeks_are_said_by_their_days_and_numbers(first, last, said):
     assert words.weeks_words(first, last) == said
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (0, "today"), (1, "tomorrow"), (-1, "yesterday"), (2, "in 2 days"), (-3, "3 days ago"), (13, "in 13 days"),
+        (14, "in 2 weeks"), (-20, "2 weeks ago"), (90, "in 12 weeks"), (91, "in 3 months"), (-729, "24 months ago"),
+        (730, "in 2 years"), (-4000, "10 years ago"),
+    ],
+)  # fmt: skip
+def test_how_far_away_a_day_is(days, said):
+    today = date(2027, 5, 6)
+    assert words.away_words(today + timedelta(days=days), today) == said
+
+
+@given(DAYS, DAYS)
+def test_a_day_to_come_is_in_so_long_and_a_past_one_so_long_ago(day, today):
+    said = words.away_words(day, today)
+    assert said.startswith("in ") == (day > today + timedelta(days=1))
+    assert said.endswith(" ago") == (day < today - timedelta(days=1))
+    assert words.day_away(day, today) == f"{words.day_words(day)}, {said}"
+    assert not said.startswith(("in 1 ", "1 "))

@@ -286,7 +286,7 @@ def test_a_day_without_trays_says_so(client, session, world):
 def test_past_rounds_stand_on_a_page_of_their_own(client, session, world):
     a_round(session, world.ids["Ada Brandt"], TODAY - timedelta(3), done_on=TODAY - timedelta(2))
     said = words(client.get("/rounds?which=past").text)
-    assert "Wed 7 Apr 2027 Ada Brandt done on Thu 8 Apr" in said
+    assert "Wed 7 Apr 2027 3 days ago Ada Brandt done on Thu 8 Apr" in said
 
 
 def test_wrong_ways_of_sharing_are_refused_and_change_nothing(client, session, world):

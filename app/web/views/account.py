@@ -10,12 +10,12 @@ from app.services import accounts
 from app.services.accounts import NameTakenError, TooManyTriesError, WrongError
 from app.services.leaving import own_data
 from app.services.passphrases import BusyError, WeakPassphraseError
-from app.sheets.backup_words import moment_words
 from app.sheets.history_words import history_csv
 from app.storage.queries.history import list_history_to_hand_out
 from app.storage.queries.house import find_house
 from app.storage.queries.people import end_sign_in, end_sign_ins, get_account, list_sign_ins
 from app.web.access import Who, me, open_to
+from app.web.confirm import ask_first
 from app.web.context import current_garden
 from app.web.forms.mail import OwnAddressForm
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
@@ -37,7 +37,6 @@ def index() -> ResponseReturnValue:
         me=person,
         account=get_account(db.session, person.account_id),
         devices=list_sign_ins(db.session, person.account_id),
-        moment_words=moment_words,
         keeping=house.keep_months,
         sends_letters=house.mail_host is not None,
     )
@@ -127,10 +126,13 @@ def pin() -> ResponseReturnValue:
     return render_template("people/own_pin.html", form=form), status
 
 
-@bp.post("/no-pin")
+@bp.route("/no-pin", methods=["GET", "POST"])
 @open_to(Who.MEMBERS)
 def clear_pin() -> ResponseReturnValue:
-    """Remove one's own PIN."""
+    """Ask before one's own PIN is removed, and remove it."""
+    if request.method != "POST":
+        what = "You log no more at the bench tablet by yourself, until you set another PIN. Everything logged stays."
+        return ask_first("Remove your PIN?", what, "Remove the PIN", url_for("account.index"))
     accounts.clear_pin(db.session, me().account_id)
     return save(url_for("account.index"), "You have no PIN any more")
 

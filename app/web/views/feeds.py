@@ -14,7 +14,6 @@ from app.network import is_known_here_alone, is_loopback
 from app.services import feeds as service
 from app.services.accounts import digest_of
 from app.services.plan import get_plan
-from app.sheets.backup_words import moment_words
 from app.sheets.feed import garden_events, make_calendar, own_events, scope_of_garden, scope_of_grower
 from app.storage.errors import DatabaseError
 from app.storage.opening import session_on
@@ -152,7 +151,6 @@ def page(made: tuple[str, str] | None = None) -> str:
         public=public,
         only_this_machine=public is None and is_loopback(host),
         only_here=is_known_here_alone(read_host(reach.partition("://")[2].partition("/")[0]) or host),
-        moment_words=moment_words,
     )
 
 

@@ -7,7 +7,6 @@ from app.core.words import MailSecurity
 from app.extensions import db
 from app.services.letters import change_mail, send_test
 from app.services.mail import CERTIFICATE, Letter, server_of
-from app.sheets.backup_words import moment_words
 from app.storage.engine import reading
 from app.storage.models import House
 from app.storage.queries.house import find_house
@@ -86,5 +85,4 @@ def page(house: House, form: TestLetterForm) -> str:
         form=form,
         wanted=count_recipients(db.session),
         letters=list_letters(db.session, ROWS),
-        moment_words=moment_words,
     )

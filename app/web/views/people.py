@@ -15,7 +15,6 @@ from app.services import accounts
 from app.services.accounts import LastCoordinatorError, NameTakenError, NewSlip
 from app.services.leaving import WithGrower, erase, find_leaving
 from app.services.removal import InUseError
-from app.sheets.backup_words import moment_words
 from app.sheets.pdf import PdfError, Template, make_pdf, usual_paper
 from app.sheets.slips import SlipOnPaper, SlipSheet, make_slip_on_paper
 from app.sheets.words import count_words, list_words
@@ -34,6 +33,7 @@ from app.storage.queries.people import (
 )
 from app.storage.queries.rows import row_values
 from app.web.access import Who, is_coordinator, me, open_to
+from app.web.confirm import ask_first
 from app.web.context import current_garden
 from app.web.forms.people import EraseForm, PersonForm, VisitorsForm
 from app.web.once import revise, save
@@ -81,7 +81,7 @@ def index() -> ResponseReturnValue:
         visitors=find_house(db.session).open_to_visitors,
         address=current_public_address(),
     )
-    return render_template("people/index.html", page=page, moment_words=moment_words)
+    return render_template("people/index.html", page=page)
 
 
 @bp.route("/new", methods=["GET", "POST"])
@@ -136,7 +136,6 @@ def edit(account_id: int) -> ResponseReturnValue:
         form=form,
         account=get_account(db.session, account_id),
         devices=list_sign_ins(db.session, account_id),
-        moment_words=moment_words,
     )
 
 
@@ -149,11 +148,15 @@ def sign_out(account_id: int) -> ResponseReturnValue:
     return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {devices}")
 
 
-@bp.post("/<int:account_id>/no-pin")
+@bp.route("/<int:account_id>/no-pin", methods=["GET", "POST"])
 @open_to(Who.COORDINATORS)
 def clear_pin(account_id: int) -> ResponseReturnValue:
-    """Remove the PIN of somebody who forgot it; they choose another by themselves."""
+    """Ask before the PIN of somebody who forgot it is removed, and remove it; they choose another by themselves."""
     name = get_account(db.session, account_id).name
+    if request.method != "POST":
+        what = f"{name} logs no more at the bench tablet, until they set another one. Nobody can tell them the old one."
+        back = url_for("people.edit", account_id=account_id)
+        return ask_first(f"Remove the PIN of {name}?", what, "Remove the PIN", back)
     accounts.clear_pin(db.session, account_id)
     done = f"{name} has no PIN any more, and can choose a new one under My account"
     return save(url_for("people.edit", account_id=account_id), done)
@@ -177,7 +180,7 @@ def slips() -> ResponseReturnValue:
     elif "who" not in request.args:
         chosen = [row.id for row in rows if row.is_waiting]
     return render_template(
-        "people/slips.html", rows=rows, chosen=chosen, address=address, wrong=wrong, moment_words=moment_words
+        "people/slips.html", rows=rows, chosen=chosen, address=address, wrong=wrong
     ), 400 if wrong else 200
 
 
