@@ -7,6 +7,7 @@ what the template does not know does not come through.
 import re
 import struct
 import unicodedata
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -151,14 +152,17 @@ def _plain(inline: Token) -> str:
 
 
 def _name_tables(title: str, pieces: tuple[Token, ...]) -> None:
-    """Give each table the heading above it as its name, and a number of its own."""
-    words, number = title, 0
+    """Name each table by the heading above it, and number it; a head without words becomes a plain cell."""
+    words, names = title, Counter[str]()
     for at, token in enumerate(pieces):
         if token.type == "heading_open":
             words = _plain(pieces[at + 1])
         elif token.type == "table_open":
-            number += 1
-            token.meta = {"caption": words, "id": f"table-{number}"}
+            names[words] += 1
+            caption = words if names[words] == 1 else f"{words}, table {names[words]}"
+            token.meta = {"caption": caption, "id": f"table-{names.total()}"}
+        elif token.type == "th_open" and not pieces[at + 1].content:
+            token.tag = pieces[at + 2].tag = "td"
 
 
 def _name_headings(pieces: tuple[Token, ...], anchors: dict[str, str]) -> Iterator[tuple[str, str]]:

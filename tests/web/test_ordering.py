@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from tests import rows
 from tests.web.everything import fill
+from tests.web.filling import form_values
 from tests.web.pages import read_page
 
 LISTS = {
@@ -150,6 +151,22 @@ def test_pages_of_a_list_keep_its_order(client, engine, values):
     assert column(read_page(text), "Grower")[0] == "Neighbour 209"
     following = re.search(r'rel="next" href="([^"]+)"', text)[1].replace("&amp;", "&")
     assert column(read_page(client.get(following).text), "Grower") == [f"Neighbour {n:03d}" for n in range(9, -1, -1)]
+
+
+def test_what_was_saved_is_in_view(client, values):
+    """The answer leads to the row itself, and the row is there."""
+    for address in (
+        f"/shelves/{values['shelf_id']}/edit",
+        f"/containers/{values['container_id']}/edit",
+        f"/seed-lots/{values['seed_lot_id']}/edit",
+        f"/sowings/{values['sowing_id']}/edit",
+        f"/people/{values['account_id']}/edit",
+    ):
+        answer = client.post(address, data=form_values(client.get(address).text))
+        assert answer.status_code == 302, address
+        path, _, anchor = answer.headers["Location"].partition("#")
+        rows_there = [e.tag for e in read_page(client.get(path).text).elements if e.attributes.get("id") == anchor]
+        assert rows_there == ["tr"], address
 
 
 NO_ORDERS = ("", "-", "--name", "name;", "id", "\0", "' OR 1=1 --", "a" * 5000, "-stated,", "__class__")

@@ -110,8 +110,8 @@ def test_the_caution_of_mix_stands_where_something_is_sown_and_only_there(client
 
 def test_covers_and_mould_stand_where_something_is_uncovered(client, session):
     one_sowing(session)
-    assert "mould" in words(client.get(f"/?week={UP_IN}").text)
-    assert "mould" not in words(client.get(f"/?week={SOWN_IN}").text)
+    assert "breeds mould" in words(client.get(f"/?week={UP_IN}").text)
+    assert "breeds mould" not in words(client.get(f"/?week={SOWN_IN}").text)
 
 
 def test_over_full_places_stand_in_the_facts(client, session):

@@ -44,7 +44,7 @@ def new() -> ResponseReturnValue:
         except RowsAndColumnsError as error:
             form.rows.errors = [f"{error}."]
         else:
-            return save(url_for("containers.index"), f"{container.name} added")
+            return save(url_for("containers.index", _anchor=f"container-{container.id}"), f"{container.name} added")
     return render_template("containers/new.html", form=form)
 
 
@@ -65,7 +65,7 @@ def edit(container_id: int) -> ResponseReturnValue:
             trays = count_words(error.trays.count, "tray of it is", "trays of it are")
             form.cells_per_tray.errors = [f"{trays} sown: their cells stay as they are. Add another container."]
         else:
-            return save(url_for("containers.index"), f"{container.name} saved")
+            return save(url_for("containers.index", _anchor=f"container-{container_id}"), f"{container.name} saved")
     return render_template("containers/edit.html", form=form, container=container)
 
 

@@ -130,7 +130,7 @@ def edit(account_id: int) -> ResponseReturnValue:
             db.session.rollback()
             form.role.errors = [LAST]
         else:
-            return save(url_for("people.index"), f"{form.name.data} saved")
+            return save(url_for("people.index", _anchor=f"account-{account_id}"), f"{form.name.data} saved")
     return render_template(
         "people/edit.html",
         form=form,

@@ -126,7 +126,7 @@ def new() -> ResponseReturnValue:
         except (NameTakenError, NumberAsNameError) as error:
             say_name(form, error)
         else:
-            return save(url_for("seed_lots.index"), f"{lot.name} added")
+            return save(url_for("seed_lots.index", _anchor=f"lot-{lot.id}"), f"{lot.name} added")
     return render_template("seed_lots/new.html", form=form)
 
 
@@ -145,7 +145,7 @@ def edit(seed_lot_id: int) -> ResponseReturnValue:
             used = count_words(error.uses[0].count, "sowing takes", "sowings take")
             form.crop_id.errors = [f"{used} this seed for its present crop. Change those first."]
         else:
-            return save(url_for("seed_lots.index"), f"{lot.name} saved")
+            return save(url_for("seed_lots.index", _anchor=f"lot-{seed_lot_id}"), f"{lot.name} saved")
     return render_template("seed_lots/edit.html", form=form, lot=lot)
 
 

@@ -122,7 +122,7 @@ def new() -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = [TAKEN]
         else:
-            return save(url_for("shelves.index"), f"{shelf.name} added")
+            return save(url_for("shelves.index", _anchor=f"shelf-{shelf.id}"), f"{shelf.name} added")
     return render_template("shelves/new.html", form=form, is_filled_in=form.name.object_data is not None)
 
 
@@ -138,7 +138,7 @@ def edit(shelf_id: int) -> ResponseReturnValue:
         except NameTakenError:
             form.name.errors = [TAKEN]
         else:
-            return save(url_for("shelves.index"), f"{shelf.name} saved")
+            return save(url_for("shelves.index", _anchor=f"shelf-{shelf_id}"), f"{shelf.name} saved")
     return render_template("shelves/edit.html", form=form, shelf=shelf)
 
 

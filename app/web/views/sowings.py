@@ -134,7 +134,7 @@ def new() -> ResponseReturnValue:
             say_rule(form, error)
         else:
             more = url_for("sowings.new", grower=sowing.grower_id)
-            done = url_for("growers.show", grower_id=sowing.grower_id)
+            done = url_for("growers.show", grower_id=sowing.grower_id, _anchor=f"sowing-{sowing.id}")
             return save(
                 more if "another" in request.form else done,
                 lambda: f"{sowing.name} added. {say_dates(sowing.id)}",
@@ -160,7 +160,7 @@ def edit(sowing_id: int) -> ResponseReturnValue:
             say_rule(form, error)
         else:
             return save(
-                url_for("growers.show", grower_id=sowing.grower_id),
+                url_for("growers.show", grower_id=sowing.grower_id, _anchor=f"sowing-{sowing_id}"),
                 lambda: f"{sowing.name} saved. {say_dates(sowing_id)}",
             )
     return render_template("sowings/edit.html", form=form, sowing=sowing)
