@@ -30,6 +30,7 @@ FOR_ALL = (
 )
 FOR_COORDINATORS = (
     ("coordinator", "From January to June, week by week, and page by page"),
+    ("first-hour", "First steps, tables from a spreadsheet, and what was changed together"),
     ("season-end", "Looking back, and beginning the next season"),
     ("backups", "Copies of everything, and how to put one back"),
     ("shed", "Setting up a small computer beside the shelves"),

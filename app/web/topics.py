@@ -139,6 +139,13 @@ TOPICS = {
     "people.index": Topic("A slip is like a key: hand it over yourself.", "people#coming-in"),
     "people.erase_person": Topic("It cannot be undone, but from a backup.", "people#leaving"),
     "history.index": Topic("What was before stands beside what came after.", "people#history"),
+    "batches.index": Topic(
+        "What was brought in together can be undone together.", "first-hour#changed-together-undone-together"
+    ),
+    "first_steps.index": Topic("Each step can be changed later.", "first-hour#first-steps"),
+    "bring_in.index": Topic(
+        "Nothing is saved before you have seen how it is understood.", "first-hour#from-a-spreadsheet"
+    ),
     "mail.index": Topic("A letter may be missing, but never comes twice.", "reminders#weekly-letters"),
     "backups.index": Topic(
         "Keep a second one elsewhere: a broken disk takes both.", "backups#on-a-stick-or-another-disk"

@@ -50,6 +50,7 @@ VALUES = {
     "seed_lot_id": 1,
     "seed_test_id": 1,
     "request_id": 1,
+    "offer_id": 1,
     "printer_id": 1,
     "stock_id": 1,
     "way": "sheet",

@@ -21,10 +21,12 @@ account.pin edits
 account.sign_out_everywhere nothing: every device signs in anew
 backups.make nothing: it makes one more
 backups.settings edits
+batches.undo shown
 bench.begin undone bench.end
 bench.done nothing: who is at the tablet says so again
 bench.end asks
 bench.person nothing: who is at the tablet
+bring_in.index undone batches.undo
 connect.wifi edits
 containers.delete asks
 containers.edit edits
@@ -35,6 +37,9 @@ crops.new adds crops.delete
 deal.accept shown
 feeds.end undone feeds.make
 feeds.make undone feeds.end
+first_steps.away nothing: the page is kept under Set-up
+first_steps.clear asks
+first_steps.demo undone first_steps.clear
 frost.paste shown
 frost.remove asks
 frost.save_risk shown
@@ -125,7 +130,8 @@ wishes.keep_all adds sowings.delete
 FORMS = dict(line.split(" ", 1) for line in WAYS.split("\n") if line)
 FOUND = 302
 REMOVES = re.compile(r"delete|remove|clear|erase|withdraw|throw_away|carry")
-SHOWN_ON = {"deal.accept": "deal.index", "rounds.accept": "rounds.share", "sowings.move": "sowings.day",
+SHOWN_ON = {"batches.undo": "batches.show",
+            "deal.accept": "deal.index", "rounds.accept": "rounds.share", "sowings.move": "sowings.day",
             "next_season.carry": "next_season.index", "frost.save_risk": "frost.index", "frost.paste": "frost.paste",
             "levelling.take_back": "levelling.show"}  # fmt: skip
 
