@@ -97,7 +97,7 @@ def test_what_has_been_removed_is_named(visitor):
 def test_before_there_is_a_garden_pages_lead_to_where_it_is_set_up(visitor):
     response = visitor.get("/probe/no-garden")
     assert response.status_code == 302
-    assert response.location == "/setup"
+    assert response.location == "/first-steps"
 
 
 def test_a_record_that_gives_no_dates_says_why_and_where_to_choose_another_source(visitor):
