@@ -32,7 +32,7 @@ def choices_of(garden):
     return Choices(sow_on=now.sow_on, light=now.light, placed=now.placed)
 
 
-def a_week_later(garden, *, today, seconds, report, is_stopped):
+def a_week_later(garden, *, seconds, report, is_stopped):
     """Sow every sowing a week after its best day, and place one plant fewer of the first one."""
     plan = make_plan(garden)
     report(Progress(phase=Phase.DAYS, reached=REACHED[:2]))
@@ -44,22 +44,22 @@ def a_week_later(garden, *, today, seconds, report, is_stopped):
     return Answer(garden=garden, choices=choices, reached=REACHED, extra=extra, stuck=(STUCK,), is_stopped=is_stopped())
 
 
-def until_stopped(garden, *, today, seconds, report, is_stopped):
+def until_stopped(garden, *, seconds, report, is_stopped):
     """Look until somebody says stop, or for a minute, then give the same answer."""
     end = time.monotonic() + 60
     while not is_stopped() and time.monotonic() < end:
         report(Progress(phase=Phase.PLANTS, reached=REACHED[:1]))
         time.sleep(0.02)
-    return a_week_later(garden, today=today, seconds=seconds, report=report, is_stopped=is_stopped)
+    return a_week_later(garden, seconds=seconds, report=report, is_stopped=is_stopped)
 
 
-def never_ends(garden, *, today, seconds, report, is_stopped):
+def never_ends(garden, *, seconds, report, is_stopped):
     """Look on, whatever anybody says."""
     while True:
         time.sleep(0.02)
 
 
-def breaks_off(garden, *, today, seconds, report, is_stopped):
+def breaks_off(garden, *, seconds, report, is_stopped):
     """End in an error that nobody foresaw."""
     raise ZeroDivisionError
 

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from app.cli.errors import Failure
-from app.cli.options import database_option, database_url, day_of, format_option, today_option
+from app.cli.options import database_option, database_url, day_of, format_option, garden_session, today_option
 from app.core.fitting.answer import Progress
 from app.core.words import LevellingState
 from app.services.levelling import (
@@ -67,12 +67,12 @@ def fit(database: str | None, today: datetime | None, form: str, seconds: int, *
             raise Failure(str(error)) from error
     with _stoppable() as stop:
         run_levelling(url, levelling, stop, _Teller())
-    with open_session(url, read_only=True) as session:
+    with garden_session(database, read_only=True, today=day) as session:
         row = get_levelling(session, levelling, today=day)
         answer = find_answer(session, row)
         if answer is None:
             raise Failure(_why_no_answer(row))
-        text = WRITERS[form](answer, explain_answer(answer, today=day))
+        text = WRITERS[form](answer, explain_answer(answer))
     click.echo(text, nl=False)
     if is_accepted:
         _accept(url, row, day)

@@ -5,7 +5,6 @@ import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from app.core.calendar import NO_DAY
 from app.core.cards import Garden, ShelfCard
 from app.core.fitting.answer import Answer
 from app.core.words import LevellingState
@@ -22,6 +21,7 @@ from app.storage.levelling import (
 from app.storage.levelling import end_silent as _end_silent
 from app.storage.levelling import throw_away as _throw_away
 from app.storage.queries import levelling as queries
+from app.storage.queries.days import find_today
 from app.storage.queries.garden import find_garden
 from app.storage.queries.levelling import (
     ChangeRow,
@@ -213,14 +213,15 @@ def with_extra(garden: Garden, extra: ExtraShelf | None) -> Garden:
 class _Keeper:
     """The answer read last in this process: its two plans are worth keeping."""
 
-    kept: tuple[int, str, Answer] | None = None
+    kept: "tuple[tuple[int, str, date | None], Answer] | None" = None
     reading = threading.Lock()
 
 
 def find_answer(session: "Session", row: LevellingRow) -> Answer | None:
     """Return the answer of a levelling over the present garden.
 
-    The same answer is handed out again as long as nothing changes, with its plans made.
+    It is reckoned with the day from which the session looks at the garden, whichever day it was found on. The same
+    answer is handed out again as long as nothing changes, with its plans made.
 
     Returns:
         None where it has none, where it is stale, or where it was accepted, taken back or thrown away; what it
@@ -228,20 +229,19 @@ def find_answer(session: "Session", row: LevellingRow) -> Answer | None:
     """
     if not row.is_open or row.is_stale:
         return None
+    key = (row.id, row.mark, find_today(session))
     kept = _Keeper.kept
-    if kept is None or kept[:2] != (row.id, row.mark):
+    if kept is None or kept[0] != key:
         with _Keeper.reading:
             kept = _Keeper.kept
-            if kept is None or kept[:2] != (row.id, row.mark):
-                kept = _Keeper.kept = (row.id, row.mark, _read_answer(session, row))
-    return kept[2]
+            if kept is None or kept[0] != key:
+                kept = _Keeper.kept = (key, _read_answer(session, row))
+    return kept[1]
 
 
 def _read_answer(session: "Session", row: LevellingRow) -> Answer:
     plan = get_plan(session)
-    # The search goes by what is written down, and lets no day pass by itself: what waits it moves or leaves.
-    searched = plan.garden if plan.garden.today == NO_DAY else replace(plan.garden, today=NO_DAY)
-    garden = with_extra(searched, row.extra)
+    garden = with_extra(plan.garden, row.extra)
     stored = queries.find_answer(session, row.id) or {}
     answer = Answer(
         garden=garden,

@@ -2,9 +2,11 @@
 
 import logging
 import time
+from dataclasses import replace
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
+from app.core.calendar import as_day
 from app.core.errors import CoreError
 from app.core.fitting.levelling import level
 from app.core.words import LevellingState
@@ -93,13 +95,12 @@ class _Run:
             return None
         with session_on(self._engine) as session:
             store_mark(session, self._id, mark)
-        return with_extra(garden, order.extra), order
+        return with_extra(replace(garden, today=as_day(order.today)), order.extra), order
 
     def _search(self, garden: "Garden", order: "Order") -> None:
         try:
             answer = level(
                 garden,
-                today=order.today.toordinal(),
                 seconds=order.seconds,
                 report=self._note,
                 is_stopped=self._stop.is_set,

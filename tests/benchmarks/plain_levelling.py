@@ -47,8 +47,8 @@ class Outcome:
 class Question:
     """A garden's lots and what each may get; nothing in it is sown."""
 
-    def __init__(self, garden, today):
-        self.options = find_options(make_plan(garden), today)
+    def __init__(self, garden):
+        self.options = find_options(make_plan(garden))
         assert self.options.is_free.all()
         sowings = garden.sowings
         self.stand = stand_of(self.options.plan, self.options.lot)
@@ -65,19 +65,19 @@ class Question:
         return Outcome(int(plants.sum()), weighted, share, int((plants * off).sum()), seconds)
 
 
-def first_come_first_served(garden, today):
+def first_come_first_served(garden):
     """Give each sowing in turn the best day on which all of it still fits."""
     begin = perf_counter()
-    question = Question(garden, today)
+    question = Question(garden)
     filling = Filling(question.options, question.stand, find_fixed(question.options))
     fill_in_order(filling, np.flatnonzero(question.options.is_free))
     return question.outcome(filling.option, filling.plants, perf_counter() - begin)
 
 
-def one_column_a_lot(garden, today, seconds):
+def one_column_a_lot(garden, seconds):
     """Give HiGHS the plain model, and the four goals one after the other, each its part of the time that is left."""
     begin = perf_counter()
-    question = Question(garden, today)
+    question = Question(garden)
     model = _Plain(question)
     values = model.solve(begin + seconds)
     option = np.full(len(question.wanted), NOTHING)

@@ -4,6 +4,7 @@ How near it comes to what no plan can beat, and what the plainer ways come to in
 are those of the search; what is measured goes from the garden to the checked answer.
 """
 
+from dataclasses import replace
 from functools import cache
 from time import perf_counter
 from typing import NamedTuple
@@ -61,7 +62,7 @@ class Compared(NamedTuple):
 
 @pytest.fixture(scope="module")
 def gardens(tmp_path_factory):
-    """Return a function: a garden of so many sowings, its first day, and what first come, first served comes to."""
+    """Return a function: a garden of so many sowings, and what first come, first served comes to."""
 
     @cache
     def garden_of(sowings):
@@ -69,7 +70,8 @@ def gardens(tmp_path_factory):
         upgrade(engine)
         garden, today = fill_short(engine, sowings)
         engine.dispose()
-        return garden, today, first_come_first_served(garden, today)
+        garden = replace(garden, today=today)
+        return garden, first_come_first_served(garden)
 
     return garden_of
 
@@ -77,9 +79,9 @@ def gardens(tmp_path_factory):
 @pytest.fixture(scope="module", params=LONG if SOAK else QUICK, ids=lambda run: f"{run.sowings} in {run.seconds} s")
 def compared(request, gardens):
     run = request.param
-    garden, today, in_order = gardens(run.sowings)
+    garden, in_order = gardens(run.sowings)
     begin = perf_counter()
-    answer = level(garden, today=today, seconds=run.seconds, report=lambda _: None, is_stopped=lambda: False)
+    answer = level(garden, seconds=run.seconds, report=lambda _: None, is_stopped=lambda: False)
     taken = perf_counter() - begin
     values, after = values_of(answer.after), answer.after
     levelled = Outcome(
@@ -89,7 +91,7 @@ def compared(request, gardens):
         days=int(values[Goal.DAYS]),
         seconds=taken,
     )
-    found = Compared(run, answer, levelled, one_column_a_lot(garden, today, run.seconds), in_order)
+    found = Compared(run, answer, levelled, one_column_a_lot(garden, run.seconds), in_order)
     print_all(found)
     return found
 

@@ -1,7 +1,7 @@
 """The best way to make a small garden fit, found by trying every way there is.
 
-Written from the rules of docs/method.md, sections 7, 8 and 13. It shares no code with the program's levelling, nor with
-how a plan groups sowings and counts trays: of a plan, only what it says of one sowing alone is asked for.
+Written from the rules of docs/method.md, sections 7, 8, 10, 13 and 14. It shares no code with the program's levelling,
+nor with how a plan groups sowings and counts trays: of a plan, only what it says of one sowing alone is asked for.
 """
 
 from collections import Counter, defaultdict
@@ -13,6 +13,7 @@ from math import prod
 import numpy as np
 
 from app.core.dealt import Dealt
+from app.core.log.entries import Log
 from app.core.plan import make_plan
 from app.core.words import HARDENING, LAMP, PLACES, WINDOW, Light, Place
 from tests.core.dealing_by_hand import fewest_new_trays
@@ -23,9 +24,13 @@ MOST_WAYS = 20_000
 
 @dataclass(frozen=True)
 class Way:
-    """What one sowing may get: a day, a light place and some plants, with what comes of them."""
+    """What one sowing may get: a day, a light place and some plants, with what comes of them.
+
+    Of what is sown in trays, `joined` is what its group of trays of cells has in common, whatever has become of it.
+    """
 
     lot: int
+    written: int
     sow_on: int
     off: int
     emerges: int
@@ -39,6 +44,7 @@ class Way:
     pots: int
     box: int
     pot_box: int
+    joined: tuple = ()
 
     @property
     def leaves(self):
@@ -47,6 +53,8 @@ class Way:
     @property
     def start_key(self):
         """What those that may share a tray of cells have in common."""
+        if self.joined:
+            return self.joined
         days = self.emerges - self.sow_on
         speed = "fast" if days <= 5 else "middling" if days <= 10 else "slow"
         return (self.box, self.sow_on, self.first, self.light, speed, self.pot_on > 0, week(self.leaves))
@@ -72,21 +80,26 @@ def week(day):
 
 
 def apart(garden, lots, **columns):
-    """Return the plan of some sowings, each taken by itself, with columns changed and nothing dealt.
+    """Return the plan of some sowings, each taken by itself, with columns changed and nothing dealt or written down.
 
-    One sowing may be among them many times. Nothing but the dates, places, cells and pots of each is looked at.
+    One sowing may be among them many times. Nothing but the dates, places, cells and pots of each is looked at. Behind
+    them come all sowings of the garden without plants, so that the season ends on the same day.
     """
     old = garden.sowings
-    own = {name: column[lots] for name, column in vars(old).items() if name not in ("names", "varieties")}
-    changed = {name: np.array(column) for name, column in columns.items()}
-    nameless = {"names": ("",) * len(lots), "varieties": (None,) * len(lots)}
-    return make_plan(replace(garden, sowings=replace(old, **nameless, **own | changed), dealt=Dealt()))
+    everyone = np.array([*lots, *range(len(old))], dtype=np.int64)
+    own = {name: column[everyone] for name, column in vars(old).items() if name not in ("names", "varieties")}
+    own["placed"][len(lots) :] = 0
+    for name, values in columns.items():
+        own[name][: len(lots)] = values
+    nameless = {"names": ("",) * len(everyone), "varieties": (None,) * len(everyone)}
+    return make_plan(replace(garden, sowings=replace(old, **nameless, **own), dealt=Dealt(), log=Log()))
 
 
 def ways_of_plan(plan, lots):
-    """Return what each sowing of a plan comes to by itself."""
+    """Return what the first sowings of a plan come to by themselves, under the numbers given."""
     times = plan.timeline
     columns = {name: getattr(times, name) for name in ("sow_on", "emerges", "pot_on", "harden", "plant_out")} | {
+        "written": plan.garden.sowings.sow_on,
         "off": abs(times.sow_on - times.sow_best),
         "first": plan.first_place,
         "light": plan.light_place,
@@ -97,45 +110,62 @@ def ways_of_plan(plan, lots):
         "pot_box": plan.pot_container,
     }
     rows = zip(*(column.tolist() for column in columns.values()), strict=True)
-    return [Way(lot=lot, **dict(zip(columns, row, strict=True))) for lot, row in zip(lots, rows, strict=True)]
+    return [Way(lot=lot, **dict(zip(columns, row, strict=True))) for lot, row in zip(lots, rows, strict=False)]
 
 
-def held_fast(dealt):
-    """Return the sowings that are sown, with the day, and those in pinned trays, with none."""
-    days = {}
-    for tray, lot, filled in zip(dealt.part_tray, dealt.part_lot, dealt.part_filled, strict=True):
-        if filled:
-            days[int(lot)] = min(int(dealt.filled[tray]), days.get(int(lot)) or int(dealt.filled[tray]))
-        elif dealt.is_pinned[tray]:
-            days.setdefault(int(lot), None)
-    return days
+def held_fast(garden):
+    """Return the sowings that are sown, of which anything is written down, or in pinned trays."""
+    dealt, log = garden.dealt, garden.log
+    parts = zip(dealt.part_tray, dealt.part_lot, dealt.part_filled, strict=True)
+    return {int(lot) for tray, lot, filled in parts if filled or dealt.is_pinned[tray]} | set(log.sowing.tolist())
+
+
+def is_sown(garden, lot):
+    dealt, log = garden.dealt, garden.log
+    return bool(dealt.part_filled[dealt.part_lot == lot].any() or (log.sowing == lot).any())
 
 
 def is_indoors(garden, lot):
     return garden.cards[garden.sowings.crop[lot]].start_container is not None
 
 
-def days_and_places(garden, lot, today):
-    """Return the days and light places that are open to a sowing that is free."""
+def earliest_day(garden):
+    """Return the day before which nothing is sown: today, unless all is planted out by then."""
+    undisturbed = apart(replace(garden, today=0), [])
+    return 0 if undisturbed.timeline.plant_out.max(initial=0) < garden.today else garden.today
+
+
+def next_sowing_day(garden):
+    return next(day for day in range(garden.today, garden.today + 7) if (day - 1) % 7 == garden.settings.sowing_weekday)
+
+
+def is_too_late(garden, lot):
+    """Return whether a sowing is not sown, its day is over, and the next sowing day is past its last chance."""
+    times = apart(replace(garden, today=0), [lot]).timeline
+    is_over = times.sow_on[0] < earliest_day(garden)
+    return bool(not is_sown(garden, lot) and is_over and next_sowing_day(garden) > times.last_chance[0])
+
+
+def days_and_places(garden, lot):
+    """Return the days and light places that are open to a sowing that is free; no day where it waits for the next."""
     card, own = garden.cards[garden.sowings.crop[lot]], apart(garden, [lot])
-    its_place, its_day = int(own.light_place[0]), int(own.timeline.sow_on[0])
-    season_is_over = apart(garden, list(range(len(garden.sowings)))).timeline.plant_out.max() < today
+    its_place, today = int(own.light_place[0]), earliest_day(garden)
     places = [its_place] if card.light is Light.LAMP else [LAMP, WINDOW]
     times = apart(garden, [lot] * len(places), light=places, sow_on=[0] * len(places)).timeline
-    windows = zip(*(column.tolist() for column in (times.sow_from, times.sow_best, times.sow_by)), strict=True)
+    windows = (times.sow_from, times.sow_best, times.sow_by, times.last_chance)
     found = []
-    for place, (begin, best, end) in zip(places, windows, strict=True):
+    for place, begin, best, end, last in zip(places, *(column.tolist() for column in windows), strict=False):
         days = [day for day in range(begin, end + 1) if (day - 1) % 7 == garden.settings.sowing_weekday] or [best]
-        found += [(day, place) for day in days if season_is_over or day >= today]
-    # A day that is over is not open to others, but who has it may keep it.
-    if (its_day < today and not season_is_over) or not found:
-        found.append((its_day, its_place))
-    return sorted(set(found))
+        left = [day for day in days if day >= today]
+        found += [(day, place) for day in left]
+        if not left and next_sowing_day(garden) <= last:
+            found.append((0, place))
+    return found or [(int(garden.sowings.sow_on[lot]), its_place)]
 
 
-def ways_of(garden, lot, today):
+def ways_of(garden, lot):
     """Return every way of a free sowing; the first is to leave it out."""
-    days = days_and_places(garden, lot, today)
+    days = days_and_places(garden, lot)
     rows = [(*days[0], 0), *((*day, n + 1) for day in days for n in range(garden.sowings.plants[lot]))]
     sow_on, light, placed = zip(*rows, strict=True)
     lots = [lot] * len(rows)
@@ -158,7 +188,7 @@ class Shelves:
         for shelf in garden.shelves:
             self.positions[PLACES.index(shelf.place)] += shelf.positions
         self.has_hardening = any(shelf.place is Place.HARDENING for shelf in garden.shelves)
-        self.kept = kept_trays(garden.dealt, {way.lot for way in fixed})
+        self.kept = kept_trays(garden.dealt, fixed)
         self.by_themselves, _ = self.stand(fixed)
 
     def stand(self, ways):
@@ -171,7 +201,7 @@ class Shelves:
                 groups[True, its_way.pot_key].append(its_way)
         standing, trays = Counter(), 0
         for (potted, key), members in groups.items():
-            n = self.trays_of(members, key[0], potted=potted)
+            n = self.trays_of(members, key, potted=potted)
             trays += n
             for place, begin, end in spans_of(members, potted=potted):
                 if place != HARDENING or self.has_hardening:
@@ -179,14 +209,11 @@ class Shelves:
                         standing[place, day] += n
         return standing, trays
 
-    def trays_of(self, members, box, *, potted):
+    def trays_of(self, members, key, *, potted):
         """Return the fewest trays of a group; what is held in a dealt tray stays there."""
-        capacity = self.garden.containers[box].cells_per_tray
-        mine = {its_way.lot for its_way in members}
-        kept = [parts for tray_is_potted, parts in self.kept if tray_is_potted == potted and mine & set(parts)]
-        held = Counter()
-        for parts in kept:
-            held.update(parts)
+        capacity = self.garden.containers[key[0]].cells_per_tray
+        kept = self.kept[potted, key]
+        held = sum(map(Counter, kept), Counter())
         sizes = [(its_way.pots if potted else its_way.cells) - held[its_way.lot] for its_way in members]
         rooms = tuple(sorted(capacity - sum(parts.values()) for parts in kept))
         return len(kept) + trays_needed(capacity, tuple(sorted(size for size in sizes if size)), rooms)
@@ -205,20 +232,46 @@ class Shelves:
         return short.total()
 
 
+def settled_of(dealt):
+    """Return what is sown in its trays of cells, or in its trays of pots: whether of pots, and the sowing."""
+    parts = zip(dealt.part_tray, dealt.part_lot, dealt.part_filled, strict=True)
+    return {(bool(dealt.is_potted_on[tray]), int(lot)) for tray, lot, filled in parts if filled}
+
+
+def joined(dealt, fixed):
+    """Return what is fixed, in which sowings that are sown in one tray move as one: by what is first in any of them."""
+    settled, key_of = settled_of(dealt), {its_way.lot: its_way.start_key for its_way in fixed if its_way.cells}
+    together = defaultdict(set)
+    for tray, lot in zip(dealt.part_tray.tolist(), dealt.part_lot.tolist(), strict=True):
+        if not dealt.is_potted_on[tray] and (False, lot) in settled and lot in key_of:
+            together[tray].add(lot)
+    for _ in key_of:  # so often that the farthest has heard of it
+        for lots in together.values():
+            key_of |= dict.fromkeys(lots, min(key_of[lot] for lot in lots))
+    return [replace(its_way, joined=key_of.get(its_way.lot, ())) for its_way in fixed]
+
+
 def kept_trays(dealt, fixed):
-    """Return the dealt trays in which something is held: whether of pots, and the cells of each sowing held there."""
-    settled = {
-        (bool(dealt.is_potted_on[tray]), int(lot))
-        for tray, lot, filled in zip(dealt.part_tray, dealt.part_lot, dealt.part_filled, strict=True)
-        if filled
-    }
-    held = defaultdict(Counter)
+    """Return for each group the dealt trays in which something of it is held, with the cells of each sowing there.
+
+    A tray is that of what is sown in it, or else of most of its cells; whoever is of another group leaves it.
+    """
+    settled, way_of = settled_of(dealt), {its_way.lot: its_way for its_way in fixed}
+    held = defaultdict(list)
     for tray, lot, cells in zip(
         dealt.part_tray.tolist(), dealt.part_lot.tolist(), dealt.part_cells.tolist(), strict=True
     ):
-        if lot in fixed and (dealt.is_pinned[tray] or (bool(dealt.is_potted_on[tray]), lot) in settled):
-            held[tray][lot] += cells
-    return [(bool(dealt.is_potted_on[tray]), parts) for tray, parts in held.items()]
+        potted = bool(dealt.is_potted_on[tray])
+        is_settled = (potted, lot) in settled
+        its_way = way_of.get(lot)
+        if its_way and (its_way.pots if potted else its_way.cells) and (dealt.is_pinned[tray] or is_settled):
+            key = its_way.pot_key if potted else its_way.start_key
+            held[potted, tray].append((not is_settled, -cells, lot, key))
+    found = defaultdict(list)
+    for (potted, _), parts in held.items():
+        key = min(parts)[3]
+        found[potted, key].append({lot: -cells for _, cells, lot, its_key in parts if its_key == key})
+    return found
 
 
 def spans_of(members, *, potted):
@@ -227,8 +280,10 @@ def spans_of(members, *, potted):
     if potted:
         left = max(m.harden for m in members)
         return [(light, min(m.pot_on for m in members), left), (HARDENING, left, out)]
-    up, left = max(m.emerges for m in members), max(m.leaves for m in members)
-    spans = [(members[0].first, members[0].sow_on, up), (light, up, left)]
+    came, up, left = min(m.sow_on for m in members), max(m.emerges for m in members), max(m.leaves for m in members)
+    if members[0].first == light:
+        up = came
+    spans = [(members[0].first, came, up), (light, up, left)]
     return spans if members[0].pot_on else [*spans, (HARDENING, left, out)]
 
 
@@ -247,14 +302,13 @@ def rank(garden, ways):
 class Trial:
     """Every way to make a garden fit."""
 
-    def __init__(self, garden, today):
+    def __init__(self, garden):
         self.garden = garden
-        fast = held_fast(garden.dealt)
-        lots = [lot for lot in range(len(garden.sowings)) if is_indoors(garden, lot)]
-        fixed = [lot for lot in lots if lot in fast]
-        days = [fast[lot] or garden.sowings.sow_on[lot] for lot in fixed]
-        self.fixed = ways_of_plan(apart(garden, fixed, sow_on=days), fixed) if fixed else []
-        self.free = [ways_of(garden, lot, today) for lot in lots if lot not in fast]
+        fast = held_fast(garden)
+        lots = [lot for lot in range(len(garden.sowings)) if is_indoors(garden, lot) and not is_too_late(garden, lot)]
+        as_they_are = ways_of_plan(make_plan(garden), range(len(garden.sowings)))
+        self.fixed = joined(garden.dealt, [as_they_are[lot] for lot in lots if lot in fast])
+        self.free = [ways_of(garden, lot) for lot in lots if lot not in fast]
         self.shelves = Shelves(garden, self.fixed)
 
     def __len__(self):

@@ -8,19 +8,19 @@ from app.core.fitting.answer import Goal
 from app.core.fitting.judge import faults_of, values_of
 from app.core.fitting.levelling import level
 from app.core.words import Place
-from tests.core.fitting_by_hand import held_fast, is_indoors
+from tests.core.fitting_by_hand import held_fast, is_indoors, is_too_late
 from tests.factories import shelf
 
 # Enough for gardens of this size on any machine; a levelling that takes longer is stopped, and seen by its gaps.
 SECONDS = 300
 
 
-def levelled(case, **changes):
-    """Return the answer to a case, having asked what must hold of any."""
+def levelled(garden, **changes):
+    """Return the answer for a garden, having asked what must hold of any."""
     heard = []
-    asked = {"today": case.today, "seconds": SECONDS, "report": heard.append, "is_stopped": lambda: False}
-    answer = level(case.garden, **asked | changes)
-    assert faults_of(case.garden, answer.choices, today=case.today) == []
+    asked = {"seconds": SECONDS, "report": heard.append, "is_stopped": lambda: False}
+    answer = level(garden, **asked | changes)
+    assert faults_of(garden, answer.choices) == []
     assert [reached.goal for reached in answer.reached] == list(Goal)
     assert {reached.goal: reached.value for reached in answer.reached} == pytest.approx(values_of(answer.after))
     for reached in answer.reached:
@@ -35,15 +35,15 @@ def check_proven(answer):
     assert not answer.is_stopped
 
 
-def check_extra(case, answer, fewest):
+def check_extra(garden, answer, fewest):
     """As few extra positions as can be, and with them every sowing has its place with all its plants."""
     extra = answer.extra
     assert extra.bound == sum(extra.positions) == fewest
-    larger = with_more(case.garden, extra.positions)
-    assert faults_of(larger, extra.choices, today=case.today) == []
-    garden, sowings = case.garden, extra.choices.made_in(case.garden).sowings
-    fast = held_fast(garden.dealt)
+    larger = with_more(garden, extra.positions)
+    assert faults_of(larger, extra.choices) == []
+    sowings, fast = extra.choices.made_in(garden).sowings, held_fast(garden)
     free = [lot for lot in range(len(sowings)) if is_indoors(garden, lot) and lot not in fast]
+    free = [lot for lot in free if not is_too_late(garden, lot)]
     assert [sowings.placed[lot] for lot in free if sowings.placed[lot] not in (-1, sowings.plants[lot])] == []
 
 

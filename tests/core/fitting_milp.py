@@ -110,9 +110,9 @@ def in_steps(size, capacity, steps):
 class Middling:
     """A garden's programme: to place what can be, or all plants on as few extra positions as can be."""
 
-    def __init__(self, garden, today, *, all_plants=False):
+    def __init__(self, garden, *, all_plants=False):
         self.all_plants = all_plants
-        self.trial = Trial(garden, today)
+        self.trial = Trial(garden)
         self.shelves, self.garden = self.trial.shelves, garden
         self.free = [worthwhile(ways[1:]) for ways in self.trial.free]
         if all_plants:
@@ -143,8 +143,7 @@ class Middling:
         for way in (way for ways in self.free for way in ways):
             join(way, "ways")
         for group in found.values():
-            mine = {way.lot for way in group.fixed}
-            group.kept = [parts for potted, parts in self.shelves.kept if potted == group.potted and mine & set(parts)]
+            group.kept = self.shelves.kept[group.key]
         return list(found.values())
 
     def _add_lots(self):
@@ -233,7 +232,7 @@ class Middling:
     def _is_short(self, group, chosen, values):
         """Say how many trays those in a group need, if more than were counted; fewer if one of them is smaller."""
         inside = [way for way in chosen if way in set(group.ways)]
-        needed = self.shelves.trays_of([*group.fixed, *inside], group.key[1][0], potted=group.potted)
+        needed = self.shelves.trays_of([*group.fixed, *inside], group.key[1], potted=group.potted)
         if round(sum(values[trays] for trays in group.trays.values())) >= needed:
             return False
         terms = [(trays, 1) for trays in group.trays.values()]
@@ -303,7 +302,7 @@ def worthwhile(ways):
 
 def spans_on(group, dates):
     """Return (place, first day, day after the last) of trays of a group that moves on some dates."""
-    way = [*group.fixed, *group.ways][0]
+    way = min([*group.fixed, *group.ways], key=lambda way: way.sow_on)
     names = ("pot_on", "harden") if group.potted else ("emerges", "pot_on" if way.pot_on else "harden")
     changed = dict(zip((*names, "plant_out"), dates, strict=True))
     return spans_of([type(way)(**vars(way) | changed)], potted=group.potted)

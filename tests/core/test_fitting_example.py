@@ -5,7 +5,6 @@ from datetime import date
 from app.core.fitting.answer import Goal
 from app.core.words import LAMP, Place
 from tests.core.fitting_checks import check_proven, levelled
-from tests.core.fitting_gardens import LONG_AGO, Case
 from tests.factories import GrowerCard, card, container, garden, shelf, sowing
 
 GROWERS = tuple(GrowerCard(id=n, name=f"Grower {n}", plot=None) for n in (1, 2))
@@ -23,7 +22,7 @@ def test_two_growers_share_the_only_tray_as_the_method_counts_it():
         shelves=(shelf(Place.LAMP, positions=1),),
         growers=GROWERS,
     )
-    answer = levelled(Case(made, LONG_AGO))
+    answer = levelled(made)
     check_proven(answer)
     assert {reached.goal: reached.value for reached in answer.reached} == {
         Goal.SHARE: 2 / 6,

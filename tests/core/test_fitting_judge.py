@@ -22,7 +22,6 @@ from tests.factories import GrowerCard, card, container, garden, shelf, sowing
 
 # The tomato of the factories is planted out on Sat 19 Jun: its window runs from 24 Apr to 6 May, 1 May is its best day.
 SATURDAYS = [date(2027, 4, 24).toordinal(), date(2027, 5, 1).toordinal()]
-LONG_AGO = date(2027, 1, 1).toordinal()
 LETTUCE = {"light": Light.WINDOW, "heat": False, "name": "Lettuce"}
 OUTSIDE = dict.fromkeys(("indoor_weeks_min", "indoor_weeks_max", "start_container", "light"))
 
@@ -33,8 +32,8 @@ def choices(made, **columns):
     return Choices(**now | {name: np.array(values) for name, values in columns.items()})
 
 
-def broken(made, *, today=LONG_AGO, **columns):
-    return {fault.rule for fault in faults_of(made, choices(made, **columns), today=today)}
+def broken(made, *, today=0, **columns):
+    return {fault.rule for fault in faults_of(replace(made, today=today), choices(made, **columns))}
 
 
 def dealt(*, filled, pinned, cells=8):
@@ -80,13 +79,13 @@ def test_trays_that_are_sown_pinned_and_dealt_anew_are_counted_as_in_the_ledger(
 
 
 def test_a_plan_that_fits_has_no_fault():
-    assert faults_of(garden(), choices(garden()), today=LONG_AGO) == []
+    assert faults_of(garden(), choices(garden())) == []
 
 
 def test_more_trays_than_positions_on_one_day_are_a_fault_that_names_day_and_place():
     made = garden([sowing(plants=80)], shelves=(shelf(Place.HEAT, positions=1), shelf(Place.LAMP, positions=2)))
     assert int(make_plan(made).ledger.needed[:, 0].max()) == 2
-    faults = faults_of(made, choices(made), today=LONG_AGO)
+    faults = faults_of(made, choices(made))
     assert {fault.rule for fault in faults} == {Rule.POSITIONS}
     assert len(faults) == 6  # the days to emergence, in heat
     assert faults[0].what == "2 trays stand in heat on 2027-05-01, where there is room for 1"
@@ -129,8 +128,33 @@ def test_nothing_is_moved_to_a_day_that_is_over_unless_the_season_is():
     assert make_plan(made).timeline.sow_on[0] == usual
     assert broken(made, sow_on=[first], today=first) == set()
     assert broken(made, sow_on=[first], today=first + 1) == {Rule.DAY}
-    assert broken(made, sow_on=[usual], today=usual + 9) == set()
     assert broken(made, sow_on=[first], today=date(2027, 6, 20).toordinal()) == set()
+
+
+def test_who_is_late_waits_for_the_next_sowing_day_and_no_other():
+    made = garden(cards=(card(days_to_maturity=30),))
+    today = SATURDAYS[-1] + 9  # two days after the last Saturday of the window
+    times = make_plan(replace(made, today=today)).timeline
+    following = SATURDAYS[-1] + 14
+    assert times.sow_by[0] < times.sow_on[0] == following < times.last_chance[0]
+    assert broken(made, today=today) == broken(made, placed=[3], today=today) == set()
+    # With a day set for it, it would not be planted out later.
+    assert broken(made, sow_on=[following], today=today) == {Rule.DAY}
+    assert broken(made, sow_on=[following + 7], today=today) == {Rule.DAY}
+    set_by_hand = replace(made, sowings=garden([sowing(sow_on=following)]).sowings)
+    assert broken(set_by_hand, today=today) == broken(set_by_hand, sow_on=[0], today=today) == set()
+
+
+def test_what_is_too_late_may_not_be_changed_and_counts_for_no_goal():
+    made = garden([sowing(), sowing(crop=1)], cards=(card(), card(days_to_maturity=30)))
+    today = SATURDAYS[-1] + 9
+    plan = make_plan(replace(made, today=today))
+    assert plan.is_too_late.tolist() == [True, False]
+    assert broken(made, today=today) == set()
+    assert broken(made, placed=[3, -1], today=today) == {Rule.FIXED}
+    assert broken(made, placed=[-1, 3], today=today) == set()
+    late = values_of(make_plan(choices(made, placed=[-1, 3]).made_in(replace(made, today=today))))
+    assert (late[Goal.SHARE], late[Goal.PLANTS]) == (3 / 6, 6)
 
 
 def test_a_lamp_crop_stays_under_its_lamp_and_a_window_crop_may_take_one():

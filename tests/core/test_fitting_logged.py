@@ -1,68 +1,74 @@
-"""Levelling gardens of which something is written down: that stays as it is, and the rest fits beside it."""
+"""Levelling gardens in mid-season: days have passed, something is written down, the rest waits or comes too late."""
 
-from dataclasses import replace
-
-import numpy as np
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from app.core.calendar import NO_DAY
 from app.core.fitting.judge import faults_of
-from app.core.log.entries import LOST, SOWN, UP, Log
+from app.core.fitting.recount import Recount
+from app.core.ledger import over_same_weeks
 from app.core.plan import make_plan
-from tests.core.fitting_checks import check_proven, levelled
-from tests.core.fitting_gardens import Case, numbered
+from tests.core.fitting_by_hand import MOST_WAYS, Trial, earliest_day
+from tests.core.fitting_checks import check_extra, check_proven, levelled
+from tests.core.fitting_gardens import numbered_in_season
 from tests.lengths import TIMES
 
 
-def logged(case, fates, delay):
-    """Return the case a little later, with a log of some sowings: sown, up, all lost, or not sown."""
-    plan = make_plan(case.garden)
-    rows, indoors = [], np.flatnonzero(plan.cells > 0).tolist()
-    today = int(plan.timeline.sow_on[indoors].min()) + delay
-
-    def add(sowing, kind, day, count):
-        rows.append((len(rows) + 1, sowing, kind, day, count, 0, 0, 0))
-
-    for sowing, fate in zip(indoors, fates, strict=False):
-        on, cells = int(plan.timeline.sow_on[sowing]) + fate % 5, int(plan.cells[sowing])
-        if fate < 8 or on > today:
-            continue
-        add(sowing, SOWN, on, cells)
-        up_on = on + 1 + fate % 9
-        if fate >= 12 and up_on <= today:
-            add(sowing, UP, up_on, max(1, cells - fate % 3))
-        elif fate >= 11:
-            add(sowing, LOST, today, cells)
-    table = np.array(rows, dtype=np.int64).reshape(-1, 8)
-    names = ("ids", "sowing", "kind", "day", "count", "seeds", "tray", "supersedes")
-    log = Log(**dict(zip(names, table.T, strict=True)))
-    return Case(replace(case.garden, log=log), today)
+@settings(max_examples=150 * TIMES)
+@given(st.integers(0, 999_999))
+def test_every_goal_in_mid_season_is_the_best_of_all_ways(number):
+    garden = numbered_in_season(number)
+    trial = Trial(garden)
+    assume(len(trial) <= MOST_WAYS)
+    best = trial.best()
+    answer = levelled(garden)
+    check_proven(answer)
+    assert [reached.value for reached in answer.reached] == pytest.approx(
+        [best.share, best.plants, best.days, best.trays]
+    )
+    check_extra(garden, answer, trial.extra())
 
 
 @settings(max_examples=60 * TIMES)
-@given(
-    number=st.integers(0, 9_999),
-    fates=st.lists(st.integers(0, 20), min_size=6, max_size=6),
-    delay=st.integers(0, 40),
-)
-def test_what_is_written_down_stays_and_the_judge_agrees(number, fates, delay):
-    first = numbered(number)
-    assume((make_plan(first.garden).cells > 0).any())
-    case = logged(first, fates, delay)
-    answer = levelled(case)
-    check_proven(answer)
-    before, after = make_plan(case.garden), answer.after
-    assert not faults_of(case.garden, answer.choices, today=case.today)
-    written = np.unique(case.garden.log.sowing[case.garden.log.holds])
-    for name in ("sown_on", "up_on", "over_on"):
-        assert (getattr(before.progress, name) == getattr(after.progress, name)).all()
+@given(st.integers(0, 999_999))
+def test_what_is_written_down_or_too_late_stays_and_nothing_is_sown_in_the_past(number):
+    garden = numbered_in_season(number)
+    answer = levelled(garden)
+    before, after = make_plan(garden), make_plan(answer.choices.made_in(garden))
+    assert not faults_of(garden, answer.choices)
+    assert (after.is_too_late == before.is_too_late).all()
+    stays = before.is_too_late.copy()
+    stays[garden.log.sowing] = True
     for name in ("sow_on", "emerges", "pot_on", "harden", "plant_out"):
-        assert (getattr(before.timeline, name)[written] == getattr(after.timeline, name)[written]).all()
+        assert (getattr(before.timeline, name)[stays] == getattr(after.timeline, name)[stays]).all()
     for name in ("cells", "light_place", "plants"):
-        assert (getattr(before, name)[written] == getattr(after, name)[written]).all()
-    # Nothing that waits is sown in the past, unless it was to be left where it is.
-    moved = after.timeline.sow_on != before.timeline.sow_on
-    season_ends = before.timeline.plant_out[before.light_place >= 0].max()
-    assert (after.timeline.sow_on[moved] >= case.today).all() or season_ends < case.today
-    assert (before.progress.sown_on[written] != NO_DAY).all()
+        assert (getattr(before, name)[stays] == getattr(after, name)[stays]).all()
+    assert (
+        after.timeline.sow_on[(before.light_place >= 0) & ~stays & (after.progress.sown_on == 0)]
+        >= earliest_day(garden)
+    ).all()
+
+
+@settings(max_examples=60 * TIMES)
+@given(st.integers(0, 999_999))
+def test_the_ledger_of_an_answer_is_that_of_the_plan_of_the_day(number):
+    garden = numbered_in_season(number)
+    answer = levelled(garden)
+    # What stands on each day is counted by what knows nothing of the ledger.
+    for plan, ledger in ((answer.before, answer.before.ledger), (answer.after, answer.after.ledger)):
+        assert plan.garden.today == garden.today
+        fullest = {}
+        for (place, day), trays in Recount(plan).by_day.items():
+            week = (day - 1) // 7
+            fullest[week, place] = max(trays, fullest.get((week, place), 0))
+        needed = {
+            (week, place): int(ledger.needed[row, place])
+            for row, week in enumerate(ledger.weeks)
+            for place in range(4)
+            if ledger.needed[row, place]
+        }
+        assert needed == fullest
+    # It is over-full only where what stays is by itself.
+    one, _ = over_same_weeks(answer.after.ledger, answer.before.ledger)
+    over = {place for place in range(4) if (one.free[:, place] < 0).any()}
+    assert over <= {stuck.place for stuck in answer.stuck}

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.core.fitting_checks import check_extra, check_proven, levelled
-from tests.core.fitting_gardens import MIDDLE, numbered
+from tests.core.fitting_gardens import MIDDLE, numbered, numbered_in_season
 from tests.core.fitting_milp import Middling
 from tests.lengths import SOAK
 
@@ -11,14 +11,26 @@ from tests.lengths import SOAK
 GARDENS = range(200) if SOAK else sorted({*range(0, 200, 10), 51})
 
 
+IN_SEASON = range(200) if SOAK else range(5, 200, 20)
+
+
 @pytest.mark.soak
 @pytest.mark.parametrize("number", GARDENS)
 def test_every_goal_of_a_middling_garden_is_what_another_solver_finds(number):
-    case = numbered(number, MIDDLE)
-    best = Middling(case.garden, case.today).best()
-    answer = levelled(case)
+    check(numbered(number, MIDDLE))
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("number", IN_SEASON)
+def test_every_goal_in_mid_season_is_what_another_solver_finds(number):
+    check(numbered_in_season(number, MIDDLE))
+
+
+def check(garden):
+    best = Middling(garden).best()
+    answer = levelled(garden)
     check_proven(answer)
     assert [reached.value for reached in answer.reached] == pytest.approx(
         [best.share, best.plants, best.days, best.trays]
     )
-    check_extra(case, answer, Middling(case.garden, case.today, all_plants=True).fewest_extra())
+    check_extra(garden, answer, Middling(garden, all_plants=True).fewest_extra())

@@ -8,7 +8,7 @@ from app.core.fitting.judge import faults_of, values_of
 from app.core.fitting.recount import Recount
 from app.core.plan import make_plan
 from tests.core.fitting_by_hand import MOST_WAYS, Trial, rank
-from tests.core.fitting_gardens import cases
+from tests.core.fitting_gardens import small_gardens
 from tests.core.fitting_milp import Middling
 from tests.lengths import TIMES
 
@@ -18,29 +18,29 @@ def choices_of(garden, trial, ways):
     columns = {name: getattr(garden.sowings, name).copy() for name in ("sow_on", "light", "placed")}
     for way in ways:
         if way not in trial.fixed:
-            for name, value in (("sow_on", way.sow_on), ("light", way.light), ("placed", way.plants)):
+            for name, value in (("sow_on", way.written), ("light", way.light), ("placed", way.plants)):
                 columns[name][way.lot] = value
     return Choices(**columns)
 
 
-@given(cases(), st.data())
-def test_trays_positions_and_goals_by_hand_are_those_of_the_judge(case, data):
-    trial = Trial(case.garden, case.today)
+@given(small_gardens(), st.data())
+def test_trays_positions_and_goals_by_hand_are_those_of_the_judge(garden, data):
+    trial = Trial(garden)
     ways = [*trial.fixed, *(data.draw(st.sampled_from(ways)) for ways in trial.free)]
-    choices = choices_of(case.garden, trial, ways)
-    plan = make_plan(choices.made_in(case.garden))
+    choices = choices_of(garden, trial, ways)
+    plan = make_plan(choices.made_in(garden))
     standing, trays = trial.shelves.stand(ways)
     assert +standing == Recount(plan).by_day
     fits = trial.shelves.fit(standing)
-    assert (faults_of(case.garden, choices, today=case.today) == []) == fits
-    share, weighted, days = rank(case.garden, ways)
+    assert (faults_of(garden, choices) == []) == fits
+    share, weighted, days = rank(garden, ways)
     assert values_of(plan) == {Goal.SHARE: -share, Goal.PLANTS: -weighted, Goal.DAYS: days, Goal.TRAYS: trays}
 
 
 @settings(max_examples=40 * TIMES)
-@given(cases())
-def test_the_integer_programme_finds_what_trying_every_way_finds(case):
-    trial = Trial(case.garden, case.today)
+@given(small_gardens())
+def test_the_integer_programme_finds_what_trying_every_way_finds(garden):
+    trial = Trial(garden)
     assume(len(trial) <= MOST_WAYS)
-    assert Middling(case.garden, case.today).best() == trial.best()
-    assert Middling(case.garden, case.today, all_plants=True).fewest_extra() == trial.extra()
+    assert Middling(garden).best() == trial.best()
+    assert Middling(garden, all_plants=True).fewest_extra() == trial.extra()

@@ -56,9 +56,7 @@ def test_a_levelling_that_came_to_its_end_has_its_answer(session, tomatoes, sear
     answer = find_answer(session, row)
     whole = get_plan(session).garden
     assert answer.garden is whole
-    expected = double.a_week_later(
-        whole, today=TODAY.toordinal(), seconds=1, report=lambda _: None, is_stopped=lambda: False
-    )
+    expected = double.a_week_later(whole, seconds=1, report=lambda _: None, is_stopped=lambda: False)
     for name in ("sow_on", "light", "placed"):
         assert np.array_equal(getattr(answer.choices, name), getattr(expected.choices, name))
         assert np.array_equal(getattr(answer.extra.choices, name), getattr(expected.extra.choices, name))

@@ -152,19 +152,14 @@ class Explained:
     after: Ledger
 
 
-def explain(answer: Answer, *, today: int) -> Explained:
-    """Return what an answer changes and why.
-
-    Args:
-        answer: The answer.
-        today: No alternative is sown before it, unless the season is over. [day number]
-    """
+def explain(answer: Answer) -> Explained:
+    """Return what an answer changes and why."""
     before, after = answer.before, answer.after
     use_before, use_after = use_of(before), use_of(after)
     ledger_before, ledger_after = over_same_weeks(before.ledger, after.ledger)
     return Explained(
         changes=_changes(answer, use_before, use_after),
-        left_out=_left_out(after, use_after, today),
+        left_out=_left_out(after, use_after),
         shares=_shares(before, after),
         before=ledger_before,
         after=ledger_after,
@@ -281,9 +276,9 @@ def _changes(answer: Answer, use_before: Use, use_after: Use) -> tuple[Change, .
     )
 
 
-def _left_out(after: Plan, use: Use, today: int) -> tuple[LeftOut, ...]:
+def _left_out(after: Plan, use: Use) -> tuple[LeftOut, ...]:
     rest = rest_of(after)
-    shift = nearest_fit(rest, after, use, today=today)
+    shift = nearest_fit(rest, after, use)
     weeks = crowded_weeks(rest, use)
     return tuple(
         LeftOut(
@@ -310,7 +305,7 @@ def _alternative(plan: Plan, sowing: int, weeks: int) -> Alternative:
 
 def _shares(before: Plan, after: Plan) -> tuple[GrowerShare, ...]:
     sowings, n = before.garden.sowings, len(before.garden.growers)
-    needs_room = before.light_place != NO_PLACE
+    needs_room = (before.light_place != NO_PLACE) & ~before.is_too_late
     wanted, was, will_be = (
         np.bincount(sowings.grower[needs_room], plants[needs_room], minlength=n).astype(int).tolist()
         for plants in (sowings.plants, before.plants, after.plants)

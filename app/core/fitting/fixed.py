@@ -120,7 +120,8 @@ def find_fixed(options: Options) -> Fixed:
 def _by_group(options: Options, only: Plan, lot: Ints, option: Ints) -> tuple[Ints, tuple[tuple[int, ...], ...]]:
     """Return the cells of what is fixed in each group of the options, and the free cells of each of its trays."""
     cells = np.zeros(options.n_groups, dtype=np.int64)
-    np.add.at(cells, options.start_group[option], only.cells[lot])
+    has_trays = options.start_group[option] >= 0
+    np.add.at(cells, options.start_group[option[has_trays]], only.cells[lot[has_trays]])
     is_potted = options.pot_group[option] >= 0
     np.add.at(cells, options.pot_group[option[is_potted]], only.pots[lot[is_potted]])
     option_of = np.full(len(only.garden.sowings), -1, dtype=np.int64)

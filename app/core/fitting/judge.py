@@ -22,43 +22,44 @@ _ALL_PLANTS = -1
 _WEIGHT_OVER_PRIORITY = 4
 
 
-def faults_of(before: Garden, choices: Choices, *, today: int) -> list[Fault]:
+def faults_of(before: Garden, choices: Choices) -> list[Fault]:
     """Return what is wrong with choices; nothing where they keep every rule.
 
     Args:
-        before: The garden as it was.
+        before: The garden as it was. Nothing may be moved to a day before the one that it takes for today, unless the
+            season is over.
         choices: What would change.
-        today: Nothing may be moved to a day before it, unless the season is over. [day number]
 
     Source:
-        The rules of docs/method.md, sections 7, 8 and 13.
+        The rules of docs/method.md, sections 7, 8, 13 and 14.
     """
     fast = _held_fast(before)
-    after = make_plan(choices.made_in(before))
+    old, after = make_plan(before), make_plan(choices.made_in(before))
     counted = Recount(after)
     alone = Recount(make_plan(_without_the_rest(after.garden, fast))).by_day if fast else Counter()
     return [
-        *_faults_of_fixed(before, choices, fast, after),
+        *_faults_of_fixed(old, choices, fast),
         *_faults_of_placed(before, choices),
-        *_faults_of_days(make_plan(before), after, fast, today),
+        *_faults_of_days(old, after, fast),
         *counted.faults(),
         *_faults_of_positions(after.garden, counted.by_day, alone),
     ]
 
 
 def values_of(after: Plan) -> dict[Goal, float]:
-    """Return what a plan comes to in each goal, over all sowings that are started indoors.
+    """Return what a plan comes to in each goal, over all sowings that are started indoors and not too late.
 
     The smallest share is 1 where there are none.
     """
     sowings, times = after.garden.sowings, after.timeline
-    rows = (sowings.grower, sowings.priority, sowings.plants, after.plants, after.light_place)
+    rows = (sowings.grower, sowings.priority, sowings.plants, after.plants, after.light_place, after.is_too_late)
     days = (times.sow_on, times.sow_best)
     wanted: Counter[int] = Counter()
     placed: Counter[int] = Counter()
     weighted = days_off = 0
-    for grower, priority, wish, plants, place, day, best in zip(*(c.tolist() for c in (*rows, *days)), strict=True):
-        if place != NO_PLACE:
+    columns = (column.tolist() for column in (*rows, *days))
+    for grower, priority, wish, plants, place, is_too_late, day, best in zip(*columns, strict=True):
+        if place != NO_PLACE and not is_too_late:
             wanted[grower] += wish
             placed[grower] += plants
             weighted += plants * (_WEIGHT_OVER_PRIORITY - priority)
@@ -88,13 +89,15 @@ def _without_the_rest(garden: Garden, fast: set[int]) -> Garden:
     return replace(garden, sowings=replace(garden.sowings, placed=np.array(placed, dtype=np.int64)))
 
 
-def _faults_of_fixed(before: Garden, choices: Choices, fast: set[int], after: Plan) -> Iterator[Fault]:
-    for lot in np.flatnonzero(choices.is_changed(before)).tolist():
-        name = before.sowings.names[lot]
+def _faults_of_fixed(old: Plan, choices: Choices, fast: set[int]) -> Iterator[Fault]:
+    for lot in np.flatnonzero(choices.is_changed(old.garden)).tolist():
+        name = old.garden.sowings.names[lot]
         if lot in fast:
             yield Fault(rule=Rule.FIXED, what=f"sowing {name} is sown or in a pinned tray, and is changed")
-        elif after.light_place[lot] == NO_PLACE:
+        elif old.light_place[lot] == NO_PLACE:
             yield Fault(rule=Rule.FIXED, what=f"sowing {name} is sown outside, and is changed")
+        elif old.is_too_late[lot]:
+            yield Fault(rule=Rule.FIXED, what=f"sowing {name} is too late to be sown, and is changed")
 
 
 def _faults_of_placed(before: Garden, choices: Choices) -> Iterator[Fault]:
@@ -104,30 +107,47 @@ def _faults_of_placed(before: Garden, choices: Choices) -> Iterator[Fault]:
             yield Fault(rule=Rule.PLACED, what=f"sowing {name} gets {placed} plants of {wish}")
 
 
-def _faults_of_days(old: Plan, after: Plan, fast: set[int], today: int) -> Iterator[Fault]:
+def _faults_of_days(old: Plan, after: Plan, fast: set[int]) -> Iterator[Fault]:
     """Find sowings that are moved to a light place not open to them, or to a day on which they cannot be sown."""
     garden, was, now = old.garden, old.timeline, after.timeline
     needs_lamp = [card.light is Light.LAMP for card in garden.cards]
-    season_ends = max(was.plant_out.tolist(), default=NO_DAY)
-    earliest = NO_DAY if season_ends < today else today
-    moves = (old.light_place, after.light_place, was.sow_on, now.sow_on)
-    window = (now.sow_from, now.sow_best, now.sow_by)
-    rows = zip(*(column.tolist() for column in (garden.sowings.crop, *moves, *window)), strict=True)
-    for lot, (crop, old_place, place, old_day, day, *days) in enumerate(rows):
-        if place == NO_PLACE or lot in fast or (place, day) == (old_place, old_day):
+    season_ends = max(old.due.plant_out.tolist(), default=NO_DAY)
+    earliest = NO_DAY if season_ends < garden.today else garden.today
+    columns = {
+        "crop": garden.sowings.crop,
+        "old": np.column_stack([old.light_place, was.sow_on, was.plant_out]),
+        "new": np.column_stack([after.light_place, now.sow_on, now.plant_out]),
+        "written": np.column_stack([garden.sowings.sow_on, after.garden.sowings.sow_on]),
+        "window": np.column_stack([now.sow_from, now.sow_best, now.sow_by, now.last_chance]),
+    }
+    for lot, (crop, was_at, is_at, written, window) in enumerate(
+        zip(*(column.tolist() for column in columns.values()), strict=True)
+    ):
+        place, day, _ = is_at
+        if place == NO_PLACE or lot in fast or (was_at == is_at and written[0] == written[1]):
             continue
         name = garden.sowings.names[lot]
-        if place not in (LAMP, WINDOW) or (needs_lamp[crop] and place != old_place):
+        if place not in (LAMP, WINDOW) or (needs_lamp[crop] and place != was_at[0]):
             what = f"sowing {name} is put in a place that is not open to it: {PLACES[place]}"
             yield Fault(rule=Rule.LIGHT, what=what)
-        if day < earliest or not _is_sowing_day(day, *days, weekday=garden.settings.sowing_weekday):
+        is_past = written[0] != written[1] and NO_DAY < written[1] < earliest
+        waits = written[1] < earliest
+        weekday = garden.settings.sowing_weekday
+        if is_past or not _is_open(day, *window, earliest=earliest, waits=waits, weekday=weekday):
             yield Fault(rule=Rule.DAY, what=f"sowing {name} is moved to a day that is not open to it: {as_date(day)}")
 
 
-def _is_sowing_day(day: int, begin: int, best: int, end: int, *, weekday: int) -> bool:
-    """Return whether a day is a sowing day of the window, or the best day of a window that has none."""
-    days = [each for each in range(begin, end + 1) if (each - 1) % DAYS_IN_WEEK == weekday]
-    return day in days if days else day == best
+def _is_open(day: int, begin: int, best: int, end: int, last: int, *, earliest: int, waits: bool, weekday: int) -> bool:
+    """Return whether a day is a sowing day of the window, or the best day of a window that has none.
+
+    Where none of these is left, one that waits may take the next sowing day up to its last chance.
+    """
+    days = [each for each in range(begin, end + 1) if (each - 1) % DAYS_IN_WEEK == weekday] or [best]
+    left = [each for each in days if each >= earliest]
+    if left:
+        return day in left
+    following = next(each for each in range(earliest, earliest + DAYS_IN_WEEK) if (each - 1) % DAYS_IN_WEEK == weekday)
+    return waits and day == following <= last
 
 
 def _faults_of_positions(garden: Garden, standing: Counter[Spot], alone: Counter[Spot]) -> Iterator[Fault]:

@@ -54,12 +54,12 @@ class _Question:
     clock: Clock
 
 
-def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stopped: IsStopped) -> Answer:
+def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopped) -> Answer:
     """Return a plan that fits, as good as can be found in a time.
 
     Args:
-        garden: The garden; what is sown or in pinned trays stays as it is.
-        today: Sowings that are not sown yet are not moved to a day before it. [day number]
+        garden: The garden; what is sown or in pinned trays stays as it is, and nothing is moved to a day before the
+            one that it takes for today.
         seconds: When to stop looking. [s]
         report: Is told how far it is.
         is_stopped: Asked now and again; once it says yes, the best so far is the answer.
@@ -72,7 +72,7 @@ def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stop
     """
     clock = Clock(seconds * FOR_THE_ANSWER, report, is_stopped)
     clock.enter(Phase.DATES)
-    options = find_options(make_plan(garden), today)
+    options = find_options(make_plan(garden))
     question = _Question(options, find_patterns(options), find_fixed(options), clock)
     picked, bounds = _answer(question)
     clock.seconds = seconds
@@ -80,7 +80,7 @@ def level(garden: Garden, *, today: int, seconds: float, report: Report, is_stop
     extra = fewest_extra(options, question.patterns, question.fixed, clock, most_choices=MOST_CHOICES)
     clock.enter(Phase.CHECK)
     choices = choices_of(options, picked)
-    faults = faults_of(garden, choices, today=today)
+    faults = faults_of(garden, choices)
     if faults:
         raise UnfitError(str(faults[0]))
     values = values_of(options, picked)

@@ -155,7 +155,7 @@ def _choices(options: Options, wishes: Wishes, patterns: Patterns) -> _Choices:
         of_group[group].append(pattern)
     ways: list[list[tuple[int, int, int]]] = []
     for option, (start, pot) in enumerate(zip(options.start_group.tolist(), options.pot_group.tolist(), strict=True)):
-        starts = [pattern for pattern in of_group[start] if option in patterns.lets_in[pattern]]
+        starts = [] if start < 0 else [pattern for pattern in of_group[start] if option in patterns.lets_in[pattern]]
         pots = [-1] if pot < 0 else [pattern for pattern in of_group[pot] if option in patterns.lets_in[pattern]]
         ways.append([(option, one, other) for one, other in product(starts, pots)])
     of_kind = [

@@ -6,7 +6,6 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import NO_DAY
 from app.core.fitting.answer import Choices, Goal
 from app.core.fitting.options import Options
 from app.core.plan import Plan, make_plan
@@ -97,5 +96,7 @@ def choices_of(options: Options, picked: Picked) -> Choices:
     light[row[changes]] = np.where(place == usual[now.crop[row]], -1, place)[changes]
     # With another place the usual day may be another one too, so the day is then written down.
     changes |= options.day[option] != plan.timeline.sow_on[row]
-    sow_on[row[changes]] = options.day[option][changes]
-    return Choices(sow_on=np.where(sow_on == NO_DAY, NO_DAY, sow_on), light=light, placed=placed)
+    # Who is late by a day that was set for it is not planted out later, as who waits is.
+    changes |= options.times.plant_out[option] != plan.timeline.plant_out[row]
+    sow_on[row[changes]] = options.sow_on[option][changes]
+    return Choices(sow_on=sow_on, light=light, placed=placed)

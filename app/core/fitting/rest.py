@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days
 from app.core.fitting.fullness import Crowded, Use
-from app.core.fitting.options import held_fast
+from app.core.fitting.options import held_fast, today_of
 from app.core.fitting.wishes import stand_of
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import HARDENING, Place
@@ -42,9 +42,10 @@ class Rest:
 
 
 def rest_of(plan: Plan) -> Rest:
-    """Return what a levelled plan leaves out; what is sown or in a pinned tray is not for it to grant."""
+    """Return what a levelled plan leaves out; what is sown, in a pinned tray or too late is not for it to grant."""
     sowings = plan.garden.sowings
-    is_left = (plan.light_place != NO_PLACE) & (plan.plants < sowings.plants) & ~held_fast(plan.garden)
+    is_for_it = (plan.light_place != NO_PLACE) & ~held_fast(plan.garden) & ~plan.is_too_late
+    is_left = is_for_it & (plan.plants < sowings.plants)
     lot = np.flatnonzero(is_left)
     stand, left, times = stand_of(plan, lot), (sowings.plants - plan.plants)[lot], plan.timeline
     number = np.arange(len(lot))
@@ -94,22 +95,21 @@ class Shift:
     is_found: Flags
 
 
-def nearest_fit(rest: Rest, plan: Plan, use: Use, *, today: int) -> Shift:
+def nearest_fit(rest: Rest, plan: Plan, use: Use) -> Shift:
     """Return the nearest whole weeks, later ones first, by which sowing and planting out are moved to where they fit.
 
-    Later only as long as it still ripens when it is planted out after the shortest time indoors.
+    Later only as long as it still ripens when it is planted out after the shortest time indoors; none is sown before
+    the day that is taken for today, unless the season is over.
 
     Args:
         rest: What is left out of a plan.
         plan: That plan.
         use: Its use of the places.
-        today: None is sown before it, unless all is planted out by then. [day number]
     """
     times, lot = plan.timeline, rest.sowing
-    indoors = plan.light_place != NO_PLACE
-    season_is_over = bool(indoors.any()) and int(times.plant_out[indoors].max()) < today
-    soonest = np.iinfo(np.int64).min // DAYS_IN_WEEK if season_is_over else today
-    latest = (times.last_chance - times.sow_by)[lot] // DAYS_IN_WEEK
+    today = today_of(plan)
+    soonest = np.iinfo(np.int64).min // DAYS_IN_WEEK if today == NO_DAY else today
+    latest = (times.last_chance - np.maximum(times.sow_by, times.sow_on))[lot] // DAYS_IN_WEEK
     earliest = np.maximum(-MOST_WEEKS_EARLIER, -((times.sow_on[lot] - soonest) // DAYS_IN_WEEK))
     weeks, is_found = np.zeros(len(lot), dtype=np.int64), np.zeros(len(lot), dtype=bool)
     shifts = [*range(int(latest.max(initial=-1)) + 1), *range(-1, -MOST_WEEKS_EARLIER - 1, -1)]

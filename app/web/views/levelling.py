@@ -196,7 +196,7 @@ def show_running(row: LevellingRow) -> ResponseReturnValue:
 
 def show_open(row: LevellingRow, answer: Answer) -> ResponseReturnValue:
     """Return what an answer would change, and why."""
-    explained = explain_answer(answer, today=current_day())
+    explained = explain_answer(answer)
     said = make_answer_page(answer, explained)
     paging = read_paging(len(said.changes), ROWS)
     page = OpenPage(

@@ -68,7 +68,7 @@ def choose(run_id: int) -> ResponseReturnValue:
         answer = find_open(run_id)
         if answer is None:
             return lead_back(run_id, STALE)
-        changes = explain_answer(answer, today=current_day()).changes
+        changes = explain_answer(answer).changes
         if request.method == "POST":
             ticks = frozenset(read_ticks())
         elif request.args.get("tick") == "none":
@@ -93,7 +93,7 @@ def some(run_id: int) -> ResponseReturnValue:
             return lead_back(run_id, STALE)
         wanted = read_ticks()
         part = part_of(answer, wanted)
-        explained = explain(part, today=current_day().toordinal())
+        explained = explain(part)
         if not explained.changes:
             return lead_back(run_id, NOTHING)
         sent = ",".join(str(answer.garden.sowings.ids[change.sowing]) for change in explained.changes)
