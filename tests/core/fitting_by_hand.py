@@ -188,7 +188,7 @@ class Shelves:
         for shelf in garden.shelves:
             self.positions[PLACES.index(shelf.place)] += shelf.positions
         self.has_hardening = any(shelf.place is Place.HARDENING for shelf in garden.shelves)
-        self.kept = kept_trays(garden.dealt, fixed)
+        self.kept = kept_trays(garden, fixed)
         self.by_themselves, _ = self.stand(fixed)
 
     def stand(self, ways):
@@ -251,26 +251,40 @@ def joined(dealt, fixed):
     return [replace(its_way, joined=key_of.get(its_way.lot, ())) for its_way in fixed]
 
 
-def kept_trays(dealt, fixed):
+def kept_trays(garden, fixed):
     """Return for each group the dealt trays in which something of it is held, with the cells of each sowing there.
 
-    A tray is that of what is sown in it, or else of most of its cells; whoever is of another group leaves it.
+    A tray is that of what is sown in it, or else of most of its cells; whoever is of another group leaves it. What is
+    only pinned, and of which there is more or less by now, fills as many whole trays and has its remainder there.
     """
-    settled, way_of = settled_of(dealt), {its_way.lot: its_way for its_way in fixed}
-    held = defaultdict(list)
+    dealt, settled, way_of = garden.dealt, settled_of(garden.dealt), {its_way.lot: its_way for its_way in fixed}
+    held, left = defaultdict(list), {}
     for tray, lot, cells in zip(
         dealt.part_tray.tolist(), dealt.part_lot.tolist(), dealt.part_cells.tolist(), strict=True
     ):
-        potted = bool(dealt.is_potted_on[tray])
+        potted, its_way = bool(dealt.is_potted_on[tray]), way_of.get(lot)
         is_settled = (potted, lot) in settled
-        its_way = way_of.get(lot)
-        if its_way and (its_way.pots if potted else its_way.cells) and (dealt.is_pinned[tray] or is_settled):
+        size = its_way and (its_way.pots if potted else its_way.cells)
+        if size and (dealt.is_pinned[tray] or is_settled):
             key = its_way.pot_key if potted else its_way.start_key
-            held[potted, tray].append((not is_settled, -cells, lot, key))
+            held[tray, potted].append((not is_settled, -cells, key, lot))
+            left[lot, potted] = divmod(size, garden.containers[key[0]].cells_per_tray)
     found = defaultdict(list)
-    for (potted, _), parts in held.items():
-        key = min(parts)[3]
-        found[potted, key].append({lot: -cells for _, cells, lot, its_key in parts if its_key == key})
+    for (_, potted), parts in sorted(held.items()):
+        key, there = min(parts)[2], {}
+        capacity = garden.containers[key[0]].cells_per_tray
+        for is_loose, cells, its_key, lot in sorted(parts):
+            whole, rest = left[lot, potted]
+            room = capacity - sum(there.values())
+            is_whole = whole > 0 and not there and (-cells >= capacity or not 0 < rest <= room)
+            if its_key == key and not is_loose:
+                there[lot] = -cells
+            elif its_key == key and is_whole:
+                there[lot], left[lot, potted] = capacity, (whole - 1, rest)
+            elif its_key == key and 0 < rest <= room:
+                there[lot], left[lot, potted] = rest, (whole, 0)
+        if there:
+            found[potted, key].append(there)
     return found
 
 

@@ -176,16 +176,14 @@ def test_where_all_is_sown_and_waits_it_stays_and_is_reckoned_with_today():
     assert (date.fromordinal(heat.first), date.fromordinal(heat.last)) == (date(2027, 5, 1), date(2027, 5, 31))
 
 
-def test_what_is_too_late_does_not_end_the_season_of_what_waits():
-    # What is sown was to be planted out on 5 June, what is too late on 19 June.
-    early = date(2027, 6, 5).toordinal()
-    rows = [sowing(plant_out=early), sowing(crop=1)]
-    cards = (card(), card(days_to_maturity=61))
-    first = held(garden(rows[:1], cards=cards, containers=BOX, shelves=ONE_EACH), sown=True)
-    made = replace(first, sowings=garden(rows).sowings, today=date(2027, 6, 12).toordinal())
+def test_what_is_too_late_keeps_the_season_going_for_what_waits():
+    # The first was to be planted out on 5 June, but ripens when it is sown on 12 June too; the other on 19 June.
+    rows = [sowing(plant_out=date(2027, 6, 5).toordinal()), sowing(crop=1)]
+    cards = (card(days_to_maturity=10, harvest_days=7), card())
+    made = replace(garden(rows, cards=cards), today=date(2027, 6, 12).toordinal())
     plan = make_plan(made)
     assert plan.is_too_late.tolist() == [False, True]
-    assert plan.timeline.plant_out[0] == made.today
+    assert plan.timeline.sow_on[0] == made.today
     answer = levelled(made)
     check_proven(answer)
     assert is_as_it_was(answer)
