@@ -298,7 +298,7 @@ def spans_of(members, *, potted):
     if members[0].first == light:
         up = came
     spans = [(members[0].first, came, up), (light, up, left)]
-    return spans if members[0].pot_on else [*spans, (HARDENING, left, out)]
+    return spans if any(m.pot_on for m in members) else [*spans, (HARDENING, left, out)]
 
 
 def rank(garden, ways):

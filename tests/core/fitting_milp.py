@@ -302,7 +302,8 @@ def worthwhile(ways):
 
 def spans_on(group, dates):
     """Return (place, first day, day after the last) of trays of a group that moves on some dates."""
-    way = min([*group.fixed, *group.ways], key=lambda way: way.sow_on)
+    everyone = [*group.fixed, *group.ways]
+    way = max(everyone, key=lambda way: way.pot_on > 0)
     names = ("pot_on", "harden") if group.potted else ("emerges", "pot_on" if way.pot_on else "harden")
-    changed = dict(zip((*names, "plant_out"), dates, strict=True))
+    changed = dict(zip((*names, "plant_out"), dates, strict=True)) | {"sow_on": min(way.sow_on for way in everyone)}
     return spans_of([type(way)(**vars(way) | changed)], potted=group.potted)

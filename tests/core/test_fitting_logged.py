@@ -1,7 +1,7 @@
 """Levelling gardens in mid-season: days have passed, something is written down, the rest waits or comes too late."""
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from app.core.fitting.judge import faults_of
@@ -15,6 +15,10 @@ from tests.lengths import TIMES
 
 
 @settings(max_examples=150 * TIMES)
+@example(164)  # two sowings have as many pots as each other in a pinned tray, and are no longer of one group
+@example(207)  # fewer came up than pots are pinned for
+@example(584)  # a sowing that leaves its group lets the others move on earlier, where there is no room
+@example(929)  # of what is sown in one tray, some is potted on and some not any more
 @given(st.integers(0, 999_999))
 def test_every_goal_in_mid_season_is_the_best_of_all_ways(number):
     garden = numbered_in_season(number)

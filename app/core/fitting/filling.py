@@ -138,7 +138,9 @@ class Filling:
         for place, begin, end in stays:
             self._free[place, begin:end] += trays
 
-    def put(self, lot: int, option: int, plants: int, *, close_up: bool = True) -> bool:
+    def put(
+        self, lot: int, option: int, plants: int, *, close_up: bool = True, left: frozenset[int] = frozenset()
+    ) -> bool:
         """Put a lot on the shelves, if it fits; say whether it does.
 
         Args:
@@ -146,6 +148,7 @@ class Filling:
             option: Index of one of its kind's options.
             plants: Plants that are to be placed, 1 or more. [1]
             close_up: Whether the trays of its groups may be packed anew for it.
+            left: Groups that it was taken from: what it leaves behind may move earlier, and has to fit there too.
         """
         needs = self._needs(lot, plants)
         members = self._memberships(option)
@@ -159,7 +162,7 @@ class Filling:
                 self._with(group, lot, need, dates, exactly=exactly)
                 for (group, dates), need in zip(members, needs, strict=False)
             ]
-            if self._fits(changes):
+            if self._fits(changes, left):
                 for change in changes:
                     self._make(change, lot)
                 self.option[lot], self.plants[lot] = option, plants
@@ -207,8 +210,9 @@ class Filling:
         """
         had = int(self.option[lot]), int(self.plants[lot])
         trays = [self._take_from(number, lot, dates) for number, dates in self._memberships(had[0])]
+        left = frozenset(number for number, _ in self._memberships(had[0]))
         self.option[lot], self.plants[lot] = NOTHING, 0
-        if any(self.put(lot, choice, plants, close_up=close_up) for choice in choices):
+        if any(self.put(lot, choice, plants, close_up=close_up, left=left) for choice in choices):
             return True
         for (number, dates), (cells, tray) in zip(self._memberships(had[0]), trays, strict=True):
             group = self._groups[number]
@@ -307,16 +311,19 @@ class Filling:
             group.free[tray] -= rest
             group.tray_of[lot] = tray
 
-    def _fits(self, changes: list[_Change]) -> bool:
+    def _fits(self, changes: list[_Change], left: frozenset[int]) -> bool:
         """Book the changes, and take them back if a place is then over-full."""
         moved = []
+        changed = {change.group: change.stays for change in changes}
+        asked = [changed.get(number, self._groups[number].stays) for number in left]
         for change in changes:
             group = self._groups[change.group]
             if change.n_trays != group.n_trays or change.stays != group.stays:
                 self._book(group.stays, group.n_trays)
                 self._book(change.stays, -change.n_trays)
                 moved.append((group, change))
-        if all(self._free[place, begin:end].min() >= 0 for _, change in moved for place, begin, end in change.stays):
+                asked.append(change.stays)
+        if all(self._free[place, begin:end].min() >= 0 for stays in asked for place, begin, end in stays):
             return True
         for group, change in moved:
             self._book(change.stays, change.n_trays)

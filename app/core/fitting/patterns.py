@@ -136,7 +136,10 @@ def member_dates(options: Options) -> tuple[Ints, Ints]:
     is_potted = times.pot_on != NO_DAY
     leaves = np.where(is_potted, times.pot_on, times.harden)
     up = np.where(options.first_place == options.light, 0, times.emerges)
-    out = np.where(is_potted, 0, times.plant_out)
+    # What is sown in one tray goes on together, though some of it may be potted on and some not by what became of it.
+    has_potted = np.zeros(options.n_groups + 1, dtype=bool)
+    has_potted[options.start_group[is_potted]] = True
+    out = np.where(is_potted | has_potted[options.start_group], 0, times.plant_out)
     none = np.zeros_like(up)
     return (
         np.column_stack([times.sow_on, up, leaves, out]),
