@@ -1,5 +1,7 @@
 """How many cells and seeds it takes to get the plants that are wanted."""
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -49,17 +51,19 @@ def trials_needed(successes: Ints, chance: Floats, confidence: float) -> Ints:
             _halve(trials, in_block, successes, chance, confidence)
         elif len(in_block):
             chances, row = np.unique(chance[in_block], return_inverse=True)
-            table = _trials_table(chances, int(successes[in_block].max()), confidence)
+            table = _trials_table(tuple(chances.tolist()), int(successes[in_block].max()), confidence)
             trials[in_block] = table[row, successes[in_block]]
         begin = end
     _halve(trials, np.flatnonzero(successes > begin), successes, chance, confidence)
     return trials
 
 
-def _trials_table(chances: Floats, most: int, confidence: float) -> Ints:
+# The same rates are asked for again after most changes of a garden.
+@lru_cache(maxsize=16)
+def _trials_table(chances: tuple[float, ...], most: int, confidence: float) -> Ints:
     """Return the trials needed for each chance (row) and 0 to `most` successes (column)."""
     # A row for each success while it is made, so that every step goes over memory in one piece.
-    success = np.tile(chances, (most, 1))
+    success = np.tile(np.array(chances), (most, 1))
     failure = 1 - success
     at_least = np.zeros((most + 1, len(chances)))
     at_least[0] = 1
@@ -79,6 +83,7 @@ def _halve(trials: Ints, cases: Ints, successes: Ints, chance: Floats, confidenc
         trials[case] = _trials_of_many(int(successes[case]), float(chance[case]), confidence)
 
 
+@lru_cache(maxsize=1024)
 def _trials_of_many(successes: int, chance: float, confidence: float) -> int:
     """Return the trials needed for many successes, or for one case alone: halve what lies between."""
     if chance == 1:

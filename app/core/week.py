@@ -28,6 +28,9 @@ class Task(StrEnum):
     HARDEN = "harden"
     HAND_OUT = "hand out"
 
+    # That of the words, to which it is equal; an enumeration's own is ten times slower, and each row asks for several.
+    __hash__ = str.__hash__
+
 
 class Due(NamedTuple):
     """One task of one sowing.

@@ -82,8 +82,8 @@ def work_of(plan: Plan, *, grower: int | None = None, begin: int = NO_DAY, end: 
     columns = [np.concatenate(parts) for parts in zip(*found, strict=True)]
     day, number, sowing, _, _, done, _ = columns
     order = np.lexsort((done, sowing, growers[sowing], number, day))
-    rows = zip(*(column[order].tolist() for column in columns), strict=True)
-    return [Due(day, _TASKS[number], *rest) for day, number, *rest in rows]
+    days, numbers, *rest = (column[order].tolist() for column in columns)
+    return list(map(Due._make, zip(days, map(_TASKS.__getitem__, numbers), *rest, strict=True)))
 
 
 def _done(task: Task, sowing: Ints, day: Days, amount: Ints) -> tuple[Ints | Flags, ...]:

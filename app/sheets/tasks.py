@@ -167,10 +167,10 @@ class Spots:
 
     def of(self, work: Due, today: date) -> list[Spot]:
         """Return where a sowing stands for a task: on the evening before, or where it goes if it is only sown then."""
-        if work.is_done or work.task is Task.SOW_OUTSIDE:
+        stays = self._of_lot.get(work.sowing)
+        if not stays or work.is_done or work.task is Task.SOW_OUTSIDE:
             return []
         day = max(date.fromordinal(work.day), today) if work.waited_days else date.fromordinal(work.day)
-        stays = self._of_lot.get(work.sowing, [])
         for at in (day - timedelta(days=1), day):
             here = {
                 Spot(

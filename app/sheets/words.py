@@ -136,7 +136,10 @@ def risk_words(risk: float, one: str = "spring", many: str = "springs") -> str:
 
 def number_words(number: float) -> str:
     """Return a count or figure with its thousands set apart by a no-break space, as `4 310`."""
-    whole, point, rest = f"{number}".partition(".")
+    text = f"{number}"
+    if len(text) <= GROUP:
+        return text
+    whole, point, rest = text.partition(".")
     sign, digits = ("-", whole[1:]) if whole.startswith("-") else ("", whole)
     head = len(digits) % GROUP or GROUP
     groups = [digits[:head], *(digits[at : at + GROUP] for at in range(head, len(digits), GROUP))]
