@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import date
+from functools import lru_cache
 from itertools import groupby
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Date, Select, case, func, select, true, type_coerce
+from sqlalchemy import Date, Row, Select, case, func, inspect, select, true, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.sql.elements import ColumnElement
 
@@ -90,7 +91,7 @@ SEED_LOTS = (
     .outerjoin(models.SeedTest, models.SeedTest.seed_lot_id == models.SeedLot.id)
     .order_by(models.SeedLot.id, models.SeedTest.id)
 )
-CROPS = select(models.Crop).order_by(models.Crop.name)
+CROPS = select(*inspect(models.Crop).columns).order_by(models.Crop.name)
 SHELVES = select(models.Shelf).order_by(models.Shelf.id)
 
 
@@ -108,8 +109,8 @@ def get_garden(session: Session) -> Garden:
         raise NoGardenError
     row = session.info[models.Garden] = rows[0][0]  # held, so that the session need not be asked for it again
     containers = tuple(ContainerCard(**box) for box in session.execute(CONTAINERS).mappings())
-    boxes = {box.id: index for index, box in enumerate(containers)}
-    crops = tuple(_card(crop, boxes) for crop in session.scalars(CROPS))
+    boxes = tuple(box.id for box in containers)
+    crops = tuple(_card(crop, boxes) for crop in session.execute(CROPS))
     growers = tuple(GrowerCard._make(row) for row in session.execute(GROWERS))
     tray_cm = (row.tray_length_cm, row.tray_width_cm)
     station = _station(session, row)
@@ -181,7 +182,9 @@ def _frost(row: models.Garden, points: list[list[Any]], station: Freezes | None)
     return entered_frost(row.frost_source, dates, season=row.season, southern=row.latitude < 0)
 
 
-def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
+# Few changes of a garden are changes of its cards.
+@lru_cache(maxsize=1024)
+def _card(crop: Row[Any], containers: tuple[int, ...]) -> CropCard:
     start, pot_on = crop.start_container_id, crop.pot_on_container_id
     return CropCard(
         id=crop.id,
@@ -191,8 +194,8 @@ def _card(crop: models.Crop, container_index: dict[int, int]) -> CropCard:
         direct_sow_weeks=crop.direct_sow_weeks,
         indoor_weeks_min=crop.indoor_weeks_min,
         indoor_weeks_max=crop.indoor_weeks_max,
-        start_container=None if start is None else container_index[start],
-        pot_on_container=None if pot_on is None else container_index[pot_on],
+        start_container=None if start is None else containers.index(start),
+        pot_on_container=None if pot_on is None else containers.index(pot_on),
         pot_on_after_days=crop.pot_on_after_days,
         days_to_maturity=crop.days_to_maturity,
         counted_from=crop.counted_from,
