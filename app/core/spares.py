@@ -13,6 +13,7 @@ from app.core.plan import Plan
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
+NOBODY = -1  # whoever got spare plants is no grower any more
 ALL = 1.0  # the share of somebody who wished for no plants of the crop
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from app.core.spares import spare_of_sowing
+from app.core.spares import NOBODY, Given, spare_of_sowing
 from app.core.words import LogKind
 from app.services.log import NewEntry, add_entries, take_back
 from app.services.plan import get_plan
@@ -17,9 +17,11 @@ from app.storage.queries.spares import get_gift, get_offer, get_request, sum_of_
 from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
+    from app.core.plan import Plan
     from app.storage import Session
+    from app.storage.queries.spares import GiftRow
 
 Row = TypeVar("Row", SpareOffer, SpareRequest, SpareGift)
 
@@ -68,6 +70,19 @@ def offer_plants(session: "Session", sowing_id: int, plants: int, note: str | No
     if plants > most:
         raise MoreThanThereError(most)
     return _add(session, SpareOffer(sowing_id=sowing_id, plants=plants, date=today, note=note))
+
+
+def given_of(plan: "Plan", gifts: "Iterable[GiftRow]") -> list[Given]:
+    """Return gifts by their indices in a plan."""
+    grower_of = {grower.id: index for index, grower in enumerate(plan.garden.growers)}
+    return [
+        Given(
+            sowing=plan.index_of[gift.sowing_id],
+            grower=NOBODY if gift.taker_id is None else grower_of[gift.taker_id],
+            plants=gift.plants,
+        )
+        for gift in gifts
+    ]
 
 
 def ask_for_plants(

@@ -139,6 +139,8 @@ class GrowerLine:
         name: Their name.
         wanted: Plants wished for. [1]
         got: Plants handed out. [1]
+        given: Spare plants of theirs that went to others. [1]
+        spare: Spare plants that they got from others. [1]
         here: Plants still on the shelves. [1]
         share: The share that they got, in words.
         width: The same on a bar of width 100.
@@ -150,6 +152,8 @@ class GrowerLine:
     name: str
     wanted: int
     got: int
+    given: int
+    spare: int
     here: int
     share: str
     width: float
@@ -210,6 +214,7 @@ class ReviewPage:
         charts: Trays of each place by the log, with what was foreseen as an outline.
         places: How full each place was.
         growers: What each grower got.
+        has_gifts: Whether spare plants went from one grower to another.
         sowings: Sowings that were late or did not come to all their plants.
         more: Sowings of that kind that are not among them. [1]
     """
@@ -230,6 +235,7 @@ class ReviewPage:
     charts: tuple[PlaceChart, ...]
     places: tuple[PlaceLine, ...]
     growers: tuple[GrowerLine, ...]
+    has_gifts: bool
     sowings: tuple[SowingLine, ...]
     more: int
 
@@ -266,6 +272,7 @@ def make_review_page(review: Review, today: date, most: slice = slice(None)) -> 
         ),
         places=tuple(_places(review)),
         growers=tuple(_growers(review)),
+        has_gifts=bool(review.shares.gifts),
         sowings=tuple(_sowing(review, at) for at in listed),
         more=len(looked_into) - len(listed),
     )
@@ -309,11 +316,13 @@ def outcome_words(review: Review, at: int) -> str:
 def _facts(review: Review) -> Iterator[tuple[str, str]]:
     shares = review.shares
     counted = shares.is_counted
-    wanted, got = int(shares.wanted[counted].sum()), int(shares.got[counted].sum())
+    wanted, got = int(shares.wanted[counted].sum()), int((shares.got + shares.given)[counted].sum())
     yield "Plants wanted", number_words(wanted)
     yield "Handed out", number_words(got)
     if not review.is_over:
         yield "Still on the shelves", number_words(int(shares.here[counted].sum()))
+    if shares.gifts:
+        yield "Spare plants among them", number_words(int(shares.given[counted].sum()))
     yield "Lost", number_words(int(review.losses.lost.sum()))
     # Before all is handed out the smallest share says nothing but whose turn is still to come.
     least = [
@@ -326,7 +335,7 @@ def _facts(review: Review) -> Iterator[tuple[str, str]]:
 
 
 def _share_of(review: Review, grower: int) -> float | None:
-    return review.shares.share(review.plan.garden.sowings.grower == grower)
+    return review.shares.share(grower)
 
 
 def _steps(review: Review) -> Iterator[StepLine]:
@@ -429,7 +438,7 @@ def _growers(review: Review) -> Iterator[GrowerLine]:
     shares, failed = review.shares, is_failed(review)
     for at, grower in enumerate(review.plan.garden.growers):
         mine = shares.is_counted & (review.plan.garden.sowings.grower == at)
-        share = shares.share(mine)
+        share = shares.share(at)
         if share is None:
             continue
         yield GrowerLine(
@@ -437,6 +446,8 @@ def _growers(review: Review) -> Iterator[GrowerLine]:
             name=grower.name,
             wanted=int(shares.wanted[mine].sum()),
             got=int(shares.got[mine].sum()),
+            given=int(shares.given[mine].sum()),
+            spare=shares.spare_got(at),
             here=int(shares.here[mine].sum()),
             share=percent_words(round(share, 2)),
             width=round(share * BAR, 1),

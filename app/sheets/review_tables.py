@@ -32,12 +32,13 @@ def sowing_rows(review: Review) -> Table:
                 garden.sowings.varieties[at],
                 int(shares.wanted[at]),
                 int(shares.got[at]),
+                int(shares.given[at]),
                 int(shares.here[at]),
                 outcome_words(review, at),
                 *days,
             )
         )
-    head = ("sowing", "grower", "crop", "variety", "wanted", "handed_out", "still_here", "outcome")
+    head = ("sowing", "grower", "crop", "variety", "wanted", "handed_out", "spare_given", "still_here", "outcome")
     return Table((*head, *DAY_COLUMNS), rows)
 
 
@@ -112,12 +113,15 @@ def grower_rows(review: Review) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for at, grower in enumerate(garden.growers):
         mine = shares.is_counted & (garden.sowings.grower == at)
-        share = shares.share(mine)
+        share = shares.share(at)
         if share is not None:
-            counts = (int(column[mine].sum()) for column in (shares.wanted, shares.got, shares.here))
+            counts = [int(column[mine].sum()) for column in (shares.wanted, shares.got, shares.given, shares.here)]
+            counts.insert(3, shares.spare_got(at))
             row = (*counts, round(share, DECIMALS), int((shares.is_late & mine).sum()), int((failed & mine).sum()))
             rows.append((grower.name, *row))
-    return Table(("grower", "wanted", "handed_out", "still_here", "share", "late", "failed"), rows)
+    return Table(
+        ("grower", "wanted", "handed_out", "spare_given", "spare_got", "still_here", "share", "late", "failed"), rows
+    )
 
 
 # What can be had as a file, by the name in its address and in the name of the file.

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 from app.core.calendar import as_day
 from app.core.plan import Plan
-from app.core.spares import Asked, Given, Need, in_order_of_need, need_of
+from app.core.spares import Asked, Need, in_order_of_need, need_of
+from app.services.spares import given_of
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.spares import MOST_GIFTS, GiftRow, OfferRow, RequestRow
 
-NOBODY = -1
 LEFT = "somebody who has left"
 
 
@@ -125,7 +125,7 @@ def _requests(
     gifts: Sequence[GiftRow],
     is_shown: Callable[[int | None], bool],
 ) -> Iterable[RequestLine]:
-    given = _given(plan, gifts)
+    given = given_of(plan, gifts)
     grower_of, crop_of = _index_by_id(plan.garden.growers), _index_by_id(plan.garden.cards)
     rows = {row.id: row for row in requests}
     asked = [
@@ -149,18 +149,6 @@ def _requests(
                     offer.left for offer in offers if offer.crop_id == row.crop_id and offer.grower_id != row.grower_id
                 ),
             )
-
-
-def _given(plan: Plan, gifts: Iterable[GiftRow]) -> list[Given]:
-    grower_of = _index_by_id(plan.garden.growers)
-    return [
-        Given(
-            sowing=plan.index_of[gift.sowing_id],
-            grower=NOBODY if gift.taker_id is None else grower_of[gift.taker_id],
-            plants=gift.plants,
-        )
-        for gift in gifts
-    ]
 
 
 def _index_by_id(cards: Sequence[object]) -> dict[int, int]:

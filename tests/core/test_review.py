@@ -12,12 +12,15 @@ import pytest
 
 from app.core.calendar import as_day
 from app.core.cards import GrowerCard
+from app.core.dealt import Dealt
 from app.core.log.entries import CAUSES, HANDED_OUT, HARDENED, LOST, NO_CAUSE, SOWN, UP
+from app.core.placing import DealtStays
 from app.core.plan import make_plan
 from app.core.review.dates import STEPS, lateness
 from app.core.review.season import look_back
 from app.core.review.shares import ENDINGS, Ended
-from app.core.words import HARDENING, HEAT, LAMP, Cause, Place
+from app.core.spares import Given
+from app.core.words import HARDENING, HEAT, LAMP, WINDOW, Cause, Place
 from tests.core.test_logged import log_of
 from tests.factories import card, container, garden, shelf, sowing
 
@@ -100,11 +103,10 @@ def test_what_became_of_each_sowing(review):
 
 
 def test_shares_count_no_sowing_for_more_than_was_wished_of_it(review):
-    grower = review.plan.garden.sowings.grower
     # 8 of 10 and 0 of 3; 5 for 4, which count as 4, and 0 of 6.
-    assert review.shares.share(grower == 0) == pytest.approx(8 / 13)
-    assert review.shares.share(grower == 1) == pytest.approx(4 / 10)
-    assert review.shares.share(grower == 7) is None
+    assert review.shares.share(0) == pytest.approx(8 / 13)
+    assert review.shares.share(1) == pytest.approx(4 / 10)
+    assert review.shares.share(7) is None
 
 
 def test_places_hold_what_was_sown_from_its_day_to_its_last(review):
@@ -171,7 +173,7 @@ def test_sowings_outside_have_no_share():
     outside = card(start_container=None, direct_sow_weeks=0.0, light=None, heat=False)
     review = look_back(make_plan(garden(cards=(outside,), today=as_day(TODAY))))
     assert not review.shares.is_counted.any()
-    assert review.shares.share(review.shares.is_counted) is None
+    assert review.shares.share(0) is None
 
 
 def test_garden_of_nothing_is_looked_back_on():
@@ -179,3 +181,56 @@ def test_garden_of_nothing_is_looked_back_on():
     assert review.is_empty
     assert review.used.places[HEAT].used_fraction is None
     assert review.used.places[HARDENING].fullest_week is None
+
+
+def test_spare_plants_leave_the_share_of_who_gave_and_fill_up_that_of_who_got(review):
+    """Of the 8 that the first grower's sowing gave, 3 went to the second, who has 4 of 10 and lacks 6 of the crop."""
+    given = (Given(sowing=0, grower=1, plants=3),)
+    shares = look_back(review.plan, given=given).shares
+    assert (shares.got.tolist(), shares.given.tolist()) == ([5, 5, 0, 0], [3, 0, 0, 0])
+    assert shares.share(0) == pytest.approx(5 / 13)
+    assert shares.share(1) == pytest.approx((4 + 3) / 10)
+    assert (shares.spare_got(0), shares.spare_got(1)) == (0, 3)
+    # What became of the sowing is the same: its plants were handed out.
+    assert shares.ended.tolist() == review.shares.ended.tolist()
+
+
+def test_more_spare_plants_than_are_missing_of_their_crop_do_not_count(review):
+    given = (Given(sowing=1, grower=0, plants=5), Given(sowing=0, grower=-1, plants=1))
+    shares = look_back(review.plan, given=given).shares
+    # 7 of 10 and 0 of 3 of their own: 6 are missing, and 5 spare plants came.
+    assert shares.share(0) == pytest.approx((7 + 5) / 13)
+    assert shares.given.tolist() == [1, 5, 0, 0]
+
+
+def stays_of(*rows):
+    """Return stays given as tray, place, first day and the day after the last; each has a position of its own."""
+    tray, place, begin, end = (np.array(column, dtype=np.int64) for column in zip(*rows, strict=True))
+    nth = np.arange(1, len(rows) + 1)
+    return DealtStays(
+        tray=tray, place=place, shelf=np.zeros(len(rows), dtype=np.int64), level=nth, slot=nth,
+        begin=begin, end=end, is_pinned=np.zeros(len(rows), dtype=bool),
+    )  # fmt: skip
+
+
+def test_a_loss_is_counted_where_its_tray_stood_and_not_where_the_plan_had_it(review):
+    """By the plan 3 of the last sowing were lost under lamps on 20 May, and 2 of the first outside on 15 June."""
+    made = review.plan.garden
+    parts = {"part_tray": [0, 1, 1], "part_lot": [0, 3, 1], "part_cells": [12, 4, 6], "part_filled": [12, 4, 6]}
+    trays = {"ids": [70, 71], "number": [1, 2], "container": [0, 0], "filled": [as_day(date(2027, 5, 1))] * 2}
+    columns = {name: np.array(column, dtype=np.int64) for name, column in (parts | trays).items()}
+    flags = {"is_potted_on": np.zeros(2, dtype=bool), "is_pinned": np.zeros(2, dtype=bool)}
+    plan = replace(review.plan, garden=replace(made, dealt=Dealt(**columns, **flags)))
+
+    def day(month, number):
+        return as_day(date(2027, month, number))
+
+    stays = stays_of(
+        (0, HEAT, day(5, 1), day(5, 10)), (0, LAMP, day(5, 10), day(6, 20)),
+        (1, WINDOW, day(5, 1), day(5, 20)),
+    )  # fmt: skip
+    losses = look_back(plan, stays).losses
+    # The first tray was never carried out; of the second, 20 May is the day on which it left the window.
+    assert losses.by_place() == {Place.WINDOW: 4, Place.LAMP: 2}
+    waiting = replace(stays, shelf=np.full(3, -1))
+    assert look_back(plan, waiting).losses.by_place() == review.losses.by_place()

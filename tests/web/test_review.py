@@ -63,12 +63,12 @@ def test_page_says_what_the_log_says_and_how_far_it_reaches(client, garden):
 
 def test_every_table_can_be_had_as_a_file(client, garden):
     for table, first in {
-        "sowings": "S-0001,Ada Brook,Kale,,6,5,0,some plants handed out",
+        "sowings": "S-0001,Ada Brook,Kale,,6,5,0,0,some plants handed out",
         "dates": "Kale,sown,1,",
         "seed": "Kale,Packet A,0.8,1,10,8,",
         "losses": "2027-03-20,2027-W11,S-0001,Kale,lamp,unknown,3",
         "places": "2027-W09,heat,0,0,0",
-        "growers": "Ada Brook,6,5,0,0.8333,0,0",
+        "growers": "Ada Brook,6,5,0,0,0,0.8333,0,0",
     }.items():
         answer = client.get(f"/looking-back/{table}.csv")
         assert answer.mimetype == "text/csv"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, week_number
 from app.core.log.entries import CAUSES, LOST, NO_CAUSE
+from app.core.placing import DealtStays
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import HARDENING, PLACES, Cause, Place
 
@@ -54,14 +55,16 @@ class Losses:
 UNKNOWN = CAUSES.index(Cause.UNKNOWN)
 
 
-def losses_of(plan: Plan) -> Losses:
+def losses_of(plan: Plan, stays: DealtStays | None = None) -> Losses:
     """Return what was lost.
 
     Args:
         plan: The plan that goes by the log.
+        stays: Where dealt trays stood; None where nothing is dealt.
 
     Source:
-        That a sowing stood where the plan by its real dates has it is chosen here (docs/method.md).
+        That a sowing of which no tray is known to have stood anywhere stood where the plan by its real dates has it is
+        chosen here (docs/method.md).
     """
     log = plan.garden.log
     entries = log.of(LOST)
@@ -72,8 +75,37 @@ def losses_of(plan: Plan) -> Losses:
         day=day,
         lost=log.count[entries],
         cause=np.where(cause == NO_CAUSE, UNKNOWN, cause),
-        place=place_on(plan, sowing, day),
+        place=_place_of_losses(plan, entries, stays),
     )
+
+
+def _place_of_losses(plan: Plan, entries: Ints, stays: DealtStays | None) -> Ints:
+    """Return where each entry's tray stood on its day, or else its sowing by the plan."""
+    log, dealt = plan.garden.log, plan.garden.dealt
+    sowing, day = log.sowing[entries], log.day[entries]
+    place = place_on(plan, sowing, day)
+    if stays is None or not len(stays.tray):
+        return place
+    row_of = {row: index for index, row in enumerate(dealt.ids.tolist())}
+    for at, entry in enumerate(entries.tolist()):
+        tray = row_of.get(int(log.tray[entry]))
+        of_sowing = dealt.part_tray[(dealt.part_lot == sowing[at]) & (dealt.part_filled > 0)]
+        stood = _places_of(stays, of_sowing if tray is None else np.array([tray]), int(day[at]))
+        # Trays of a sowing that stood in different places do not say in which it was lost.
+        if len(stood) == 1:
+            place[at] = stood[0]
+    return place
+
+
+def _places_of(stays: DealtStays, trays: Ints, day: int) -> Ints:
+    """Return the places in which any of some trays stood on a day, each once; those that waited stood in none."""
+    mine = np.isin(stays.tray, trays) & (stays.shelf >= 0)
+    there = mine & (stays.begin <= day) & (day < stays.end)
+    if not there.any():
+        # On the day on which it leaves, a tray stands there until the evening.
+        there = mine & (stays.end == day)
+    found: Ints = np.unique(stays.place[there])
+    return found
 
 
 def place_on(plan: Plan, sowing: Ints, day: Ints) -> Ints:

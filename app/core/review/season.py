@@ -1,5 +1,6 @@
 """A season looked back on: dates, germination, losses, places and shares, all from one plan and one log."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -7,12 +8,14 @@ import numpy as np
 from app.core.calendar import NO_DAY
 from app.core.dealt import Dealt
 from app.core.log.entries import Log
+from app.core.placing import DealtStays
 from app.core.plan import Plan, make_plan
 from app.core.review.dates import StepDates, step_dates
 from app.core.review.losses import Losses, losses_of
 from app.core.review.places import Used, use_of_places
 from app.core.review.seed import CameUp, came_up_of_crops, came_up_of_lots
 from app.core.review.shares import Shares, shares_of
+from app.core.spares import Given
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,11 +53,13 @@ class Review:
         return self.plan.garden.today == NO_DAY or bool((self.shares.has_ended() | ~self.shares.is_counted).all())
 
 
-def look_back(plan: Plan) -> Review:
+def look_back(plan: Plan, stays: DealtStays | None = None, given: Iterable[Given] = ()) -> Review:
     """Return a season looked back on.
 
     Args:
         plan: The plan that goes by the log.
+        stays: Where dealt trays stood; None where nothing is dealt.
+        given: Spare plants that went from one grower to another.
 
     Source:
         docs/method.md, Looking back.
@@ -67,7 +72,7 @@ def look_back(plan: Plan) -> Review:
         dates=dates,
         lots=came_up_of_lots(plan),
         crops=came_up_of_crops(plan),
-        losses=losses_of(plan),
+        losses=losses_of(plan, stays),
         used=use_of_places(plan, foreseen),
-        shares=shares_of(plan, foreseen, np.ascontiguousarray(dates.real[:, -1])),
+        shares=shares_of(plan, foreseen, np.ascontiguousarray(dates.real[:, -1]), tuple(given)),
     )
