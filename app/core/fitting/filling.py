@@ -148,7 +148,7 @@ class Filling:
             option: Index of one of its kind's options.
             plants: Plants that are to be placed, 1 or more. [1]
             close_up: Whether the trays of its groups may be packed anew for it.
-            left: Groups that it was taken from: what it leaves behind may move earlier, and has to fit there too.
+            left: Groups that it was taken from: what it leaves behind may move earlier, and has to fit too. [index]
         """
         needs = self._needs(lot, plants)
         members = self._memberships(option)
