@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from app.core.address import AddressError, read_address
+from app.core.house.address import AddressError, read_address
 
 DEFAULT_PORT = 5000
 LAST_PORT = 65535

@@ -3,7 +3,7 @@
 import numpy as np
 
 from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, Settings, ShelfCard, Sowings
-from app.core.frost import frost_table
+from app.core.dates.frost import frost_table
 from app.core.words import CountedFrom, Hardiness, Light, Place
 
 SPRING = {90: "05-20", 50: "06-01", 10: "06-13"}

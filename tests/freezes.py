@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from app.core.record import find_freezes
+from app.core.dates.record import find_freezes
 from tests.stations import record_of
 
 MILD_C, FREEZING_C = 12.0, -3.0

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from app.core.record import DailyRecord
+from app.core.dates.record import DailyRecord
 
 MIDWINTER, MIDSUMMER_DAY = 20, 202
 

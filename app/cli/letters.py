@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import date
 
-from app.core.work import work_of
+from app.core.work.work import work_of
 from app.services.letters import WeeklyLetters
 from app.services.mail import Letter
 from app.services.plan import get_plan

@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import Days
-from app.core.dealt import Dealt
-from app.core.emergence import EmergenceRow
-from app.core.frost import Frost
+from app.core.dates.emergence import EmergenceRow
+from app.core.dates.frost import Frost
+from app.core.dates.record import DailyRecord, Freezes
 from app.core.log.entries import Log
 from app.core.log.learning import Observed
-from app.core.record import DailyRecord, Freezes
+from app.core.space.dealt import Dealt
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Place
 
 Ints = NDArray[np.int64]

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days
 from app.core.plan import Plan, Warned
-from app.core.season import Verdict
+from app.core.plants.season import Verdict
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]

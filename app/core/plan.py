@@ -10,16 +10,15 @@ from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, season_day
 from app.core.cards import CropCard, Garden
-from app.core.dealt import settle
-from app.core.emergence import Soil, days_to_emerge
+from app.core.dates.emergence import Soil, days_to_emerge
+from app.core.dates.frost import Frost
+from app.core.dates.heat import chance_ripe_by_heat, degree_days, heat_sums
+from app.core.dates.timeline import Forecast, Indoors, Timeline, indoor_timeline, outdoor_timeline
 from app.core.errors import NoFrostDateError
-from app.core.frost import Frost
-from app.core.germination import germination_of, germination_of_lots
-from app.core.heat import chance_ripe_by_heat, degree_days, heat_sums
-from app.core.ledger import Ledger, count_trays
 from app.core.log.learning import Germination
 from app.core.log.state import Logged, logged_of
-from app.core.season import (
+from app.core.plants.germination import germination_of, germination_of_lots
+from app.core.plants.season import (
     TENDER,
     SeasonFit,
     days_from_seed,
@@ -28,10 +27,11 @@ from app.core.season import (
     season_end,
     season_fit,
 )
-from app.core.sharing import Stays, Trays
-from app.core.stand import cells_needed, spare_of
-from app.core.standing import Lots, stand_in_trays
-from app.core.timeline import Forecast, Indoors, Timeline, indoor_timeline, outdoor_timeline
+from app.core.plants.stand import cells_needed, spare_of
+from app.core.space.dealt import settle
+from app.core.space.ledger import Ledger, count_trays
+from app.core.space.sharing import Stays, Trays
+from app.core.space.standing import Lots, stand_in_trays
 from app.core.words import HEAT, LAMP, PLACES, WINDOW, CountedFrom, Light, Place
 
 Ints = NDArray[np.int64]

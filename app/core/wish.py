@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.cards import Garden, Sowings
-from app.core.ledger import Ledger
+from app.core.space.ledger import Ledger
 from app.core.words import PLACES
 
 Ints = NDArray[np.int64]

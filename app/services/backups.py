@@ -15,7 +15,7 @@ from typing import Any
 
 from filelock import FileLock, Timeout
 
-from app.core.retention import Keeping, choose_kept
+from app.core.house.retention import Keeping, choose_kept
 from app.core.words import Via
 from app.services.folder import NotEmptyError
 from app.storage import Engine, Session

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from app.core.cells import in_order
-from app.core.grid import Grid, grid_of
+from app.core.dealing.cells import in_order
+from app.core.space.grid import Grid, grid_of
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.services.removal import require_unused

@@ -3,7 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from app.core.card_rules import CardError, card_faults
+from app.core.plants.card_rules import CardError, card_faults
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.services.removal import require_unused

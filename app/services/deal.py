@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from app.core.calendar import as_date
-from app.core.cells import Cells, lay_out
-from app.core.deal import Deal, One, deal, filled_on
-from app.core.dealt import NOT_DEALT
+from app.core.dealing.cells import Cells, lay_out
+from app.core.dealing.deal import Deal, One, deal, filled_on
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import NumberKind
 from app.services.plan import get_plan
 from app.storage.dealing import DealStore
@@ -19,7 +19,7 @@ from app.storage.queries.version import get_mark, hold_writes
 if TYPE_CHECKING:
     from datetime import date
 
-    from app.core.placing import DealtStays
+    from app.core.dealing.placing import DealtStays
     from app.core.plan import Plan
     from app.storage import Session
 

@@ -5,8 +5,8 @@ from datetime import date, timedelta
 from random import Random
 
 from app.core.calendar import NO_DAY
-from app.core.expected import chance_up
 from app.core.words import Cause, CellState, LogKind, Tick
+from app.core.work.expected import chance_up
 from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from app.core.calendar import as_date
-from app.core.following import Follows, follow
+from app.core.dealing.following import Follows, follow
 from app.core.words import PLACES
 from app.services.plan import get_plan
 from app.storage.models import Stay
@@ -17,7 +17,7 @@ from app.storage.queries.version import hold_writes
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from app.core.placing import DealtStays
+    from app.core.dealing.placing import DealtStays
     from app.core.plan import Plan
     from app.storage import Session
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from app.core.frost import Frost, usable_frost
+from app.core.dates.frost import Frost, usable_frost
 from app.core.plan import make_plan
 from app.core.words import FrostSource
 from app.services.garden import get_garden
@@ -14,8 +14,8 @@ from app.storage.queries.version import hold_writes
 
 if TYPE_CHECKING:
     from app.core.cards import Garden
+    from app.core.dates.record import Freezes
     from app.core.plan import Plan
-    from app.core.record import Freezes
     from app.core.words import FrostLaw
     from app.storage import Session
 

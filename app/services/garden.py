@@ -5,8 +5,8 @@ from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
 from app.core.calendar import DAYS_IN_YEAR, date_in_season, read_month_day
-from app.core.frost import entered_frost, usable_frost
-from app.core.record import require_hemisphere
+from app.core.dates.frost import entered_frost, usable_frost
+from app.core.dates.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.columns import set_columns
 from app.storage.folder import store_usual_cards

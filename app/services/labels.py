@@ -8,8 +8,8 @@ from datetime import date
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from app.core.grid import Cell
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
+from app.core.space.grid import Cell
 from app.core.words import Place
 from app.storage.history import note_history
 from app.storage.models import LabelPrint

@@ -10,7 +10,7 @@ from threading import BoundedSemaphore, Event, Thread
 
 from filelock import FileLock, Timeout
 
-from app.core.mail import letter_week
+from app.core.house.mail import letter_week
 from app.core.words import MailSecurity
 from app.services.mail import Letter, MailError, MailServer, connected, hand_over, server_of
 from app.storage import Engine, Session

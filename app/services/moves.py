@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from app.core.redeal import count_outdated
+from app.core.dealing.redeal import count_outdated
 from app.storage.queries.dealt import get_dealt_stays
 from app.storage.queries.trays import StayRow, list_stays, list_stays_between
 

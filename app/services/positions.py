@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from app.core.positions import slots_of_levels
+from app.core.dealing.positions import slots_of_levels
 from app.core.words import Place
 from app.services.plan import get_plan
 from app.storage.errors import ClashError

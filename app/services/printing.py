@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-from app.core.label_sheets import LabelSheet, StockPaper, cut_sheet, single_label
+from app.core.house.label_sheets import LabelSheet, StockPaper, cut_sheet, single_label
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.storage.models import LabelStock, Printer, PublicAddress
@@ -174,7 +174,7 @@ def list_all_stock(session: "Session", first: StockPaper = StockPaper.A4) -> lis
 
 
 def set_public_address(session: "Session", address: str | None) -> None:
-    """Keep the address on paper, as `app.core.address.read_address` gives it, or none."""
+    """Keep the address on paper, as `app.core.house.address.read_address` gives it, or none."""
     hold_writes(session)
     row = find_public_address(session)
     if row is not None and address is None:

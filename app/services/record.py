@@ -5,7 +5,7 @@ from datetime import date
 from pathlib import Path
 
 from app.core.calendar import as_date
-from app.core.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED, DailyRecord, Freezes, Half
+from app.core.dates.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED, DailyRecord, Freezes, Half
 from app.services.garden import get_garden
 from app.storage import Session
 from app.storage.folder import MOST_BYTES, Fault, Faults, read_station, read_station_path, too_large

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import as_day
-from app.core.rounds import NOBODY, days_of_rounds, quotas_of, share_rounds, shelves_to_water, tray_days
 from app.core.words import Weekday
+from app.core.work.rounds import NOBODY, days_of_rounds, quotas_of, share_rounds, shelves_to_water, tray_days
 from app.services.plan import get_plan
 from app.storage.history import note_history
 from app.storage.queries.growers import get_grower

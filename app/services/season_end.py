@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from app.core.calendar import NO_DAY
-from app.core.germination import lots_sown, observed_sowings
 from app.core.log.entries import NO_LOT
+from app.core.plants.germination import lots_sown, observed_sowings
 from app.services.backups import backup_name, engine_of, words_of
 from app.services.garden import get_garden
 from app.services.plan import get_plan

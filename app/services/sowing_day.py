@@ -4,7 +4,7 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 from app.core.calendar import as_date
-from app.core.one_move import Columns, Wish, columns_of, with_columns
+from app.core.dealing.one_move import Columns, Wish, columns_of, with_columns
 from app.core.plan import NO_PLACE, make_plan
 from app.core.words import PLACES, Light
 from app.services.plan import get_plan

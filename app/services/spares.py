@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from app.core.spares import NOBODY, Given, spare_of_sowing
 from app.core.words import LogKind
+from app.core.work.spares import NOBODY, Given, spare_of_sowing
 from app.services.log import NewEntry, add_entries, take_back
 from app.services.plan import get_plan
 from app.storage.models import LogEntry, SpareGift, SpareOffer, SpareRequest

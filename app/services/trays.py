@@ -4,10 +4,10 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from app.core.apart import Differs, why_apart
-from app.core.cells import NOBODY, in_order, rearrange
-from app.core.deal import One
-from app.core.grid import Cell, Grid, grid_of
+from app.core.dealing.apart import Differs, why_apart
+from app.core.dealing.cells import NOBODY, in_order, rearrange
+from app.core.dealing.deal import One
+from app.core.space.grid import Cell, Grid, grid_of
 from app.core.words import CellState
 from app.services.deal import store_one
 from app.services.plan import get_plan

@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
-from app.core.week import Task
 from app.core.words import LogKind, Tick
-from app.core.work import work_of
+from app.core.work.week import Task
+from app.core.work.work import work_of
 from app.services.log import NewEntry, add_entries, take_back, tick, untick
 from app.services.plan import get_plan
 from app.services.sowings import SowingValues, add_sowing, values_of

@@ -3,10 +3,10 @@
 from fractions import Fraction
 from typing import NamedTuple
 
-from app.core.advice import Advice, advise, gains_indoors, waits_for_risk
 from app.core.cards import CropCard
 from app.core.plan import Plan
-from app.core.season import first_day_outside
+from app.core.plants.advice import Advice, advise, gains_indoors, waits_for_risk
+from app.core.plants.season import first_day_outside
 from app.core.words import CountedFrom
 from app.sheets.words import HALF_A_PERCENT, chance_words, count_words, day_words, percent_words
 

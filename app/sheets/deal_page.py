@@ -9,10 +9,9 @@ from itertools import chain, groupby
 import numpy as np
 
 from app.core.calendar import iso_week
-from app.core.dealt import NOT_DEALT
-from app.core.placing import PlaceUse
-from app.core.positions import Position
-from app.core.redeal import (
+from app.core.dealing.placing import PlaceUse
+from app.core.dealing.positions import Position
+from app.core.dealing.redeal import (
     Changes,
     Part,
     StayOfTray,
@@ -22,6 +21,7 @@ from app.core.redeal import (
     stays_of_deal,
     stays_of_dealt,
 )
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES
 from app.services.deal import Proposal
 from app.sheets.contents import CropInTray, crops_in

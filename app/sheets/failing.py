@@ -7,10 +7,10 @@ from datetime import date
 import numpy as np
 
 from app.core.calendar import NO_DAY
-from app.core.failing import Failing, Trouble, troubles_of
 from app.core.plan import Plan
-from app.core.week import Task
-from app.core.work import work_of
+from app.core.work.failing import Failing, Trouble, troubles_of
+from app.core.work.week import Task
+from app.core.work.work import work_of
 from app.sheets.words import count_words, day_short, day_words, list_words
 
 HEADS = {

@@ -11,7 +11,7 @@ from icalendar import Calendar, vText
 from icalendar import Event as Component
 
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task
+from app.core.work.week import Due, Task
 from app.services.feeds import Event, Told
 from app.sheets.tasks import UNITS_OF
 from app.sheets.words import count_words, day_short

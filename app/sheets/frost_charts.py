@@ -7,9 +7,9 @@ from statistics import NormalDist, median
 from typing import NamedTuple
 
 from app.core.calendar import date_of_season_day, season_day
-from app.core.frost import EmpiricalCurve, Frost, FrostCurve
-from app.core.record import Freezes, Half
-from app.core.trend import Trend
+from app.core.dates.frost import EmpiricalCurve, Frost, FrostCurve
+from app.core.dates.record import Freezes, Half
+from app.core.dates.trend import Trend
 from app.core.words import Side
 from app.sheets.words import MONTHS, NO_BREAK_SPACE, SHORT, day_short
 

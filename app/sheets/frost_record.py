@@ -6,8 +6,8 @@ from datetime import date
 from typing import NamedTuple
 
 from app.core.calendar import date_of_season_day, season_day
-from app.core.frost import Frost, frost_of_record
-from app.core.record import Freezes, TooFewYearsError
+from app.core.dates.frost import Frost, frost_of_record
+from app.core.dates.record import Freezes, TooFewYearsError
 from app.core.words import FrostLaw, FrostSource, Side
 from app.sheets.frost_charts import CurveChart, chance_on, draw_curve
 from app.sheets.station_record import EVEN_CHANCE, StationPage, make_station_page

@@ -10,9 +10,9 @@ import numpy as np
 from app.core.calendar import NO_DAY, as_date, as_day
 from app.core.errors import NoFrostDateError
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task
 from app.core.words import Units
-from app.core.work import work_of
+from app.core.work.week import Due, Task
+from app.core.work.work import work_of
 from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.grower_trays import CellsInTray, cells_in_trays, not_dealt_words
 from app.sheets.logged import basis_words, logged_until

@@ -8,8 +8,8 @@ from itertools import groupby
 import numpy as np
 
 from app.core.calendar import NO_DAY
-from app.core.grid import Cell
 from app.core.plan import Plan
+from app.core.space.grid import Cell
 from app.sheets.tray_words import cells_words, contents_words, standing_words
 from app.sheets.words import list_words
 from app.storage.queries.trays import CellRow, StayRow

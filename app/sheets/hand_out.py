@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, as_day
-from app.core.grid import Cell
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.work import to_hand_out
+from app.core.space.grid import Cell
+from app.core.work.work import to_hand_out
 from app.sheets.cautions import SAVED_CUCURBITS, Caution
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.tray_words import cells_words, position_short

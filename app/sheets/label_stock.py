@@ -1,6 +1,6 @@
 """Label stock in words: its names are made of its measures."""
 
-from app.core.label_sheets import LabelSheet, StockPaper
+from app.core.house.label_sheets import LabelSheet, StockPaper
 from app.core.words import Units
 from app.services.printing import Stock
 from app.sheets.units import DEPTH_MM

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from app.core.address import tray_address
-from app.core.label_sheets import (
+from app.core.house.address import tray_address
+from app.core.house.label_sheets import (
     Box,
     LabelKind,
     LabelSheet,

@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 
 from app.core.calendar import iso_week, monday_of
-from app.core.ledger import Ledger
+from app.core.space.ledger import Ledger
 from app.core.words import PLACES
 from app.sheets.ledger_page import PlaceChart, over_words, place_chart
 from app.sheets.words import count_words, list_words

@@ -7,8 +7,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week, monday_of
-from app.core.ledger import Ledger
 from app.core.plan import Plan
+from app.core.space.ledger import Ledger
 from app.core.words import PLACES
 from app.sheets.bars import UseBar, month_starts, use_bar
 from app.sheets.words import MONTHS, SHORT, count_words, day_short, day_words, week_words

@@ -5,8 +5,8 @@ from datetime import date
 
 from app.core.calendar import monday_of
 from app.core.fitting.explain import Alternative, Change, FullWeeks, LeftOut, Why
+from app.core.needs.shelf_use import stretches_of
 from app.core.plan import Plan
-from app.core.shelf_use import stretches_of
 from app.core.words import PLACES
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import chance_words, count_words, day_words, number_words, weeks_words

@@ -13,9 +13,9 @@ from app.core.calendar import (
     date_in_season,
     monday_of,
 )
-from app.core.light import HOURS_IN_DAY, daily_light, day_length, hours_for_light, sun_energy
+from app.core.needs.light import HOURS_IN_DAY, daily_light, day_length, hours_for_light, sun_energy
+from app.core.needs.shelf_use import shelves_of, weeks_of_crops
 from app.core.plan import Plan, Warned
-from app.core.shelf_use import shelves_of, weeks_of_crops
 from app.core.words import WINDOW, Place
 from app.sheets.bars import month_starts
 from app.sheets.words import MONTHS, SHORT, count_words, day_words, list_words, weeks_words

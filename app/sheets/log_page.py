@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.core.calendar import NO_DAY
-from app.core.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
-from app.core.grid import Cell, row_letters
 from app.core.plan import Plan
+from app.core.space.grid import Cell, row_letters
 from app.core.words import CellState, LogKind
+from app.core.work.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
 from app.sheets.log_words import entry_words
 from app.sheets.tray_words import cells_words
 from app.sheets.words import day_short, day_words

@@ -3,8 +3,8 @@
 from datetime import date
 from typing import TYPE_CHECKING
 
-from app.core.grid import Cell
 from app.core.log.rules import Rule
+from app.core.space.grid import Cell
 from app.core.words import LogKind
 from app.sheets.tables import Table
 from app.sheets.tray_words import cells_words

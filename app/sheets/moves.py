@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from app.core.calendar import NO_DAY, iso_week
-from app.core.redeal import Part, parts_of_trays
+from app.core.dealing.redeal import Part, parts_of_trays
 from app.core.words import PLACES, Place
 from app.services.moves import Move
 from app.sheets.cautions import ELECTRICITY, Caution

@@ -7,8 +7,8 @@ from datetime import date
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week
 from app.core.cards import CropCard, Garden
 from app.core.errors import NoFrostDateError
-from app.core.notice import CropNotice, Indoors, Turn, Way, notice_of
 from app.core.words import FrostSource, Units
+from app.core.work.notice import CropNotice, Indoors, Turn, Way, notice_of
 from app.sheets.cautions import AVERAGES, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.units import depth_words
 from app.sheets.words import NO_BREAK_SPACE, count_words, day_short, day_words, day_year, risk_words, week_words

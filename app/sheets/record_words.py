@@ -1,6 +1,6 @@
 """What a station's record holds, in sentences: said by the command and on the page where it was taken in."""
 
-from app.core.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED
+from app.core.dates.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED
 from app.services.record import HalfSummary, RecordSummary
 from app.sheets.words import count_words, day_year, list_words, number_words
 

@@ -7,8 +7,8 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from app.core.calendar import as_day
-from app.core.shelf_use import litres_to_fill, shelves_of
-from app.core.supplies import ML_IN_LITRE
+from app.core.needs.shelf_use import litres_to_fill, shelves_of
+from app.core.needs.supplies import ML_IN_LITRE
 from app.core.words import PLACES, Place, Units
 from app.sheets.cautions import COVERS, ELECTRICITY, Caution
 from app.sheets.standing import Standing, dealt_trays, planned_trays

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from app.core.cards import CropCard
 from app.core.errors import NoFrostDateError
 from app.core.plan import Plan
-from app.core.season import SeasonFit, Verdict
+from app.core.plants.season import SeasonFit, Verdict
 from app.sheets.advice import AdviceWords, advice_words, counted_words
 from app.sheets.words import chance_words, count_words, day_words, list_words, percent_words
 

@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from app.core.cucurbits import is_cucurbit
-from app.core.germination import stated_of
 from app.core.log.learning import Germination
 from app.core.plan import NO_PLACE, Plan, cells_at
+from app.core.plants.cucurbits import is_cucurbit
+from app.core.plants.germination import stated_of
 from app.core.words import Origin
 from app.sheets.words import count_words, day_year, number_words, percent_words
 from app.storage.queries.seed_lots import SeedTestRow

@@ -10,7 +10,7 @@ from operator import attrgetter
 from app.core.calendar import DAYS_IN_WEEK, as_day
 from app.core.log.entries import KINDS
 from app.core.plan import Plan
-from app.core.week import Due, Task
+from app.core.work.week import Due, Task
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.log_words import KIND_WORDS, NOUNS

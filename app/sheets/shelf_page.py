@@ -7,9 +7,9 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from app.core.calendar import DAYS_IN_WEEK, week_start
-from app.core.light import daily_light
-from app.core.positions import slots_of_levels
-from app.core.shelf_use import days_to_next_fill
+from app.core.dealing.positions import slots_of_levels
+from app.core.needs.light import daily_light
+from app.core.needs.shelf_use import days_to_next_fill
 from app.core.words import Place, Units
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.moves import LEAVES, NEW_TRAYS, TrayWords

@@ -6,9 +6,9 @@ from datetime import date
 from typing import NamedTuple
 
 from app.core.calendar import NO_DAY
-from app.core.ledger import over_same_weeks
-from app.core.one_move import Becomes, OverFull, SowingDays, over_full_changes
+from app.core.dealing.one_move import Becomes, OverFull, SowingDays, over_full_changes
 from app.core.plan import Plan
+from app.core.space.ledger import over_same_weeks
 from app.core.words import PLACES
 from app.services.sowing_day import Move
 from app.sheets.ledger_compare import LedgerCompare, compare_ledgers

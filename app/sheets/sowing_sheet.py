@@ -13,11 +13,11 @@ import numpy as np
 
 from app.core.calendar import as_day
 from app.core.cards import CropCard
-from app.core.deal import filled_on
-from app.core.dealt import NOT_DEALT
-from app.core.grid import Cell, grid_of
+from app.core.dealing.deal import filled_on
+from app.core.needs.supplies import MIX_MORE
 from app.core.plan import Plan
-from app.core.supplies import MIX_MORE
+from app.core.space.dealt import NOT_DEALT
+from app.core.space.grid import Cell, grid_of
 from app.core.words import CellState, Place, Units
 from app.sheets.cautions import ELECTRICITY, MIX_DUST, SAVED_CUCURBITS, TREATED_SEED, Caution
 from app.sheets.hand_out import alphabetical

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from app.core.calendar import as_day
 from app.core.plan import Plan
-from app.core.spares import Asked, Need, in_order_of_need, need_of
+from app.core.work.spares import Asked, Need, in_order_of_need, need_of
 from app.services.spares import given_of
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.spares import MOST_GIFTS, GiftRow, OfferRow, RequestRow

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.core.dealt import NOT_DEALT
+from app.core.dealing.redeal import Part, parts_of_trays
 from app.core.plan import Plan
-from app.core.redeal import Part, parts_of_trays
-from app.core.week import StandingTray, trays_between
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES, Place
+from app.core.work.week import StandingTray, trays_between
 from app.sheets.moves import BY_HAND
 from app.sheets.tray_words import leaving_words
 from app.storage.queries.trays import StayRow

@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 
 from app.core.calendar import date_of_season_day
-from app.core.frost import Frost, frost_of_record
-from app.core.record import FEWEST_YEARS, Freezes, Half, Ints
-from app.core.trend import Trend, theil_sen
+from app.core.dates.frost import Frost, frost_of_record
+from app.core.dates.record import FEWEST_YEARS, Freezes, Half, Ints
+from app.core.dates.trend import Trend, theil_sen
 from app.core.words import FrostLaw
 from app.sheets.frost_charts import YearsChart, draw_years
 from app.sheets.record_words import year_words

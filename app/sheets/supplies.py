@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import iso_week, monday_of
+from app.core.needs.shelf_use import ShelfUse, days_to_next_fill, pan_litres, stretches_of, use_of_shelves
+from app.core.needs.supplies import ML_IN_LITRE, Peak, Supplies, in_weeks, supplies_of
 from app.core.plan import Plan
-from app.core.shelf_use import ShelfUse, days_to_next_fill, pan_litres, stretches_of, use_of_shelves
-from app.core.supplies import ML_IN_LITRE, Peak, Supplies, in_weeks, supplies_of
 from app.core.words import Place, Units
 from app.sheets.tables import Cell, Table
 from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words

@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, as_date, as_day
 from app.core.plan import NO_CONTAINER, Plan
-from app.core.week import Due, Task
 from app.core.words import HARDENING, PLACES
-from app.core.work import next_work_day, work_of
+from app.core.work.week import Due, Task
+from app.core.work.work import next_work_day, work_of
 from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
 from app.storage.queries.trays import StayRow

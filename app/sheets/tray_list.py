@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY
-from app.core.dealt import NOT_DEALT
+from app.core.dealing.redeal import parts_of_trays
 from app.core.plan import Plan
-from app.core.redeal import parts_of_trays
+from app.core.space.dealt import NOT_DEALT
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.tray_words import standing_words
 from app.storage.queries.trays import StayRow

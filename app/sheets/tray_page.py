@@ -8,9 +8,9 @@ from itertools import cycle
 import numpy as np
 
 from app.core.calendar import NO_DAY, as_day
-from app.core.grid import Cell, Grid, row_letters
-from app.core.outdated import Outdated, find_outdated
+from app.core.dealing.outdated import Outdated, find_outdated
 from app.core.plan import Plan
+from app.core.space.grid import Cell, Grid, row_letters
 from app.core.words import PLACES, CellState
 from app.services.positions import is_position
 from app.sheets.tray_words import (

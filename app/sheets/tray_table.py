@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from app.core.dealing.positions import Position
+from app.core.dealing.redeal import Part, StayOfTray, list_changes, parts_of_trays, stays_of_deal
 from app.core.plan import Plan
-from app.core.positions import Position
-from app.core.redeal import Part, StayOfTray, list_changes, parts_of_trays, stays_of_deal
 from app.core.words import PLACES
 from app.services.deal import Proposal
 from app.sheets.tables import Cell, Joined, Table

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from app.core.grid import Cell, row_letters, straight_runs
+from app.core.space.grid import Cell, row_letters, straight_runs
 from app.core.words import CellState, Place
 from app.sheets.words import count_words, day_words
 from app.storage.queries.trays import StayRow

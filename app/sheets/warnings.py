@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date
 
 from app.core.plan import Plan, Warned
-from app.core.season import Verdict
+from app.core.plants.season import Verdict
 from app.core.words import PLACES
 from app.sheets.words import day_words
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.core.calendar import NO_DAY
-from app.core.ledger import over_same_weeks
-from app.core.one_move import over_full_changes
+from app.core.dealing.one_move import over_full_changes
+from app.core.needs.supplies import seeds_of_sowings
 from app.core.plan import NO_CONTAINER, NO_PLACE, Plan
-from app.core.supplies import seeds_of_sowings
+from app.core.space.ledger import over_same_weeks
 from app.services.sowings import Preview
 from app.sheets.sowing_day import Effect, effects_of
 from app.sheets.warnings import warnings_of

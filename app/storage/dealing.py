@@ -9,11 +9,11 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
-from app.core.cells import NOBODY, Cells
-from app.core.deal import Deal
-from app.core.dealt import NOT_DEALT
-from app.core.placing import DealtStays
-from app.core.redeal import stays_of_deal, stays_of_dealt
+from app.core.dealing.cells import NOBODY, Cells
+from app.core.dealing.deal import Deal
+from app.core.dealing.placing import DealtStays
+from app.core.dealing.redeal import stays_of_deal, stays_of_dealt
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES, CellState
 from app.storage.base import table_of
 from app.storage.errors import ClashError

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
-from app.core.emergence import EmergenceRow
+from app.core.dates.emergence import EmergenceRow
 
 SEED_DATA = Path(__file__).resolve().parents[2] / "seed_data"
 EMERGENCE_FILE = SEED_DATA / "emergence_days.csv"

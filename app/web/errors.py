@@ -7,8 +7,8 @@ from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError, MethodNotAllowed
 
+from app.core.dates.record import TooFewYearsError
 from app.core.errors import CoreError, NoFrostDateError
-from app.core.record import TooFewYearsError
 from app.extensions import db
 from app.storage.errors import BusyError, DatabaseError, FullError, NotFoundError, ReadOnlyError
 from app.storage.queries.plan import NoGardenError

@@ -4,8 +4,8 @@ import numpy as np
 from flask import current_app
 from numpy.typing import NDArray
 
-from app.core.failing import remedies_of, troubles_of
 from app.core.plan import Plan
+from app.core.work.failing import remedies_of, troubles_of
 from app.extensions import db
 from app.sheets.failing import FailingLine, failing_line
 from app.storage.queries.spare_counts import count_spares

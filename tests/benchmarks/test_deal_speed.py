@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from sqlalchemy import delete, update
 
-from app.core.cells import lay_out
-from app.core.deal import changed_contents, deal
-from app.core.dealt import NOT_DEALT
-from app.core.packing import pack
+from app.core.dealing.cells import lay_out
+from app.core.dealing.deal import changed_contents, deal
 from app.core.plan import make_plan
+from app.core.space.dealt import NOT_DEALT
+from app.core.space.packing import pack
 from app.services.deal import accept_deal, season_days
 from app.storage import Session
 from app.storage.engine import make_engine, reading

@@ -5,7 +5,7 @@ import random
 import pytest
 from sqlalchemy import insert, select
 
-from app.core.grid import row_letters
+from app.core.space.grid import row_letters
 from app.services.folder import load_folder
 from app.storage import Session
 from app.storage.base import Base

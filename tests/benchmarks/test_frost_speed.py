@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from app.core.frost import frost_of_record
-from app.core.record import find_freezes
+from app.core.dates.frost import frost_of_record
+from app.core.dates.record import find_freezes
 from app.core.words import FrostLaw
 from tests.benchmarks.timing import ratio, report
 from tests.stations import record_of, temperatures

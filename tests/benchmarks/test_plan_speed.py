@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from app.core import sharing
-from app.core.ledger import count_trays
 from app.core.plan import make_plan
+from app.core.space import sharing
+from app.core.space.ledger import count_trays
 from app.storage import Session
 from app.storage.engine import make_engine, reading
 from app.storage.queries.plan import SOWINGS, get_garden

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 
 from app import create_app
 from app.core.fitting.answer import Answer, Choices, Extra, Goal, Reached
-from app.core.label_sheets import StockPaper, cut_sheet
+from app.core.house.label_sheets import StockPaper, cut_sheet
 from app.core.words import LevellingState, LogKind, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
 from app.services.bring_in import take_in

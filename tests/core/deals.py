@@ -10,13 +10,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from app.core.cells import Cells, lay_out
-from app.core.deal import deal, filled_on
-from app.core.dealt import Dealt
-from app.core.grid import grid_of
-from app.core.placing import DealtStays
+from app.core.dealing.cells import Cells, lay_out
+from app.core.dealing.deal import deal, filled_on
+from app.core.dealing.placing import DealtStays
+from app.core.dealing.positions import positions_of_places
 from app.core.plan import make_plan
-from app.core.positions import positions_of_places
+from app.core.space.dealt import Dealt
+from app.core.space.grid import grid_of
 from app.core.words import PLACES, CellState
 from tests.core.dealing_by_hand import clash, is_one_piece, overlap_by_day
 from tests.factories import sowings

@@ -12,9 +12,9 @@ from math import prod
 
 import numpy as np
 
-from app.core.dealt import Dealt
 from app.core.log.entries import Log
 from app.core.plan import make_plan
+from app.core.space.dealt import Dealt
 from app.core.words import HARDENING, LAMP, PLACES, WINDOW, Light, Place
 from tests.core.dealing_by_hand import fewest_new_trays
 

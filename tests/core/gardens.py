@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from hypothesis import strategies as st
 
 from app.core.cards import Garden
-from app.core.emergence import EmergenceRow
+from app.core.dates.emergence import EmergenceRow
 from app.core.words import LAMP, WINDOW, CountedFrom, Hardiness, Light, Place
 from tests.factories import card, container, garden, shelf, sowing
 

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
+from app.core.dealing.positions import positions_of_places
 from app.core.plan import make_plan
-from app.core.positions import positions_of_places
 from app.core.words import PLACES, CellState, Light
 from tests.core.dealing_by_hand import clash
 from tests.core.deals import Store, filled_cells

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.timeline import Indoors, Timeline, indoor_timeline
+from app.core.dates.timeline import Indoors, Timeline, indoor_timeline
 
 NONE = 0
 MARCH = date(2027, 3, 1).toordinal()

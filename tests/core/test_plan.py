@@ -7,9 +7,9 @@ import pytest
 
 from app.core.calendar import as_day
 from app.core.cards import GERMINATION
-from app.core.emergence import EmergenceRow
+from app.core.dates.emergence import EmergenceRow
 from app.core.plan import Warned, make_plan
-from app.core.season import Verdict
+from app.core.plants.season import Verdict
 from app.core.words import LAMP, WINDOW, CountedFrom, Light, Place
 from tests.factories import card, container, garden, shelf, sowing
 

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.ledger import Ledger
 from app.core.plan import make_plan
+from app.core.space.ledger import Ledger
 from app.core.wish import peaks_of, with_sowing, without_room
 from tests.factories import garden, sowing
 

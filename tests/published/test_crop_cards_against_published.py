@@ -10,7 +10,7 @@ from math import inf
 
 import pytest
 
-from app.core.card_rules import read_sources
+from app.core.plants.card_rules import read_sources
 from tests.published.tables import read_rows
 from tests.rules.tree import ROOT
 

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import pytest
 
 from app.core.calendar import as_date, as_day, days_of_weeks
-from app.core.frost import frost_dates
+from app.core.dates.frost import frost_dates
 from app.core.plan import make_plan
-from app.core.season import Verdict, season_fit, start_on
+from app.core.plants.season import Verdict, season_fit, start_on
 from app.core.words import CountedFrom, Hardiness
 from tests.factories import card, garden, sowing
 from tests.published.tables import read_rows

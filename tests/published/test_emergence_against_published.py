@@ -7,7 +7,7 @@ from statistics import median
 
 import pytest
 
-from app.core.emergence import EmergenceRow, Soil, days_to_emerge
+from app.core.dates.emergence import EmergenceRow, Soil, days_to_emerge
 from app.storage.published import emergence_rows
 from tests.published.tables import read_rows
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from app.core.frost import frost_dates, frost_table
+from app.core.dates.frost import frost_dates, frost_table
 from tests.published.tables import read_rows
 
 COMMON_YEAR = 2027

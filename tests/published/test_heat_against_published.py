@@ -6,7 +6,7 @@ from importlib import metadata
 import numpy as np
 import pytest
 
-from app.core.heat import degree_days
+from app.core.dates.heat import degree_days
 from app.core.words import HeatMethod
 from tests.conftest import STRICT
 from tests.published.tables import read_rows

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.core.light import (
+from app.core.needs.light import (
     daily_light,
     day_length,
     hours_for_light,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from app.core.calendar import DAYS_IN_WEEK
-from app.core.ledger import count_trays
-from app.core.packing import lower_bound, pack
+from app.core.space.ledger import count_trays
+from app.core.space.packing import lower_bound, pack
 from app.core.words import LAMP, PLACES
 from tests.published.tables import read_instances
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from app.core.assignment import assign_positions
+from app.core.space.assignment import assign_positions
 from tests.published.tables import read_instances
 
 EVERY_OVERLAP = pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.core.footprint import positions_of, trays_on
+from app.core.space.footprint import positions_of, trays_on
 
 TRAY_CM = (54.5, 28.0)
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from app.core.stand import cells_needed, trials_needed
+from app.core.plants.stand import cells_needed, trials_needed
 from tests.published.tables import read_rows
 
 # Where the chance meets the confidence exactly, both sides are rounded differently: see the tie below.

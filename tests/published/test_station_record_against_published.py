@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from scipy.stats import norm, theilslopes
 
-from app.core.frost import frost_of_record
-from app.core.record import find_freezes
-from app.core.trend import theil_sen
+from app.core.dates.frost import frost_of_record
+from app.core.dates.record import find_freezes
+from app.core.dates.trend import theil_sen
 from app.core.words import FrostLaw
 from tests.published.daily_records import NAMES, read_daily
 from tests.published.tables import read_rows

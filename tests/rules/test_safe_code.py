@@ -144,7 +144,7 @@ def test_no_code_opens_a_connection_to_elsewhere():
 def test_secrets_come_from_the_library_for_them():
     """What may be guessed is drawn by `random` for packings and the demo garden's log alone, from fixed seeds."""
     drawing = {relative(path) for path in CODE if "random" in modules(ast.parse(path.read_text()))}
-    assert drawing == {"app/core/packing.py", "app/services/demo.py"}
+    assert drawing == {"app/core/space/packing.py", "app/services/demo.py"}
     assert faults(is_weak) == []
 
 

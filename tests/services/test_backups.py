@@ -12,7 +12,7 @@ import pytest
 from alembic.script import ScriptDirectory
 from sqlalchemy import select
 
-from app.core.retention import Keeping, choose_kept
+from app.core.house.retention import Keeping, choose_kept
 from app.services import backups as service
 from app.services.backups import (
     DUE_S,

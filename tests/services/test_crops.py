@@ -2,7 +2,7 @@ from dataclasses import fields
 
 import pytest
 
-from app.core.card_rules import CardError
+from app.core.plants.card_rules import CardError
 from app.core.words import CountedFrom, Hardiness, Light, Transplanting
 from app.services.crops import CropValues, add_crop, change_crop, remove_crop
 from app.services.names import NameTakenError

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from app.core.grid import Cell
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
+from app.core.space.grid import Cell
 from app.core.words import CellState, Place
 from app.services.labels import (
     LotOnLabel,

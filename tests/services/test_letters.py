@@ -13,7 +13,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.cli.letters import composer
-from app.core.mail import MailAddressError, letter_week, read_mail_address, read_mail_host
+from app.core.house.mail import MailAddressError, letter_week, read_mail_address, read_mail_host
 from app.core.words import MailSecurity, Role
 from app.services import letters as service
 from app.services.letters import RETRY_S, MailValues, WeeklyLetters, change_mail, claim, send_letters, send_test

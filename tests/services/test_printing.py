@@ -1,6 +1,6 @@
 import pytest
 
-from app.core.label_sheets import StockPaper, cut_sheet, single_label
+from app.core.house.label_sheets import StockPaper, cut_sheet, single_label
 from app.services.folder import load_demo
 from app.services.names import NameTakenError
 from app.services.printing import (

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from sqlalchemy import event, select
 
+from app.core.dates.record import OtherHemisphereError, TooFewYearsError
 from app.core.errors import NoFrostDateError
-from app.core.record import OtherHemisphereError, TooFewYearsError
 from app.core.words import FrostLaw, FrostSource, Side
 from app.services.garden import FrostValues, change_frost
 from app.services.plan import get_plan

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from sqlalchemy import func, select
 
-from app.core.retention import Keeping
+from app.core.house.retention import Keeping
 from app.core.words import LevellingState, LogKind, NumberKind, Tick
 from app.services.backups import backup_folder, list_kept, remove_unkept, restore_backup
 from app.services.folder import dump_folder, load_folder

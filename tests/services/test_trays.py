@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from sqlalchemy import select, update
 
-from app.core.apart import Differs
+from app.core.dealing.apart import Differs
+from app.core.dealing.offers import NOBODY, list_offers
 from app.core.log.rules import LogRuleError, Rule
-from app.core.offers import NOBODY, list_offers
 from app.core.words import CellState, LogKind, Place
 from app.services import trays as by_hand
 from app.services.containers import ContainerValues, GridIsSownError, change_container, remove_container

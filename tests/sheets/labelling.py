@@ -16,8 +16,8 @@ import pytest
 import zxingcpp
 from fontTools.ttLib import TTFont
 
-from app.core.grid import Cell
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
+from app.core.space.grid import Cell
 from app.core.words import Place
 from app.services.labels import LotOnLabel, NextMove, TrayOnLabel
 from app.services.printing import usual_stock

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.core.placing import PlaceUse
+from app.core.dealing.placing import PlaceUse
 from app.core.words import LAMP
 from app.sheets.deal_page import place_line
 

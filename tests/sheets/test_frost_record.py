@@ -9,7 +9,7 @@ from datetime import date
 
 import pytest
 
-from app.core.frost import frost_table
+from app.core.dates.frost import frost_table
 from app.core.words import FrostLaw, FrostSource
 from app.sheets.frost_record import make_frost_page
 from tests.factories import AUTUMN, SPRING

@@ -6,7 +6,7 @@ from app.core.calendar import as_day
 from app.core.plan import make_plan
 from app.core.words import CountedFrom, LogKind, Units
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
-from tests.core.test_work import plan_on, sown
+from tests.core.work.test_work import plan_on, sown
 from tests.factories import card, container, garden, sowing
 
 POTTED = card(pot_on_container=1, pot_on_after_days=14, germ_temp_c=25.0)

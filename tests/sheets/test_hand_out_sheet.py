@@ -9,7 +9,7 @@ from app.core.words import LogKind, Place
 from app.sheets.hand_out import HandOutFacts, hand_out_days, make_hand_out_sheet, next_hand_out_day
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.pdf import Paper, Template, make_pdf
-from tests.core.test_work import plan_on, sown
+from tests.core.work.test_work import plan_on, sown
 from tests.factories import card, container, garden, sowing
 from tests.sheets.reading import squashed, text_of
 from tests.sheets.trays_by_hand import HARDENS, cells, dealt, stay

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
 from app.sheets.labels import make_stake_labels, make_tags, make_tray_labels
 from tests.sheets.labelling import (
     AREAS,

@@ -9,8 +9,8 @@ from itertools import pairwise
 
 import pytest
 
-from app.core.grid import Cell, Grid, walk
-from app.core.label_sheets import LabelKind, single_label
+from app.core.house.label_sheets import LabelKind, single_label
+from app.core.space.grid import Cell, Grid, walk
 from app.core.words import Place
 from app.services.printing import usual_stock
 from app.sheets.label_stock import stock_words

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from app.core.calendar import week_number
-from app.core.ledger import Ledger
+from app.core.space.ledger import Ledger
 from app.sheets.ledger_compare import compare_ledgers
 from app.sheets.ledger_page import CHART_HEIGHT, place_chart
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.calendar import week_number
-from app.core.ledger import Ledger
+from app.core.space.ledger import Ledger
 from app.sheets.ledger_page import CHART_HEIGHT, CHART_WIDTH, over_words, place_chart
 
 FIRST_WEEK = int(week_number(np.array([date(2027, 4, 5).toordinal()]))[0])  # a Monday

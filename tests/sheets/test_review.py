@@ -4,7 +4,7 @@ import pytest
 
 from app.sheets.pdf import Paper, Template, make_pdf
 from app.sheets.review import late_words, make_review_page
-from tests.core.test_review import TODAY, small
+from tests.core.review.test_review import TODAY, small
 from tests.sheets.reading import leaves, squashed, text_of
 
 

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from app.core.dates.record import Freezes, Half
 from app.core.plan import make_plan
-from app.core.record import Freezes, Half
-from app.core.season import Verdict
+from app.core.plants.season import Verdict
 from app.core.words import CountedFrom, Hardiness
 from app.sheets.advice import advice_words, freezes_words
 from app.sheets.season_page import crop_lines, make_season_page
@@ -43,7 +43,7 @@ def test_a_tender_crop_a_day_short_is_told_every_way_out():
 
 
 def test_weeks_indoors_are_set_against_the_longest_on_the_card():
-    # As in tests/core/test_advice.py: 9 weeks.
+    # As in tests/core/plants/test_advice.py: 9 weeks.
     changes = {"counted_from": CountedFrom.SEED, "days_to_maturity": 125}
     within = said(**changes, indoor_weeks_max=9)
     assert "9 weeks indoors at least, 3 weeks more than the 6 on the card; it may stay up to 9." in within.helps

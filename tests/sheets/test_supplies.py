@@ -20,7 +20,7 @@ LAMP = shelf(
 
 
 def season(rows=None, lots=None, **changes):
-    """Return the season of six tomatoes, dated in tests/core/test_supplies.py, or of other sowings."""
+    """Return the season of six tomatoes, dated in tests/core/needs/test_supplies.py, or of other sowings."""
     fields = {"cards": (tomato(),), "containers": (container(), POT), "shelves": (LAMP, shelf(Place.HARDENING))}
     return season_of(make_plan(garden([sowing()] if rows is None else rows, **fields | changes)), lots or {})
 

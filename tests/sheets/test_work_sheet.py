@@ -1,15 +1,15 @@
-"""The week's list on paper, against the days of tests/core/test_work.py."""
+"""The week's list on paper, against the days of tests/core/work/test_work.py."""
 
 from datetime import date
 
 import pytest
 
 from app.core.words import LogKind
-from app.core.work import work_of
+from app.core.work.work import work_of
 from app.sheets.pdf import Paper, Template, make_pdf
 from app.sheets.tasks import tasks_of_week
 from app.sheets.work_sheet import make_work_sheet
-from tests.core.test_work import UP, plan_on, sown
+from tests.core.work.test_work import UP, plan_on, sown
 from tests.sheets.reading import squashed, text_of
 
 MONDAY, TODAY = date(2027, 5, 17), date(2027, 5, 20)

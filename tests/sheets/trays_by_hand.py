@@ -9,7 +9,7 @@ from datetime import date
 
 import numpy as np
 
-from app.core.dealt import Dealt
+from app.core.space.dealt import Dealt
 from app.core.words import CellState, Place
 from app.storage.queries.trays import CellRow, StayRow
 

@@ -7,8 +7,8 @@ import numpy as np
 from hypothesis import strategies as st
 
 from app.core import limits
-from app.core.grid import grid_of
-from app.core.record import DailyRecord
+from app.core.dates.record import DailyRecord
+from app.core.space.grid import grid_of
 from app.core.words import (
     Cause,
     CellState,

@@ -3,7 +3,7 @@
 import re
 from types import SimpleNamespace
 
-from app.core.label_sheets import StockPaper
+from app.core.house.label_sheets import StockPaper
 from app.core.words import Light, Origin, Transplanting
 from app.storage import Session
 from app.storage.models import LabelStock, Printer, PublicAddress

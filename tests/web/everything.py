@@ -17,7 +17,7 @@ from wtforms import FormField
 from wtforms.fields.core import Field
 from wtforms.form import BaseForm
 
-from app.core.label_sheets import StockPaper, cut_sheet
+from app.core.house.label_sheets import StockPaper, cut_sheet
 from app.core.words import LogKind, Origin, Place, Role, SlipKind
 from app.services.accounts import add_sign_in, digest_of
 from app.services.bring_in import take_in

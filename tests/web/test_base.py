@@ -10,7 +10,7 @@ from flask import Response
 from sqlalchemy.exc import OperationalError
 
 from app import LARGEST_REQUEST_BYTES, create_app
-from app.core.record import TooFewYearsError
+from app.core.dates.record import TooFewYearsError
 from app.core.words import Units
 from app.extensions import db
 from app.services.garden import Facts

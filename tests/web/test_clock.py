@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from app import create_app
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
 from app.core.words import Role, Via
 from app.extensions import db
 from app.services.clock_fault import SLACK_S, find_clock_fault

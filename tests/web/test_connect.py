@@ -9,7 +9,7 @@ import zxingcpp
 from sqlalchemy import select
 
 from app import create_app, network
-from app.core.wifi import WifiError, require_wifi_name, require_wifi_passphrase
+from app.core.house.wifi import WifiError, require_wifi_name, require_wifi_passphrase
 from app.core.words import Role
 from app.extensions import db
 from app.services.printing import set_public_address

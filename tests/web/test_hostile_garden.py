@@ -15,7 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.cli import main
-from app.core.label_sheets import StockPaper, single_label
+from app.core.house.label_sheets import StockPaper, single_label
 from app.services.deal import accept_deal, season_days
 from app.services.folder import dump_folder, load_folder
 from app.services.plan import get_plan

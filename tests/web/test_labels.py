@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app import create_app
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
 from app.core.words import CellState, Place, Units
 from app.extensions import db
 from app.services.printing import PrinterValues, add_printer, set_public_address

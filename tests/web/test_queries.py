@@ -3,7 +3,7 @@
 from sqlalchemy import delete, insert, select
 
 from app.core.fitting.answer import Choices
-from app.core.label_sheets import StockPaper, single_label
+from app.core.house.label_sheets import StockPaper, single_label
 from app.core.words import Place
 from app.extensions import db
 from app.services import plan

@@ -10,11 +10,11 @@ import pytest
 from sqlalchemy import select
 
 from app.core.calendar import NO_DAY, week_number
-from app.core.dealt import NOT_DEALT
-from app.core.expected import chance_up
+from app.core.dealing.placing import stays_of_trays
 from app.core.log.rules import LogRuleError
-from app.core.placing import stays_of_trays
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES, Cause, CellState, LogKind
+from app.core.work.expected import chance_up
 from app.services.deal import accept_deal, season_days
 from app.services.filled import mark_filled
 from app.services.folder import load_demo

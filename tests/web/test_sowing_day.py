@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from app.core.one_move import Wish
+from app.core.dealing.one_move import Wish
 from app.core.words import LAMP, Light, Place
 from app.services.filled import mark_filled
 from app.services.sowing_day import SownAlreadyError, StaleMoveError, move_sowing, propose_move

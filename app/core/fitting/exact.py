@@ -17,8 +17,8 @@ from app.core.fitting.picked import Picked, values_of
 from app.core.fitting.programme import INFINITE, Open, Solved
 from app.core.fitting.whole import come_nearer, fill_up, put_all
 from app.core.fitting.wishes import Wishes
-from app.core.keeping import keep_and_pack
-from app.core.packing import pack
+from app.core.space.keeping import keep_and_pack
+from app.core.space.packing import pack
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]

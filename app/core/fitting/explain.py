@@ -10,8 +10,8 @@ from app.core.calendar import DAYS_IN_WEEK, Days
 from app.core.fitting.answer import Answer
 from app.core.fitting.fullness import Crowded, Presence, Use, presence_of, use_of
 from app.core.fitting.rest import crowded_weeks, nearest_fit, rest_of
-from app.core.ledger import Ledger, over_same_weeks
 from app.core.plan import NO_PLACE, Plan
+from app.core.space.ledger import Ledger, over_same_weeks
 from app.core.words import PLACES
 
 Ints = NDArray[np.int64]

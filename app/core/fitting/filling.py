@@ -10,8 +10,8 @@ from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import member_dates, stays_of
 from app.core.fitting.wishes import Stand
-from app.core.packing import pack_into
-from app.core.stand import spare_of
+from app.core.plants.stand import spare_of
+from app.core.space.packing import pack_into
 from app.core.words import HARDENING, PLACES, Place
 
 Ints = NDArray[np.int64]

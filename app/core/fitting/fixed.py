@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.dealt import settle
 from app.core.fitting.answer import Stuck
 from app.core.fitting.options import Options
-from app.core.keeping import DealtTray, dealt_by_group
-from app.core.ledger import count_by_day
 from app.core.plan import Plan, make_plan
+from app.core.space.dealt import settle
+from app.core.space.keeping import DealtTray, dealt_by_group
+from app.core.space.ledger import count_by_day
 from app.core.words import PLACES
 
 Ints = NDArray[np.int64]

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days, week_number
-from app.core.ledger import count_by_day
 from app.core.plan import Plan
+from app.core.space.ledger import count_by_day
 from app.core.words import PLACES
 
 Ints = NDArray[np.int64]

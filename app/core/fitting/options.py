@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY, Days, next_weekday
 from app.core.cards import Garden, Sowings
-from app.core.dealt import Dealt, settle
+from app.core.dates.timeline import Timeline
 from app.core.plan import NO_PLACE, Plan, make_plan
-from app.core.sharing import Trays
-from app.core.timeline import Timeline
+from app.core.space.dealt import Dealt, settle
+from app.core.space.sharing import Trays
 from app.core.words import LAMP, WINDOW, Light
 
 Ints = NDArray[np.int64]

@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.core.calendar import DAYS_IN_WEEK
-from app.core.dealt import Dealt
 from app.core.fitting.fault import Fault, Rule
 from app.core.plan import Plan
+from app.core.space.dealt import Dealt
 from app.core.words import HARDENING, Place
 
 # Index of a place, and a day number.

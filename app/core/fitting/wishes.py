@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from app.core.fitting.options import Options
 from app.core.plan import Plan
-from app.core.stand import cells_needed, spare_of
+from app.core.plants.stand import cells_needed, spare_of
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]

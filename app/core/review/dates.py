@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, Days
+from app.core.dates.timeline import Timeline
 from app.core.log.entries import HANDED_OUT, PLANTED_OUT, Log
 from app.core.log.state import Logged
-from app.core.timeline import Timeline
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]

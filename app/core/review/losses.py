@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, week_number
+from app.core.dealing.placing import DealtStays
 from app.core.log.entries import CAUSES, LOST, NO_CAUSE
-from app.core.placing import DealtStays
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import HARDENING, PLACES, Cause, Place
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from app.core.calendar import DAYS_IN_WEEK, NO_DAY
-from app.core.ledger import Ledger, count_by_day, over_same_weeks
 from app.core.plan import Plan
+from app.core.space.ledger import Ledger, count_by_day, over_same_weeks
 from app.core.words import PLACES, Place
 
 

@@ -6,16 +6,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from app.core.calendar import NO_DAY
-from app.core.dealt import Dealt
+from app.core.dealing.placing import DealtStays
 from app.core.log.entries import Log
-from app.core.placing import DealtStays
 from app.core.plan import Plan, make_plan
 from app.core.review.dates import StepDates, step_dates
 from app.core.review.losses import Losses, losses_of
 from app.core.review.places import Used, use_of_places
 from app.core.review.seed import CameUp, came_up_of_crops, came_up_of_lots
 from app.core.review.shares import Shares, shares_of
-from app.core.spares import Given
+from app.core.space.dealt import Dealt
+from app.core.work.spares import Given
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from app.core.cards import GERMINATION
-from app.core.germination import lots_sown, observed_sowings, stated_of
 from app.core.log.learning import Germination, Observed, learn
 from app.core.plan import Plan
+from app.core.plants.germination import lots_sown, observed_sowings, stated_of
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY
 from app.core.cards import Sowings
 from app.core.plan import Plan
-from app.core.spares import Given
+from app.core.work.spares import Given
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]

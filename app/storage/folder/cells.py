@@ -9,8 +9,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Protocol
 
-from app.core.grid import row_letters, row_of_letters
 from app.core.limits import CELLS_PER_TRAY, Bounds, find_hidden_letter
+from app.core.space.grid import row_letters, row_of_letters
 from app.core.words import Weekday
 from app.storage.folder.faults import nearest, quoted
 

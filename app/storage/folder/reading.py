@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from app.core.dates.record import OtherHemisphereError
 from app.core.errors import CoreError
-from app.core.record import OtherHemisphereError
 from app.core.words import FrostSource
 from app.storage.folder.columns import Names, Values, positions_of_names, read_values
 from app.storage.folder.faults import Fault, Faults, FolderError, nearest

@@ -3,10 +3,10 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from app.core.card_rules import card_faults
-from app.core.frost import usable_frost
+from app.core.dates.frost import usable_frost
+from app.core.dates.record import DailyRecord, find_freezes, require_hemisphere
 from app.core.limits import SOWING_YEARS
-from app.core.record import DailyRecord, find_freezes, require_hemisphere
+from app.core.plants.card_rules import card_faults
 from app.core.words import FrostSource
 from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.faults import Faults

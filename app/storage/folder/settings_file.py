@@ -11,8 +11,8 @@ from typing import Any
 
 from app.core import limits
 from app.core.calendar import read_month_day
+from app.core.dates.frost import frost_dates, frost_table
 from app.core.errors import CoreError
-from app.core.frost import frost_dates, frost_table
 from app.core.limits import Bounds
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.storage.folder.cells import Name, number_to_cell, text_to_cell

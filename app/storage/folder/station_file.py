@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from app.core.record import DailyRecord, Flags, Floats
+from app.core.dates.record import DailyRecord, Flags, Floats
 from app.storage.folder.columns import WRONG, Values, read_values
 from app.storage.folder.faults import Fault, Faults
 from app.storage.folder.layout import Layout

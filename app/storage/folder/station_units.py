@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from app.core.record import Floats
+from app.core.dates.record import Floats
 from app.storage.folder.faults import Fault
 from app.storage.folder.layout import Layout
 from app.storage.folder.sheets import Sheet

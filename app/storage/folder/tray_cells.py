@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from app.core.grid import Grid, grid_of
+from app.core.space.grid import Grid, grid_of
 from app.core.words import CellState
 from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.layout import CELLS_FILE, TRAYS_FILE

@@ -8,8 +8,8 @@ kind of place or has fewer levels.
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from app.core.grid import row_letters
 from app.core.limits import SEASON_YEARS
+from app.core.space.grid import row_letters
 from app.core.words import CellState
 from app.storage.folder.columns import WRONG, Values
 from app.storage.folder.faults import Faults

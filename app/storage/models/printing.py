@@ -5,7 +5,7 @@ from datetime import date
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.core.label_sheets import LabelKind, StockPaper
+from app.core.house.label_sheets import LabelKind, StockPaper
 from app.storage.base import Base, words
 
 

@@ -8,9 +8,9 @@ from sqlalchemy import CompoundSelect, Integer, case, cast, func, literal_column
 from sqlalchemy.orm import Session
 
 from app.core.cards import Garden
-from app.core.cells import NOBODY, Cells
-from app.core.dealt import Dealt
-from app.core.placing import DealtStays
+from app.core.dealing.cells import NOBODY, Cells
+from app.core.dealing.placing import DealtStays
+from app.core.space.dealt import Dealt
 from app.core.words import PLACES, CellState
 from app.storage.models import Cell, Stay, Tray
 from app.storage.queries.days import day_number

@@ -15,10 +15,10 @@ from sqlalchemy.sql.elements import ColumnElement
 from app.core import cards
 from app.core.calendar import as_day
 from app.core.cards import ContainerCard, CropCard, Garden, GrowerCard, SeedLotCard, Settings, ShelfCard, Sowings
-from app.core.footprint import positions_of
-from app.core.frost import Frost, entered_frost, frost_of_record
+from app.core.dates.frost import Frost, entered_frost, frost_of_record
+from app.core.dates.record import DailyRecord, Freezes
 from app.core.log.learning import Observed
-from app.core.record import DailyRecord, Freezes
+from app.core.space.footprint import positions_of
 from app.core.words import PLACES, FrostSource, Place, Side
 from app.storage import models
 from app.storage.published import emergence_rows, legal_germination

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from sqlalchemy import Exists, and_, exists, func, select
 from sqlalchemy.orm import Session
 
-from app.core.label_sheets import LabelKind
+from app.core.house.label_sheets import LabelKind
 from app.storage.models import Grower, LabelPrint, LabelStock, Printer, PublicAddress, Stay, Tray
 from app.storage.queries.rows import get_row
 

@@ -10,7 +10,7 @@ import numpy as np
 from sqlalchemy import Date, delete, select, type_coerce
 from sqlalchemy.orm import Session
 
-from app.core.record import DailyRecord, Floats, Freezes, find_freezes
+from app.core.dates.record import DailyRecord, Floats, Freezes, find_freezes
 from app.storage.base import table_of
 from app.storage.models import DailyTemperature, Garden
 from app.storage.queries.days import day_number

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.core.cucurbits import is_cucurbit
+from app.core.plants.cucurbits import is_cucurbit
 from app.core.words import Origin
 from app.storage.models import Crop, SeedLot, Sowing
 from app.storage.queries.trays import CELLS, CellRow

@@ -9,7 +9,7 @@ from sqlalchemy import Select, and_, case, delete, func, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from app.core.grid import Grid, grid_of
+from app.core.space.grid import Grid, grid_of
 from app.core.words import CellState, Place
 from app.storage.errors import ClashError, NotFoundError
 from app.storage.models import Cell, Container, Crop, Grower, Shelf, Sowing, Stay, Tray

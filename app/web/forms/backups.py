@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from app.core.retention import KEEP_DAYS, KEEP_MONTHS, KEEP_WEEKS, Keeping
+from app.core.house.retention import KEEP_DAYS, KEEP_MONTHS, KEEP_WEEKS, Keeping
 from app.services.backups import BackupSettings
 from app.web.forms.fields import GardenForm, TextField, WholeNumberField
 

@@ -1,6 +1,6 @@
 """The garden's Wi-Fi, as phones join it."""
 
-from app.core.wifi import LONGEST_NAME_BYTES, LONGEST_PASSPHRASE, require_wifi_name, require_wifi_passphrase
+from app.core.house.wifi import LONGEST_NAME_BYTES, LONGEST_PASSPHRASE, require_wifi_name, require_wifi_passphrase
 from app.web.forms.fields import GardenForm, TextField
 
 

@@ -5,9 +5,9 @@ from typing import Any
 
 from wtforms import BooleanField
 
-from app.core.address import LONGEST, read_address
 from app.core.errors import OutOfRangeError
-from app.core.label_sheets import (
+from app.core.house.address import LONGEST, read_address
+from app.core.house.label_sheets import (
     HEIGHT_MM,
     LABELS_IN_LINE,
     MARGIN_MM,

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from app.core.house.mail import LONGEST_ADDRESS, read_mail_address, read_mail_host
 from app.core.limits import Bounds
-from app.core.mail import LONGEST_ADDRESS, read_mail_address, read_mail_host
 from app.core.words import MailSecurity
 from app.network import is_loopback
 from app.services.letters import MailValues

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.card_rules import CardError, read_sources
-from app.core.cucurbits import is_cucurbit
-from app.core.season import SeasonFit
+from app.core.plants.card_rules import CardError, read_sources
+from app.core.plants.cucurbits import is_cucurbit
+from app.core.plants.season import SeasonFit
 from app.extensions import db
 from app.services import crops
 from app.services.names import NameTakenError

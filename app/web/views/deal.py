@@ -7,7 +7,7 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
-from app.core.deal import filled_on
+from app.core.dealing.deal import filled_on
 from app.extensions import db
 from app.services.deal import StaleDealError, accept_deal, propose_deal, season_days
 from app.services.plan import get_plan

@@ -8,7 +8,7 @@ from flask import Blueprint, Response, abort, g, make_response, render_template,
 from flask.typing import ResponseReturnValue
 
 from app.core.words import Role
-from app.core.work import work_of
+from app.core.work.work import work_of
 from app.extensions import db
 from app.network import is_known_here_alone, is_loopback
 from app.services import feeds as service

@@ -8,7 +8,7 @@ from itertools import groupby
 from flask import Blueprint, current_app, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.label_sheets import LabelKind, StockPaper
+from app.core.house.label_sheets import LabelKind, StockPaper
 from app.core.words import Units
 from app.extensions import db
 from app.services import labels as service

@@ -10,10 +10,10 @@ from flask.typing import ResponseReturnValue
 from wtforms import Field
 
 from app.core.calendar import NO_DAY
-from app.core.expected import due_on, waiting_for
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.words import Cause, LogKind, Role
+from app.core.work.expected import due_on, waiting_for
 from app.extensions import db
 from app.services.log import AlreadyCorrectedError, NewEntry, OtherSeedError, add_entries
 from app.services.log import take_back as take_back_entry

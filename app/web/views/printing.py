@@ -6,7 +6,7 @@ from typing import Any
 from flask import Blueprint, abort, current_app, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.label_sheets import StockPaper
+from app.core.house.label_sheets import StockPaper
 from app.extensions import db
 from app.services import printing as service
 from app.services.names import NameTakenError

@@ -3,7 +3,7 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.core.season import Verdict
+from app.core.plants.season import Verdict
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.season_page import make_season_page

@@ -8,7 +8,7 @@ from flask import Blueprint, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 
 from app.core.calendar import week_start
-from app.core.work import work_of
+from app.core.work.work import work_of
 from app.extensions import db
 from app.services.plan import get_plan
 from app.sheets.backup_words import moment_words

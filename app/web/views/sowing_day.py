@@ -9,7 +9,7 @@ from markupsafe import Markup
 from werkzeug.datastructures import MultiDict
 
 from app.core.calendar import as_day
-from app.core.one_move import Wish, find_days
+from app.core.dealing.one_move import Wish, find_days
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import LAMP, PLACES, WINDOW
 from app.extensions import db

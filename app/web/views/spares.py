@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
-from app.core.spares import spare_of_sowing
+from app.core.work.spares import spare_of_sowing
 from app.extensions import db
 from app.services import spares
 from app.services.plan import get_plan

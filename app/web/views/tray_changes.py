@@ -8,13 +8,13 @@ import numpy as np
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.core.apart import Differs
-from app.core.deal import filled_on
-from app.core.dealt import NOT_DEALT
-from app.core.offers import NOBODY, list_offers
+from app.core.dealing.apart import Differs
+from app.core.dealing.deal import filled_on
+from app.core.dealing.offers import NOBODY, list_offers
+from app.core.dealing.positions import positions_of_places
+from app.core.dealing.redeal import parts_of_trays
 from app.core.plan import Plan
-from app.core.positions import positions_of_places
-from app.core.redeal import parts_of_trays
+from app.core.space.dealt import NOT_DEALT
 from app.core.words import Place
 from app.extensions import db
 from app.services import trays

@@ -10,8 +10,8 @@ from flask.typing import ResponseReturnValue
 from app.core.calendar import DAYS_IN_WEEK, as_day, week_start
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
-from app.core.week import Task
-from app.core.work import work_of
+from app.core.work.week import Task
+from app.core.work.work import work_of
 from app.extensions import db
 from app.services.plan import get_plan
 from app.services.work import NotOpenError, Pick, sow_again, take_back_done, tick_off

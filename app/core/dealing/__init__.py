@@ -1,0 +1,1 @@
+"""From the plan to trays with numbers, cells and positions, and what becomes of those that are dealt."""

@@ -1,0 +1,1 @@
+"""Trays, shelves and positions: what stands where, and how full it is. It knows no crop."""
