@@ -123,7 +123,13 @@ def index() -> ResponseReturnValue:
     if is_coordinator() and not len(plan.garden.sowings) and not request.args.get("week"):
         steps = find_steps()
         if steps.is_first:
-            return render_template("first_steps/index.html", page=steps, begins=True)
+            return render_template(
+                "first_steps/index.html",
+                page=steps,
+                begins=True,
+                backup_notice=backup_notice(),
+                clock_notice=clock_notice(),
+            )
     page = page_of(plan, read_week(request.args.get("week"), plan, today), today, read_grower(plan))
     return render_template(
         "week/index.html",
