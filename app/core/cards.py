@@ -16,6 +16,7 @@ from app.core.space.dealt import Dealt
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Place
 
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
 # Picking time wanted after the first ripe fruit where the card says nothing; chosen here.
@@ -180,6 +181,7 @@ class Sowings:
         days_to_maturity: Of the variety, counted as the card counts; 0 where the card's holds. Shape (n,). [d]
         germination: Stated for the seed lot; 0 where none is. Shape (n,). [fraction]
         seed_lot: Index into the garden's seed lots; -1 for none. Left out, none has one. Shape (n,).
+        brings_seed: Whether its grower brings the seed; else the garden does. Left out, none does. Shape (n,).
         priority: 1 first to 3 last. Shape (n,).
         plant_out: The grower's own date; 0 for none. Shape (n,). [day number]
         sow_on: A day set by the coordinator; 0 for none. Shape (n,). [day number]
@@ -202,11 +204,14 @@ class Sowings:
     risk: Floats
     light: Ints
     seed_lot: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    brings_seed: Flags = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
     def __post_init__(self) -> None:
-        """Fill in what was left out: no sowing has a seed lot."""
+        """Fill in what was left out: no sowing has a seed lot, and no grower brings seed."""
         if len(self.seed_lot) != len(self.ids):
             object.__setattr__(self, "seed_lot", np.full(len(self.ids), -1, dtype=np.int64))
+        if len(self.brings_seed) != len(self.ids):
+            object.__setattr__(self, "brings_seed", np.zeros(len(self.ids), dtype=bool))
 
     def __len__(self) -> int:
         """Return the number of sowings."""

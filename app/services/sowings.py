@@ -280,6 +280,7 @@ def _row_of(garden: "Garden", values: SowingValues) -> dict[str, Any]:
         "risk": values.risk or 0.0,
         "light": NO_PLACE if values.light is None else PLACES.index(Place(values.light)),
         "seed_lot": lot,
+        "brings_seed": values.brings_seed,
     }
 
 
@@ -309,5 +310,6 @@ def _alone(garden: "Garden", values: SowingValues) -> Sowings:
         varieties=(None,),
         germination=np.zeros(1),
         risk=np.array([values.risk or 0.0]),
+        brings_seed=np.array([values.brings_seed]),
         **columns,
     )

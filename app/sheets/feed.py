@@ -13,7 +13,7 @@ from icalendar import Event as Component
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.work.week import Due, Task
 from app.services.feeds import Event, Told
-from app.sheets.tasks import UNITS_OF
+from app.sheets.tasks import UNITS_OF, own_seed_words
 from app.sheets.words import count_words, day_short
 from app.storage.queries.feeds import RoundOfDay
 
@@ -117,7 +117,7 @@ def more_words(plan: Plan, due: Due) -> str:
         parts = [_container(plan, int(plan.pot_container[due.sowing]))]
     elif due.task is Task.SOW_OUTSIDE and due.last_day >= due.day:
         parts = [f"at the plot, by {day_short(date.fromordinal(due.last_day))}"]
-    return ", ".join(part for part in parts if part)
+    return ", ".join(part for part in [*parts, own_seed_words(plan, due)] if part)
 
 
 def make_calendar(name: str, events: Sequence[Event]) -> bytes:

@@ -228,16 +228,17 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
     """Return how many, and how, as it is done at the bench."""
     card = plan.garden.cards[plan.garden.sowings.crop[due.sowing]]
     depth_mm = card.sow_depth_mm
+    own_seed = ["bring your own seed"] if plan.garden.sowings.brings_seed[due.sowing] else []
     at_depth = [] if depth_mm is None else [sow_depth_words(depth_mm, facts.units)]
     match due.task:
         case Task.SOW:
             container = plan.garden.containers[plan.container[due.sowing]].name
             warm = [] if card.germ_temp_c is None else [f"mix at {temperature_words(card.germ_temp_c, facts.units)}"]
             seeds = f"{count_words(due.amount, 'cell')} of {container}, {count_words(card.seeds_per_cell, 'seed')} each"
-            return ", ".join([seeds, *at_depth, *warm])
+            return ", ".join([seeds, *at_depth, *warm, *own_seed])
         case Task.SOW_OUTSIDE:
             last = f"until {day_words(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
-            return ", ".join([f"for {count_words(due.amount, 'plant')}", *at_depth, last])
+            return ", ".join([f"for {count_words(due.amount, 'plant')}", *at_depth, last, *own_seed])
         case Task.THIN:
             return f"{count_words(due.amount, 'cell')}, the strongest of each stays"
         case Task.POT_ON:

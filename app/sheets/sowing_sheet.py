@@ -39,7 +39,7 @@ class LotOnSheet:
         count: How many, as `9 cells` or `7 pots`.
         crop: Name of the crop.
         variety: Its variety, empty where none is given.
-        seed_lot: The seed lot, empty where none is given, and for pots.
+        seed_lot: The seed lot, and whether it is the grower’s own seed; empty where neither is, and for pots.
         grower: Name of the grower.
         plot: Their plot, empty where none is given.
         seeds: Seeds a cell and in all, as `2 a cell, 18 in all`; empty for pots.
@@ -287,13 +287,19 @@ class _Maker:
         last = max(int(self.plan.timeline.emerges[self.plan.index_of[sowing]]) for sowing in lots)
         return f"Cover on, off when seedlings show: about {day_words(date.fromordinal(last))}"
 
+    def seed_words(self, sowing_id: int) -> str:
+        """Return the seed lot of a sowing, and that its grower brings it; empty where neither is known."""
+        seed, sowings = self.facts.seed.get(sowing_id), self.plan.garden.sowings
+        own = "own seed" if sowings.brings_seed[self.plan.index_of[sowing_id]] else ""
+        return ", ".join(part for part in ("" if seed is None else seed.seed_lot, own) if part)
+
     def lot(self, cells: list[CellRow]) -> LotOnSheet:
         """Return what one sowing has of a tray that is sown."""
-        seed, card = self.facts.seed.get(cells[0].sowing_id), self.card(cells[0])
+        card = self.card(cells[0])
         return replace(
             self.pots(cells),
             count=count_words(len(cells), "cell"),
-            seed_lot="" if seed is None else seed.seed_lot,
+            seed_lot=self.seed_words(cells[0].sowing_id),
             seeds=f"{card.seeds_per_cell} a cell, {card.seeds_per_cell * len(cells)} in all",
             how=tuple(self.how(card)),
         )

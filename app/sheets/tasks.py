@@ -362,14 +362,24 @@ def _more(plan: Plan, work: Due) -> str:
     if work.is_done:
         return ""
     if work.task is Task.SOW:
-        return count_words(
-            work.amount * plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell, "seed"
-        )
+        per_cell = plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell
+        return _joined(count_words(work.amount * per_cell, "seed"), own_seed_words(plan, work))
     if work.task is Task.SOW_OUTSIDE:
-        return f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
+        by = f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
+        return _joined(by, own_seed_words(plan, work))
     if work.task is Task.UNCOVER and work.waited_days:
         return "mould risk" if plan.progress.up_on[work.sowing] != NO_DAY else "mould risk if any are up"
     return ""
+
+
+def own_seed_words(plan: Plan, work: Due) -> str:
+    """Return that the grower brings the seed, where something is sown and they do; else nothing."""
+    is_sown = work.task in {Task.SOW, Task.SOW_OUTSIDE}
+    return "the grower’s own seed" if is_sown and plan.garden.sowings.brings_seed[work.sowing] else ""
+
+
+def _joined(*parts: str) -> str:
+    return ", ".join(part for part in parts if part)
 
 
 def work_words(plan: Plan, work: Due) -> str:

@@ -1,10 +1,15 @@
 """The grower's sheet against the days worked out in test_weekly_sheet.py."""
 
+from dataclasses import replace
 from datetime import date
+
+import numpy as np
 
 from app.core.calendar import as_day
 from app.core.plan import make_plan
 from app.core.words import CountedFrom, LogKind, Units
+from app.core.work.work import work_of
+from app.sheets.feed import more_words
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
 from tests.core.work.test_work import plan_on, sown
 from tests.factories import card, container, garden, sowing
@@ -121,3 +126,14 @@ def test_a_sowing_that_is_too_late_says_so_in_place_of_its_day():
     plan = plan_on(date(2027, 5, 17))
     sheet = make_grower_sheet(plan, 0, SheetFacts(units=Units.METRIC, today=date(2027, 5, 17), saved_cucurbits=()))
     assert sheet.deadlines[0].sow_on == "too late"
+
+
+def test_who_brings_the_seed_is_told_where_it_is_sown():
+    plan = make_plan(garden())
+    own = make_plan(replace(plan.garden, sowings=replace(plan.garden.sowings, brings_seed=np.array([True]))))
+    told = [[job.how for task in make_grower_sheet(one, 0, facts()).tasks for job in task.jobs] for one in (plan, own)]
+    assert [how for how in told[0] if "seed" in how and "own" in how] == []
+    assert [how.endswith("bring your own seed") for how in told[1]].count(True) == 1
+    sow, *others = (more_words(own, due) for due in work_of(own, grower=0))
+    assert sow.endswith("the grower’s own seed")
+    assert [words for words in others if "own seed" in words] == []

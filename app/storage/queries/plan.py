@@ -56,6 +56,7 @@ def _sowings_statement() -> Select[*tuple[Any, ...]]:
             func.coalesce(sowing.risk, 0.0),
             light,
             func.coalesce(sowing.seed_lot_id, 0),
+            sowing.brings_seed,
         )
         .outerjoin(lot, sowing.seed_lot_id == lot.id)
         .order_by(sowing.id)
@@ -243,7 +244,7 @@ def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int], lot_i
     rows = session.connection().execute(SOWINGS).cursor.fetchall()
     columns = zip(*rows, strict=True) if rows else ((),) * len(SOWINGS.selected_columns)
     ids, names, varieties, grower, crop, plants, placed, days, germination, priority, *rest = columns
-    plant_out, sow_on, risk, light, seed_lot = rest
+    plant_out, sow_on, risk, light, seed_lot, brings_seed = rest
     return Sowings(
         ids=_ints(ids),
         names=tuple(names),
@@ -260,6 +261,7 @@ def _sowings(session: Session, grower_ids: list[int], crop_ids: list[int], lot_i
         risk=np.array(risk, dtype=np.float64),
         light=_ints(light),
         seed_lot=np.where(_ints(seed_lot) == 0, -1, positions_in(_ints(lot_ids), _ints(seed_lot))),
+        brings_seed=np.array(brings_seed, dtype=bool),
     )
 
 
