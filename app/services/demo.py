@@ -14,6 +14,7 @@ from app.services.log import NewEntry, add_entries, tick
 from app.services.plan import get_plan
 from app.services.rounds import BY_HAND_DAYS, finish_round, propose_rounds, share_out_rounds
 from app.services.seed_tests import SeedTestValues, add_seed_test
+from app.services.spares import Gift, ask_for_plants, give_plants, offer_plants
 from app.storage import Session
 from app.storage.numbers import forget_numbers
 from app.storage.queries.days import find_today, set_today
@@ -27,11 +28,13 @@ DEMO_DAY = date(2027, 4, 10)
 _SEED = 2027
 _DAYS_LATE = (-1, 0, 0, 0, 1, 1, 2, 3)
 _NOBODY_LOOKED = 0.15  # of the sowings that should be up, so many have no entry yet
-_COME_UP = 0.97  # of those that should come up: the bench is well kept
 _LOSSES = (Cause.DAMPING_OFF, Cause.DRIED_OUT, Cause.MICE)
 _TESTED = {"L04": (date(2027, 2, 6), 20, 11, 10), "L03": (date(2027, 2, 6), 20, 18, 9)}  # begun, tried, up, days
 _THINNED_AFTER = timedelta(days=8)
 _ROUNDS_FROM = timedelta(days=9)
+_SPARE_DAY = DEMO_DAY - timedelta(days=2)
+_OFFERS, _LEAST_SPARE, _MOST_SPARE = 3, 2, 6
+_GIVES, _ASKS = "More came up than I have room for", "Few of mine came up"
 
 
 def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
@@ -67,6 +70,7 @@ def set_up_demo(session: Session, *, replace: bool = False) -> dict[str, int]:
     add_entries(session, _seedlings(session), today=DEMO_DAY, account_id=None)
     accept_deal(session, first=first, last=last, today=DEMO_DAY)
     _go_round(session)
+    _share_spare_plants(session)
     set_today(session, before)
     return counts
 
@@ -91,7 +95,7 @@ def _seedlings(session: Session) -> Iterable[NewEntry]:
             continue
         by_tray: dict[int, list[tuple[int, int]]] = {}
         for cell, tray in list_cells_of_sowing(session, sowing_id):
-            if cell.state is CellState.SOWN and chance.random() < chance_up(plan, index) * _COME_UP:
+            if cell.state is CellState.SOWN and chance.random() < chance_up(plan, index):
                 by_tray.setdefault(tray.number, []).append((cell.row_number, cell.column_number))
         who = int(plan.garden.growers[int(plan.garden.sowings.grower[index])].id)
         for number, cells in by_tray.items():
@@ -126,6 +130,31 @@ def _seedlings(session: Session) -> Iterable[NewEntry]:
                 )
             )  # fmt: skip
     return entries
+
+
+def _share_spare_plants(session: Session) -> None:
+    """Let those who have most plants too many give some away, and others of the same crop ask; one gift is made."""
+    plan = get_plan(session)
+    sowings, spare = plan.garden.sowings, plan.living - plan.plants
+    offers: dict[int, int] = {}
+    for index in sorted(range(len(sowings)), key=lambda index: (-int(spare[index]), index)):
+        crop = int(sowings.crop[index])
+        if len(offers) < _OFFERS and spare[index] >= _LEAST_SPARE and crop not in offers:
+            plants = min(int(spare[index]), _MOST_SPARE)
+            offers[crop] = offer_plants(session, int(sowings.ids[index]), plants, _GIVES, today=_SPARE_DAY).id
+            others = [
+                at
+                for at in range(len(sowings))
+                if sowings.crop[at] == crop and sowings.grower[at] != sowings.grower[index]
+            ]
+            needs = min(others, key=lambda at: (int(plan.living[at]), at), default=None)
+            if needs is None:
+                continue
+            who = plan.garden.growers[int(sowings.grower[needs])].id
+            request = ask_for_plants(session, who, plan.garden.cards[crop].id, _LEAST_SPARE, _ASKS, today=_SPARE_DAY)
+            if len(offers) == 1:
+                gift = Gift(offer_id=offers[crop], request_id=request.id, plants=_LEAST_SPARE)
+                give_plants(session, gift, today=_SPARE_DAY, account_id=None)
 
 
 def _go_round(session: Session) -> None:

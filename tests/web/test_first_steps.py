@@ -33,7 +33,7 @@ def typed(page):
     return [
         element.attributes["name"]
         for element in page.all("input", "select")
-        if element.within("form") and element.attributes.get("type") not in ("hidden", "checkbox")
+        if element.within("form") and element.attributes.get("type") not in ("hidden", "checkbox", "search")
         and not element.within("details") and not element.attributes.get("value")
     ]  # fmt: skip
 

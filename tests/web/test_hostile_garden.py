@@ -21,7 +21,7 @@ from app.services.folder import dump_folder, load_folder
 from app.services.plan import get_plan
 from app.sheets.tables import Table, csv_text, json_text
 from app.storage.folder import FaultyFolderError
-from app.storage.models import Grower, LabelStock, Printer, SeedLot, Sowing, Tray
+from app.storage.models import Batch, Grower, LabelStock, Printer, SeedLot, Sowing, Tray
 from tests.conftest import TODAY
 from tests.sheets import reading
 from tests.web.classes import BLANKS, HIDDEN, TOO_LONG, WORDS, encoded
@@ -54,12 +54,15 @@ def add_garden(engine, folder, words):
                 LabelStock(name=names[21], **vars(single_label(57, 32)) | {"paper": StockPaper.A4}),
             ]
         )
+        pasted = Batch(at=1.5, what="growers pasted", rows=0, digest="")
+        session.add(pasted)
         session.commit()
         number = session.scalar(select(Tray.number).order_by(Tray.number).limit(1))
         nouns = ("grower", "crop", "sowing", "container", "shelf", "seed_lot", "printer", "stock", "run")
-        nouns += ("seed_test", "request", "round", "entry")
+        nouns += ("seed_test", "offer", "request", "gift", "draft", "round", "entry")
         ids = {f"{noun}_id": 1 for noun in nouns} | {"table": "sowings"}
-        return ids | {"week": "2027-W18", "place": "lamp", "way": "cut", "number": number, "token": "x"}
+        ids |= {"week": "2027-W18", "place": "lamp", "way": "cut", "number": number, "token": "x"}
+        return ids | {"batch_id": pasted.id, "page": "member", "name": "week.png"}
 
 
 @pytest.fixture

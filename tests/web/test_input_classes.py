@@ -178,7 +178,7 @@ LEADS_NOWHERE = {
         "week.pdf",
     }
     | {"rounds.show", "rounds.pdf"}
-    | {"notice.pdf", "connect.door"},
+    | {"notice.pdf", "connect.door", "next_season.index"},
     "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},
 }
