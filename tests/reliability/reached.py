@@ -48,6 +48,7 @@ PLACES = {
     "app/web/views/bench.py:end": Reached(PAGE, "end the bench tablet"),
     "app/web/views/bench.py:person": Reached(PAGE, "come to the bench tablet"),
     "app/web/views/feeds.py:make": Reached(PAGE, "make an address for calendars"),
+    "app/web/views/first_steps.py:clear": Reached(PAGE, "clear the demo garden"),
     "app/web/views/labels.py:make": Reached(PAGE, "make labels"),
     "app/web/views/people.py:hand_out": Reached(PAGE, "make a slip"),
     "app/web/views/sign_in.py:_come_in": Reached(PAGE, "sign in"),

@@ -359,6 +359,7 @@ class Page:
         check: Returns what is wrong where it was answered.
         again: Whether it is sent again even where it was done, since the answer is what counts.
         cookie: Returns the sender's cookie; by default that of somebody who is signed in.
+        judge: Returns what is wrong in the database; by default what the history does not tell.
     """
 
     place: str
@@ -366,6 +367,7 @@ class Page:
     check: Callable
     again: bool = False
     cookie: Callable = lambda _engine, cookies, _account_id: cookies[0]
+    judge: Callable = lambda engine, watch: watch.judge(engine)
 
 
 def sign_in(browser):
@@ -431,6 +433,33 @@ def make_feed(browser):
     return browser.send(browser.form("/calendar", "/calendar/address"), dates="garden")
 
 
+def clear_demo(browser):
+    return browser.send(browser.form("/first-steps/clear", "/first-steps/clear"))
+
+
+def in_the_demo(engine, cookies, _account_id):
+    """Let the garden be the demo."""
+    with engine.begin() as connection:
+        connection.exec_driver_sql("DELETE FROM house")
+        connection.exec_driver_sql(
+            "INSERT INTO house (id, open_to_visitors, keep_days, keep_weeks, keep_months, holds_demo)"
+            " VALUES (1, 0, 7, 4, 12, 1)"
+        )
+    return cookies[0]
+
+
+def there_or_gone(engine, _watch):
+    """Return what of a garden that is cleared whole is left without the rest; its history does not tell row by row."""
+    with engine.connect() as connection:
+        tables = ("garden", "grower", "sowing", "tray", "cell")
+        left = {name: connection.scalar(text(f"SELECT count(*) FROM {name}")) > 0 for name in tables}
+    return [] if len(set(left.values())) == 1 else [f"half of it is gone: {left}"]
+
+
+def is_cleared(browser):
+    return [] if browser.get("/").status == 302 else ["the demo garden is still there"]
+
+
 def on_two_devices(engine, cookies, _account_id):
     """Let the sender be signed in elsewhere too."""
     cookies_for(engine, ["Person 0"])
@@ -472,6 +501,9 @@ PAGES = {
     "end the bench tablet": Page(f"{BENCH}:end", end_bench, nothing_more, cookie=tablet),
     "make a slip": Page("app/web/views/people.py:hand_out", make_slip, nothing_more, again=True, cookie=with_address),
     "make an address for calendars": Page("app/web/views/feeds.py:make", make_feed, nothing_more, again=True),
+    "clear the demo garden": Page(
+        "app/web/views/first_steps.py:clear", clear_demo, is_cleared, cookie=in_the_demo, judge=there_or_gone
+    ),
     "make labels": Page("app/web/views/labels.py:make", make_labels, nothing_more, again=True),
 }
 COMMIT_POINTS = ("before a commit", "after a commit")
@@ -515,7 +547,7 @@ def kill_page(garden, cookies, opened, name, point, **plan):
                 faults.append(f"it was not killed: {server.output()}")
         browser.close()
         has_acted = bool(watch.look(engine).told)
-        faults += faults_of_file(engine) + watch.judge(engine)
+        faults += faults_of_file(engine) + page.judge(engine, watch)
         engine.dispose()
         with Server(garden, plan={name: value for name, value in plan.items() if name == "spoil"}) as server:
             browser.port = server.port
@@ -529,7 +561,7 @@ def kill_page(garden, cookies, opened, name, point, **plan):
                 status = page.send(browser).status
                 faults += [] if status in {200, 302} else [f"sent again: {status}"]
             faults += page.check(browser)
-            faults += faults_of_file(engine) + watch.judge(engine)
+            faults += faults_of_file(engine) + page.judge(engine, watch)
             assert server.stop() == 0, server.output()
     engine.dispose()
     return faults
