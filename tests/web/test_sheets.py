@@ -298,7 +298,7 @@ class TestDealtSheets:
 
 
 @pytest.mark.parametrize("address", [*PAGES, *FILES])
-def test_before_there_is_a_garden_a_sheet_leads_to_the_set_up(client, address):
+def test_before_there_is_a_garden_a_sheet_leads_to_the_first_steps(client, address):
     response = client.get(address)
     assert response.status_code == 302
-    assert response.headers["Location"].startswith("/setup")
+    assert response.headers["Location"].startswith("/first-steps")
