@@ -61,7 +61,10 @@ from tests.web.everything import addresses
 KINDS = ("demo", "empty", "large")
 HOST = "127.0.0.1"
 SLIP = "a-one-time-link-for-pictures-001"
-WORDS = {"way": "sheet", "week": "2027-W21", "place": "lamp", "table": "sowings", "token": SLIP}
+WORDS = {
+    "way": "sheet", "week": "2027-W21", "place": "lamp", "table": "sowings", "token": SLIP, "page": "member",
+    "name": "week.png",
+}  # fmt: skip
 IDS = (
     "account_id", "batch_id", "container_id", "crop_id", "draft_id", "entry_id", "gift_id", "grower_id", "number",
     "offer_id", "printer_id", "request_id", "round_id", "run_id", "seed_lot_id", "seed_test_id", "shelf_id",
