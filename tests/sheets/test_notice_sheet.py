@@ -20,7 +20,7 @@ TODAY = date(2027, 4, 10)
 BUSY = date(2027, 5, 17)
 FIRST = date(2027, 1, 4)
 SEASON = [FIRST + timedelta(weeks=n) for n in range(36)]
-# A tender crop out on 19 June; six to eight weeks indoors are 24 April to 8 May, see tests/core/work/test_notice.py.
+# A tender crop out on 19 June; six to eight weeks indoors are 24 April to 8 May, see test_notice.py of the core.
 QUICK = {"days_to_maturity": 30}
 BEAN = dict.fromkeys(("start_container", "indoor_weeks_min", "indoor_weeks_max", "plant_out_weeks", "light")) | {
     "id": 2,
@@ -144,7 +144,7 @@ def test_crops_that_are_not_due_stand_by_their_first_day():
 
 
 def test_too_long_is_said_of_every_way_or_of_one_with_the_way_that_is_left():
-    # As in tests/core/work/test_notice.py: six days, and from seed outside 42 more.
+    # As in test_notice.py of the core: six days, and from seed outside 42 more.
     crops = (
         card(days_to_maturity=70),
         card(id=2, name="Pepper", days_to_maturity=70, direct_sow_weeks=0),

@@ -1,4 +1,4 @@
-"""The week's list on paper, against the days of tests/core/work/test_work.py."""
+"""The week's list on paper, against the days of test_work.py of the core."""
 
 from datetime import date
 

@@ -109,7 +109,8 @@ SHELVES = TableKind(
         _of(ShelfForm, "pan_depth_mm", "pan depth", "wick pan"),
         TableColumn(name="fan", label="Fan over the shelf", names=("fan",), read=read_word(YES_NO)),
     ),
-    example="Shelf\tPlace\tWidth (cm)\tDepth (cm)\tLevels\nLamp rack A\tlamp\t122\t61\t3\nSouth sill\twindow\t150\t30\t1",  # noqa: E501
+    example="Shelf\tPlace\tWidth (cm)\tDepth (cm)\tLevels\n"
+    "Lamp rack A\tlamp\t122\t61\t3\nSouth sill\twindow\t150\t30\t1",
 )
 SEED_LOTS = TableKind(
     key="seed-lots",
