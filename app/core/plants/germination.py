@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.calendar import NO_DAY, Days
+from app.core.calendar import NO_DAY
 from app.core.cards import GERMINATION, Garden
 from app.core.log.entries import NO_LOT, SOWN
 from app.core.log.learning import Germination, Observed, learn
@@ -15,9 +15,6 @@ Flags = NDArray[np.bool_]
 
 # Stragglers come up within so many days of the first; chosen here.
 ALL_UP_AFTER_DAYS = 7
-# A sowing of which nothing is up has failed at twice its days to emergence, or so long after the day on which it was
-# foreseen, whichever is first: a quick crop is sown again soon, and a slow one not too late. Chosen here.
-WAIT_DAYS = 7
 
 
 def germination_of(garden: Garden, logged: Logged) -> Floats:
@@ -121,18 +118,3 @@ def is_nothing_up(logged: Logged) -> Flags:
     came_up = np.any([day != NO_DAY for day in days], axis=0) | (logged.left > 0)
     nothing_up: Flags = (logged.sown > 0) & ~came_up & (logged.lost >= logged.sown)
     return nothing_up
-
-
-def failed_on(sown_on: Days, emerges: Days) -> Days:
-    """Return the day from which each sowing counts as failed if too little is up; 0 where it is sown outside, or not.
-
-    Args:
-        sown_on: The day it was sown; 0 where it is not. Shape (n,). [day number]
-        emerges: The day it came up or is to; 0 where it is sown outside. Shape (n,). [day number]
-
-    Source:
-        Twice the days to emergence after sowing, or 7 days past the day foreseen, whichever is first; chosen here.
-    """
-    emerge_days = emerges - sown_on
-    failed: Days = sown_on + np.minimum(2 * emerge_days, emerge_days + WAIT_DAYS)
-    return np.where((sown_on == NO_DAY) | (emerges == NO_DAY), NO_DAY, failed)

@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 from app.core.calendar import NO_DAY, Days, as_day, days_of_weeks, next_weekday
 from app.core.dates.timeline import nearest_weekday
 from app.core.plan import NO_PLACE, Plan, cells_at
-from app.core.plants.germination import failed_on
 from app.core.plants.season import days_from_seed, days_from_transplant, first_day_outside, season_end, start_on
 
 Ints = NDArray[np.int64]
 
+# A sowing of which nothing is up has failed at twice its days to emergence, or so long after the day on which it was
+# foreseen, whichever is first: a quick crop is sown again soon, and a slow one not too late. Chosen here.
+WAIT_DAYS = 7
 # A quicker variety is looked for down to this share of the usual days to maturity; chosen here.
 QUICKEST_SHARE = 0.6
 MOST_CARDS = 3
@@ -98,7 +100,10 @@ def planned_on(plan: Plan) -> Days:
 def failed_from(plan: Plan) -> Days:
     """Return the day from which each sown lot counts as failed if too little is up; 0 where none is sown."""
     # Where it came up, the day foreseen is no longer in the plan; then the day it came up stands for it.
-    return failed_on(plan.progress.sown_on, plan.due.emerges)
+    sown_on = plan.progress.sown_on
+    emerge_days = plan.due.emerges - sown_on
+    failed: Days = sown_on + np.minimum(2 * emerge_days, emerge_days + WAIT_DAYS)
+    return np.where((sown_on == NO_DAY) | (plan.due.emerges == NO_DAY), NO_DAY, failed)
 
 
 def missing_plants(plan: Plan) -> Ints:
