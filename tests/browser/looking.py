@@ -58,9 +58,16 @@ def looking(browser, made, base):
     page.on("console", lambda said: page.troubles.append(said.text) if said.type in {"error", "warning"} else None)
     page.on("pageerror", lambda error: page.troubles.append(str(error)))
     page.on("request", lambda request: None if is_own(request.url) else page.troubles.append(request.url))
-    page.on("requestfinished", lambda request: page.sent.extend([request]))
+    page.on("request", lambda request: note_request(page, request))
     yield page
     context.close()
+
+
+def note_request(page, request):
+    """Note what a page asks for, from its address on: what the page before it still waited for is not its weight."""
+    if request.is_navigation_request() and request.redirected_from is None:
+        page.sent.clear()
+    page.sent.append(request)
 
 
 def is_own(url):
@@ -78,7 +85,6 @@ def wire_bytes(request):
 def look(page, name, address, *, widths=WIDTHS):
     """Open a page and return its weight and what is wrong with it by measure."""
     page.troubles.clear()
-    page.sent.clear()
     page.emulate_media(color_scheme=THEMES[0])
     answer = page.goto(address, wait_until="load")
     looked = Looked(name)
