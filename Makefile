@@ -6,7 +6,7 @@ OLDEST := 3.11
 UV ?= uv
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint soak lock screenshots pictures
+.PHONY: help install demo test lint soak lock screenshots pictures words
 
 help:
 	@echo "make demo     install, load the demo garden if the database is empty, serve it"
@@ -16,6 +16,7 @@ help:
 	@echo "make install  the command at $(BIN)/traymates"
 	@echo "make screenshots  every page and PDF file of three gardens as pictures, in OUT or a temporary folder"
 	@echo "make pictures  those of the guides, anew from the demo garden"
+	@echo "make words    the catalogues of other languages, brought up to date with what the program says"
 	@echo "make lock     requirements.lock anew from pyproject.toml (needs uv)"
 
 # The script looks whether this computer will do, and does nothing where all is there already.
@@ -63,3 +64,7 @@ lock:
 	$(UV) pip compile --quiet --universal --python-version $(OLDEST) --all-extras --generate-hashes --upgrade \
 		--exclude-newer "5 days" --custom-compile-command "make lock" \
 		--output-file requirements.lock pyproject.toml
+
+# What `_`, `ngettext` and their like mark goes into the catalogues; what is new there waits for its translation.
+words: install
+	$(BIN)/python -m tests.words

@@ -87,9 +87,7 @@ def _accept(url: str, row: LevellingRow, day: date) -> None:
             changed = accept_levelling(session, row.id, today=day)
         except StaleLevellingError as error:
             raise Failure(STALE) from error
-    said = (
-        f"Accepted: {count_words(changed, 'sowing')} changed. Trays stay as they were dealt until they are dealt again."
-    )
+    said = f"Accepted: {count_words(changed, 'sowing', 'sowings')} changed. Trays stay as they were dealt until they are dealt again."
     click.echo(said, err=True)
 
 

@@ -59,7 +59,7 @@ def freezes_words(chance: float) -> str:
     near = min(_SAID, key=lambda share: abs(share - chance))
     about = "" if abs(near - chance) < EXACT else "about "
     verb = "freezes" if near.numerator == 1 else "freeze"
-    return f"{about}{count_words(near.numerator, 'spring')} in {near.denominator} {verb}"
+    return f"{about}{count_words(near.numerator, 'spring', 'springs')} in {near.denominator} {verb}"
 
 
 def _risk(plan: Plan, card: CropCard, advice: Advice) -> tuple[bool, str]:
@@ -77,7 +77,7 @@ def _risk(plan: Plan, card: CropCard, advice: Advice) -> tuple[bool, str]:
 def _variety(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.variety_days is None:
         return False, "No variety is quick enough."
-    most = count_words(advice.variety_days, "day")
+    most = count_words(advice.variety_days, "day", "days")
     return True, f"A quicker variety of at most {most} {counted_words(card)}, instead of {card.days_to_maturity}."
 
 
@@ -112,9 +112,9 @@ def _picking(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.harvest_days == 0:
         return (
             True,
-            f"No picking time after the first that is ripe, instead of {count_words(card.harvest_days, 'day')}.",
+            f"No picking time after the first that is ripe, instead of {count_words(card.harvest_days, 'day', 'days')}.",
         )
-    return True, f"Picking for {count_words(advice.harvest_days, 'day')}, instead of {card.harvest_days}."
+    return True, f"Picking for {count_words(advice.harvest_days, 'day', 'days')}, instead of {card.harvest_days}."
 
 
 def _goes_out(card: CropCard) -> str:

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from app.language import nouns
 from app.services.backups import BackupFacts
 from app.sheets.words import away_words, count_words, day_year, number_words
 
@@ -34,9 +35,13 @@ def size_words(size_bytes: int) -> str:
 
 def age_words(age_s: float) -> str:
     """Return an age, as `3 hours` or `2 days`; only its largest part, rounded down. [s]"""
-    for unit, name in ((DAY_S, "day"), (HOUR_S, "hour"), (MINUTE_S, "minute")):
+    for unit, name in (
+        (DAY_S, nouns("day", "days")),
+        (HOUR_S, nouns("hour", "hours")),
+        (MINUTE_S, nouns("minute", "minutes")),
+    ):
         if age_s >= unit:
-            return count_words(int(age_s // unit), name)
+            return count_words(int(age_s // unit), *name)
     return "less than a minute"
 
 
@@ -49,7 +54,7 @@ def checked_counts_words(rows: int, tables: int, revision: str) -> str:
     """Return what the check of a backup has found, from its figures."""
     return (
         f"the file is whole, every row has the rows it belongs to, {number_words(rows)} rows in "
-        f"{count_words(tables, 'table')}, schema {revision}"
+        f"{count_words(tables, 'table', 'tables')}, schema {revision}"
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from app.sheets.words import MONTHS, SHORT
+from app.sheets.words import month_name
 
 BAR_WIDTH = 100.0
 LINE_WIDTH = 240.0
@@ -158,6 +158,6 @@ def span_of(days: Sequence[date]) -> tuple[date, date]:
 def _months(first: date, last: date, days: int) -> tuple[tuple[float, str], ...]:
     starts = month_starts(first, last)
     per_day = LINE_WIDTH / days
-    letters = SHORT if 28 * per_day >= NAME_WIDTH else 1  # the shortest month decides
-    marks = [((start - first).days * per_day, MONTHS[start.month - 1][:letters]) for start in starts]
+    letters = 3 if 28 * per_day >= NAME_WIDTH else 1  # the shortest month decides
+    marks = [((start - first).days * per_day, month_name(start.month)[:letters]) for start in starts]
     return tuple((round(x, 1), name if x <= LINE_WIDTH - NAME_WIDTH else "") for x, name in marks)

@@ -204,9 +204,9 @@ class DealWords:
             (EMPTIED, "is emptied", "are emptied"),
         )
         counts = {kind: len(rows) for kind, rows in self._rows.items()}
-        said = [count_words(counts[NEW], "new tray")] if counts[NEW] else []
+        said = [count_words(counts[NEW], "new tray", "new trays")] if counts[NEW] else []
         said += [
-            f"{count_words(counts[kind], 'tray')} {one if counts[kind] == 1 else many}"
+            f"{count_words(counts[kind], 'tray', 'trays')} {one if counts[kind] == 1 else many}"
             for kind, one, many in verbs
             if counts[kind]
         ]
@@ -223,9 +223,9 @@ class DealWords:
         yield "Trays", f"{number_words(len(deal.tray))}, the fewest{around}" if len(deal.tray) else "none"
         yield "Cells", f"{number_words(used)} of {number_words(int(boxes[deal.container].sum()))}"
         if sown:
-            yield "Sown already, not dealt anew", count_words(sown, "tray")
+            yield "Sown already, not dealt anew", count_words(sown, "tray", "trays")
         if pinned:
-            yield "Pinned", count_words(pinned, "tray")
+            yield "Pinned", count_words(pinned, "tray", "trays")
 
     def _waiting(self) -> Iterator[Waiting]:
         deal = self.proposal.deal
@@ -352,7 +352,7 @@ class _Maker:
 
     def _used(self, container: int, parts: tuple[Part, ...]) -> str:
         cells = self.plan.garden.containers[container].cells_per_tray
-        return f"{sum(count for _, count in parts)} of {count_words(cells, 'cell')}"
+        return f"{sum(count for _, count in parts)} of {count_words(cells, 'cell', 'cells')}"
 
 
 def _place_words(stay: StayOfTray) -> str:

@@ -81,7 +81,7 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
         said=_said(plan, failing),
         ways=tuple(_ways(plan, failing)),
         again=(
-            f"Sow {count_words(amiss.missing, 'plant')} again"
+            f"Sow {count_words(amiss.missing, 'plant', 'plants')} again"
             if amiss.trouble is not Trouble.LATE and failing.again_on != NO_DAY and not is_again
             else ""
         ),
@@ -102,7 +102,7 @@ def _short(number: int) -> str:
 def _said(plan: Plan, failing: Failing) -> str:
     """Return what is wrong, in a sentence."""
     amiss = failing.amiss
-    missing = count_words(amiss.missing, "plant")
+    missing = count_words(amiss.missing, "plant", "plants")
     match amiss.trouble:
         case Trouble.LATE:
             return (
@@ -127,7 +127,7 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
     found = []
     if failing.again_on != NO_DAY:
         found.append(
-            f"Sow again on {_day(failing.again_on)}, {count_words(failing.again_cells, 'cell')}; its last chance is "
+            f"Sow again on {_day(failing.again_on)}, {count_words(failing.again_cells, 'cell', 'cells')}; its last chance is "
             f"{_day(failing.last_chance)}."
         )
     elif failing.amiss.trouble is not Trouble.TOO_LATE:
@@ -135,7 +135,7 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
     if failing.others:
         names = [
             f"{plan.garden.sowings.names[other]} ({_short(int(plan.timeline.sow_on[other]))}, "
-            f"{count_words(int(plan.plants[other]), 'plant')})"
+            f"{count_words(int(plan.plants[other]), 'plant', 'plants')})"
             for other in failing.others
         ]
         found.append(f"The same crop is sown after it: {list_words(names)}.")
@@ -173,6 +173,6 @@ def state_words(plan: Plan, *, sowings: Sequence[int] | None = None) -> dict[int
             case Trouble.NOTHING_UP:
                 words = f"nothing is logged as up by {_day(one.since)}"
             case _:
-                words = f"too few: {count_words(one.missing, 'plant')} will be missing"
+                words = f"too few: {count_words(one.missing, 'plant', 'plants')} will be missing"
         found[one.sowing] = words
     return found

@@ -13,7 +13,7 @@ from icalendar import Event as Component
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.work.week import Due, Task
 from app.services.feeds import Event, Told
-from app.sheets.tasks import UNITS_OF, own_seed_words
+from app.sheets.tasks import CELLS, UNITS_OF, own_seed_words
 from app.sheets.words import count_words, day_short
 from app.storage.queries.feeds import RoundOfDay
 
@@ -73,12 +73,12 @@ def garden_events(
     steps = (due for due in work if not _is_past_look(due))
     for (day, task), same in groupby(steps, key=attrgetter("day", "task")):
         dues = list(same)
-        amount = count_words(sum(due.amount for due in dues), UNITS_OF.get(task, "cell"))
+        amount = count_words(sum(due.amount for due in dues), *UNITS_OF.get(task, CELLS))
         told.append(
             Told(
                 key=f"{season}/{scope}/{task}/{date.fromordinal(day).isoformat()}",
                 day=date.fromordinal(day),
-                summary=f"{OF_GARDEN.get(task, task.capitalize())}: {count_words(len(dues), 'sowing')}, {amount}",
+                summary=f"{OF_GARDEN.get(task, task.capitalize())}: {count_words(len(dues), 'sowing', 'sowings')}, {amount}",
                 description="\n".join(_lines(plan, dues, names=names)),
                 link=link,
             )
@@ -104,7 +104,7 @@ def step_words(plan: Plan, due: Due) -> str:
     """Return of what a step is and how much, as `Tomato, Tiny, 9 cells`."""
     sowings = plan.garden.sowings
     crop, variety = plan.garden.cards[sowings.crop[due.sowing]].name, sowings.varieties[due.sowing]
-    amount = count_words(due.amount, UNITS_OF.get(due.task, "cell"))
+    amount = count_words(due.amount, *UNITS_OF.get(due.task, CELLS))
     return ", ".join(part for part in (crop, variety, amount) if part)
 
 
@@ -112,7 +112,10 @@ def more_words(plan: Plan, due: Due) -> str:
     """Return what else one needs to know of a step: seeds and container for sowing, pots, the last day outside."""
     parts = []
     if due.task is Task.SOW:
-        parts = [count_words(int(plan.seeds[due.sowing]), "seed"), _container(plan, int(plan.container[due.sowing]))]
+        parts = [
+            count_words(int(plan.seeds[due.sowing]), "seed", "seeds"),
+            _container(plan, int(plan.container[due.sowing])),
+        ]
     elif due.task is Task.POT_ON:
         parts = [_container(plan, int(plan.pot_container[due.sowing]))]
     elif due.task is Task.SOW_OUTSIDE and due.last_day >= due.day:
@@ -201,7 +204,7 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
         amounts: Counter[str] = Counter()
         for due in dues:
             amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.amount
-        unit = UNITS_OF.get(dues[0].task, "cell")
-        lines = [f"{crop}: {count_words(amount, unit)}" for crop, amount in sorted(amounts.items())]
+        unit = UNITS_OF.get(dues[0].task, CELLS)
+        lines = [f"{crop}: {count_words(amount, *unit)}" for crop, amount in sorted(amounts.items())]
     more = len(lines) - MOST_LINES
-    return [*lines[:MOST_LINES], f"and {count_words(more, 'line')} more"] if more > 0 else lines
+    return [*lines[:MOST_LINES], f"and {count_words(more, 'line', 'lines')} more"] if more > 0 else lines

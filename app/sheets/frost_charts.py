@@ -11,7 +11,7 @@ from app.core.dates.frost import EmpiricalCurve, Frost, FrostCurve
 from app.core.dates.record import Freezes, Half
 from app.core.dates.trend import Trend
 from app.core.words import Side
-from app.sheets.words import MONTHS, NO_BREAK_SPACE, SHORT, day_short
+from app.sheets.words import NO_BREAK_SPACE, day_short, month_short
 
 # The chart of the years, in units of its picture.
 YEARS_WIDTH, YEARS_HEIGHT = 400.0, 300.0
@@ -176,7 +176,7 @@ def draw_years(
     ends = (_trend_line(half, trend, x_of, y_of) for half, trend in zip((spring, autumn), trends, strict=True))
     return YearsChart(
         months=tuple(
-            Mark(y_of(number), MONTHS[date_of_season_day(number, season).month - 1][:SHORT])
+            Mark(y_of(number), month_short(date_of_season_day(number, season).month))
             for number in range(low, high + 1)
             if date_of_season_day(number, season).day == 1
         ),
@@ -282,7 +282,7 @@ def _day_ticks(low: int, high: int, season: int, x_of: Callable[[float], float])
         day = date_of_season_day(number, season)
         if day.day in wanted:
             fits = CURVE_LEFT + LABEL_ROOM / 4 <= x_of(number) <= CURVE_WIDTH - LABEL_ROOM / 2
-            words = day_short(day) if MONTH * per_day >= LABEL_ROOM else MONTHS[day.month - 1][:SHORT]
+            words = day_short(day) if MONTH * per_day >= LABEL_ROOM else month_short(day.month)
             yield Mark(x_of(number), words if fits else "")
 
 

@@ -9,6 +9,7 @@ from app.core.calendar import date_of_season_day, season_day
 from app.core.dates.frost import Frost, frost_of_record
 from app.core.dates.record import Freezes, TooFewYearsError
 from app.core.words import FrostLaw, FrostSource, Side
+from app.language import nouns
 from app.sheets.frost_charts import CurveChart, chance_on, draw_curve
 from app.sheets.station_record import EVEN_CHANCE, StationPage, make_station_page
 from app.sheets.tables import date_at
@@ -23,7 +24,7 @@ DAY_STEPS = (5, 10, 15, 30)
 RAREST_SHOWN = 0.01
 SOURCE_NAMES = {FrostSource.TABLE: "published table", FrostSource.DATES: "average dates"}
 LAW_NAMES = {FrostLaw.NORMAL: "normal law", FrostLaw.EMPIRICAL: "empirical law"}
-SEASON_NAMES = {Side.SPRING: ("spring", "springs"), Side.AUTUMN: ("autumn", "autumns")}
+SEASON_NAMES = {Side.SPRING: nouns("spring", "springs"), Side.AUTUMN: nouns("autumn", "autumns")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,7 +151,7 @@ class FrostPage:
     @property
     def skew(self) -> str:
         """Where the two laws of the record differ and by how much, as `by 7 days in spring`."""
-        return " and ".join(f"by {count_words(side.apart or 0, 'day')} in {side.one}" for side in self.skewed)
+        return " and ".join(f"by {count_words(side.apart or 0, 'day', 'days')} in {side.one}" for side in self.skewed)
 
 
 def make_frost_page(
@@ -251,7 +252,7 @@ def _risk_line(side: Side, laws: tuple[Law, ...], risk: float, tag: str) -> Risk
 
 def risk_in_words(side: Side, risk: float, day: date | None) -> str:
     """Return what a date at a risk means, as `1 spring in 10 freezes on 24 May or later`."""
-    years = risk_words(risk, *SEASON_NAMES[side])
+    years = risk_words(risk, SEASON_NAMES[side])
     if day is None:
         return "Freezes come too rarely for a date."
     return f"{years} freezes on {day_short(day)} or {'later' if side is Side.SPRING else 'before'}."

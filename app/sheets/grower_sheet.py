@@ -178,7 +178,7 @@ def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet
         season=garden.settings.season,
         grower=garden.growers[grower].name,
         plot=garden.growers[grower].plot or "",
-        sums=f"{count_words(len(indices), 'sowing')}, {count_words(plants, 'plant')}",
+        sums=f"{count_words(len(indices), 'sowing', 'sowings')}, {count_words(plants, 'plant', 'plants')}",
         risk=_risk(plan),
         printed=day_year(facts.today),
         basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
@@ -234,19 +234,19 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
         case Task.SOW:
             container = plan.garden.containers[plan.container[due.sowing]].name
             warm = [] if card.germ_temp_c is None else [f"mix at {temperature_words(card.germ_temp_c, facts.units)}"]
-            seeds = f"{count_words(due.amount, 'cell')} of {container}, {count_words(card.seeds_per_cell, 'seed')} each"
+            seeds = f"{count_words(due.amount, 'cell', 'cells')} of {container}, {count_words(card.seeds_per_cell, 'seed', 'seeds')} each"
             return ", ".join([seeds, *at_depth, *warm, *own_seed])
         case Task.SOW_OUTSIDE:
             last = f"until {day_words(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
-            return ", ".join([f"for {count_words(due.amount, 'plant')}", *at_depth, last, *own_seed])
+            return ", ".join([f"for {count_words(due.amount, 'plant', 'plants')}", *at_depth, last, *own_seed])
         case Task.THIN:
-            return f"{count_words(due.amount, 'cell')}, the strongest of each stays"
+            return f"{count_words(due.amount, 'cell', 'cells')}, the strongest of each stays"
         case Task.POT_ON:
-            return f"{count_words(due.amount, 'pot')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
+            return f"{count_words(due.amount, 'pot', 'pots')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
         case Task.UNCOVER | Task.LOOK:
-            return count_words(due.amount, "cell")
+            return count_words(due.amount, "cell", "cells")
         case _:
-            return count_words(due.amount, "plant")
+            return count_words(due.amount, "plant", "plants")
 
 
 def _deadline(plan: Plan, index: int) -> Deadline:

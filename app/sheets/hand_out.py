@@ -161,7 +161,7 @@ def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSh
         printed=day_year(facts.today),
         growers=growers,
         plants=plants,
-        sums=f"{count_words(plants, 'plant')} for {count_words(len(growers), 'grower')}",
+        sums=f"{count_words(plants, 'plant', 'plants')} for {count_words(len(growers), 'grower', 'growers')}",
         basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
         waiting=waiting,
         cautions=(SAVED_CUCURBITS,) if is_doubtful else (),

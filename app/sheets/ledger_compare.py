@@ -108,4 +108,6 @@ def _same_places(ledger: Ledger, shown: list[int]) -> str:
 def _same_weeks(count: int) -> str:
     if not count:
         return ""
-    return f"{count_words(count, 'other week')} {'stays as it is' if count == 1 else 'stay as they are'}."
+    return (
+        f"{count_words(count, 'other week', 'other weeks')} {'stays as it is' if count == 1 else 'stay as they are'}."
+    )

@@ -11,7 +11,7 @@ from app.core.plan import Plan
 from app.core.space.ledger import Ledger
 from app.core.words import PLACES
 from app.sheets.bars import UseBar, month_starts, use_bar
-from app.sheets.words import MONTHS, SHORT, count_words, day_short, day_words, week_words
+from app.sheets.words import count_words, day_short, day_words, month_short, week_words
 
 # The chart of a place, in units of its picture.
 CHART_WIDTH = 300.0
@@ -117,7 +117,9 @@ def over_words(ledger: Ledger) -> str:
                 weeks = list(rows)
                 most = -min(free[row] for row in weeks)
                 first, last = monday_of(ledger.weeks[weeks[0]]), _sunday(ledger.weeks[weeks[-1]])
-                stretches.append(f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray')}")
+                stretches.append(
+                    f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray', 'trays')}"
+                )
         if stretches:
             are = "" if parts else " are over-full"
             parts.append(f"the {PLACES[place]} shelves{are} {', and '.join(stretches)}")
@@ -142,13 +144,13 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     ledger = plan.ledger
     if len(ledger.needed):
         over = int((ledger.free < 0).any(axis=1).sum())
-        yield "Over-full", count_words(over, "week") if over else "no week"
+        yield "Over-full", count_words(over, "week", "weeks") if over else "no week"
         used = [place for place in range(len(PLACES)) if ledger.needed[:, place].any()]
         left, tightest = min((int(ledger.free[:, place].min()), place) for place in used)
         room = f"{-left} over" if left < 0 else f"{left} free"
         yield "Tightest place", f"{PLACES[tightest].capitalize()}, {room}"
         yield "Fullest week", week_words(monday_of(ledger.weeks[int(ledger.needed.sum(axis=1).argmax())]))
-    yield "Plants wanted", count_words(int(plan.garden.sowings.plants.sum()), "plant")
+    yield "Plants wanted", count_words(int(plan.garden.sowings.plants.sum()), "plant", "plants")
 
 
 def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> PlaceChart:
@@ -176,7 +178,7 @@ def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> Pla
     first_day = as_day(monday_of(ledger.first_week))
     per_day = per_week / DAYS_IN_WEEK
     starts = month_starts(monday_of(ledger.first_week), _sunday(ledger.weeks[-1]))
-    ticks = [(round((as_day(day) - first_day) * per_day, 2), MONTHS[day.month - 1][:SHORT]) for day in starts]
+    ticks = [(round((as_day(day) - first_day) * per_day, 2), month_short(day.month)) for day in starts]
     has_room = 28 * per_day >= MONTH_ROOM  # the shortest month decides
     return PlaceChart(
         place=PLACES[place].capitalize(),
@@ -202,11 +204,11 @@ def _chart_words(ledger: Ledger, place: int) -> str:
     needed, positions = ledger.needed[:, place].tolist(), int(ledger.positions[place])
     most = max(needed)
     if not most:
-        return f"{PLACES[place].capitalize()}: no tray in any week, {count_words(positions, 'position')}."
+        return f"{PLACES[place].capitalize()}: no tray in any week, {count_words(positions, 'position', 'positions')}."
     week = monday_of(ledger.weeks[needed.index(most)])
     over = sum(count > positions for count in needed)
-    said = f"over-full in {count_words(over, 'week')}" if over else "never over-full"
+    said = f"over-full in {count_words(over, 'week', 'weeks')}" if over else "never over-full"
     return (
-        f"{PLACES[place].capitalize()}: {count_words(most, 'tray')} in the fullest week, from {day_short(week)}, "
-        f"against {count_words(positions, 'position')}; {said}. The table has every week."
+        f"{PLACES[place].capitalize()}: {count_words(most, 'tray', 'trays')} in the fullest week, from {day_short(week)}, "
+        f"against {count_words(positions, 'position', 'positions')}; {said}. The table has every week."
     )

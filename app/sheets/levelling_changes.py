@@ -168,5 +168,5 @@ def _plants_words(before: int, after: int) -> str:
     if before == after:
         return ""
     if not after:
-        return count_words(before, "plant")
-    return f"{count_words(after, 'plant')}, not {number_words(before)}"
+        return count_words(before, "plant", "plants")
+    return f"{count_words(after, 'plant', 'plants')}, not {number_words(before)}"

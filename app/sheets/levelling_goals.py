@@ -119,7 +119,7 @@ def _plants(reached: Reached, plants: Placed | None) -> Said:
 
 
 def _days(reached: Reached, plants: Placed | None) -> Said:
-    value, bound = (count_words(round(days), "plant-day") for days in (reached.value, reached.bound))
+    value, bound = (count_words(round(days), "plant-day", "plant-days") for days in (reached.value, reached.bound))
     if not round(reached.value):
         return value, bound, "Every plant is sown on its best day."
     each = ""
@@ -131,7 +131,7 @@ def _days(reached: Reached, plants: Placed | None) -> Said:
 
 def _trays(reached: Reached, _plants: Placed | None) -> Said:
     value, bound = _whole(reached.value), _whole(reached.bound)
-    trays = count_words(round(reached.value), "tray")
+    trays = count_words(round(reached.value), "tray", "trays")
     best = "no such plan takes fewer" if _is_proven(reached) else f"no such plan takes fewer than {bound}"
     return value, bound, f"{trays}; {best}."
 

@@ -151,7 +151,7 @@ def _left_out(plan: Plan, left_out: Iterable[LeftOut]) -> tuple[LeftOutGroup, ..
             left_out_words(one),
             alternative_words(one.alternative, plan),
         )
-        placed = f"{number_words(one.placed) if one.placed else 'none'} of {count_words(one.wanted, 'plant')}"
+        placed = f"{number_words(one.placed) if one.placed else 'none'} of {count_words(one.wanted, 'plant', 'plants')}"
         sowing = ChangedSowing(
             id=int(sowings.ids[one.sowing]),
             name=sowings.names[one.sowing],
@@ -189,13 +189,13 @@ def _facts(explained: Explained, placed: Placed, shares: list[GrowerShare]) -> I
     if shares:
         yield "Smallest share", percent_words(shares[0].share[1])
     moved = sum(change.day[0] != change.day[1] or change.light[0] != change.light[1] for change in explained.changes)
-    yield "Moved", count_words(moved, "sowing") if moved else "no sowing"
+    yield "Moved", count_words(moved, "sowing", "sowings") if moved else "no sowing"
     whole = sum(not one.placed for one in explained.left_out)
     part = len(explained.left_out) - whole
     said = [f"{number_words(whole)} whole"] * bool(whole) + [f"{number_words(part)} in part"] * bool(part)
     yield "Left out", ", ".join(said) or "no sowing"
     over = [int((ledger.free < 0).any(axis=1).sum()) for ledger in (explained.before, explained.after)]
-    after = count_words(over[1], "week") if over[1] else "no week"
+    after = count_words(over[1], "week", "weeks") if over[1] else "no week"
     yield "Over-full", f"{after}, before {number_words(over[0])}" if over[0] else after
 
 
@@ -204,7 +204,7 @@ def _stuck_words(stuck: Iterable[Stuck]) -> Iterator[str]:
         place = PLACE_WORDS[PLACES[one.place]].capitalize()
         first, last = (day_words(date.fromordinal(day)) for day in (one.first, one.last))
         when = f"on {first}" if first == last else f"from {first} to {last}"
-        yield f"{place}: {count_words(one.over, 'tray')} too many {when}."
+        yield f"{place}: {count_words(one.over, 'tray', 'trays')} too many {when}."
 
 
 def _extra_words(extra: Extra | None) -> str:
@@ -213,7 +213,12 @@ def _extra_words(extra: Extra | None) -> str:
     total = sum(extra.positions)
     if not total:
         return "Nothing more: everything fits as it is."
-    said = list_words([f"{count_words(line.positions, 'more position')} {line.words}" for line in _extra_lines(extra)])
+    said = list_words(
+        [
+            f"{count_words(line.positions, 'more position', 'more positions')} {line.words}"
+            for line in _extra_lines(extra)
+        ]
+    )
     best = "no fewer would do" if extra.bound >= total else f"fewer than {number_words(extra.bound)} would not do"
     return f"With {said}, every sowing would find room with all its plants; {best}."
 

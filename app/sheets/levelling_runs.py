@@ -96,12 +96,12 @@ def what_words(extra: ExtraShelf | None) -> str:
 
 def shelf_words(extra: ExtraShelf) -> str:
     """Return the room of a shelf that is not there: 4 more positions under lamps."""
-    return f"{count_words(extra.positions, 'more position')} {ON_SHELVES[extra.place.value]}"
+    return f"{count_words(extra.positions, 'more position', 'more positions')} {ON_SHELVES[extra.place.value]}"
 
 
 def state_words(row: LevellingRow) -> str:
     """Return what became of a levelling."""
-    count = count_words(row.changes, "change")
+    count = count_words(row.changes, "change", "changes")
     accepted = count if row.accepted == row.changes else f"{number_words(row.accepted)} of {count}"
     if row.is_open:
         return _open_words(row, count)

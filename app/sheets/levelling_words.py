@@ -41,7 +41,7 @@ def why_words(change: Change) -> str:
             return "there is room for more of it"
         case Why.NEARER:
             before, after = (abs(off) for off in change.off)
-            off = f"{count_words(after, 'day')} off it" if after else "on it"
+            off = f"{count_words(after, 'day', 'days')} off it" if after else "on it"
             return f"nearer to its best day: {off}, not {number_words(before)}"
         case Why.TRAYS:
             full = f", {full_words(change.full, 'over-full')}" if change.full else ""
@@ -62,7 +62,7 @@ def alternative_words(alternative: Alternative | None, plan: Plan) -> str:
     if not alternative.weeks:
         return "look again and give it more time"
     sow_on, plant_out = (date.fromordinal(day) for day in (alternative.sow_on, alternative.plant_out))
-    moved = f"{count_words(abs(alternative.weeks), 'week')} {'later' if alternative.weeks > 0 else 'earlier'}"
+    moved = f"{count_words(abs(alternative.weeks), 'week', 'weeks')} {'later' if alternative.weeks > 0 else 'earlier'}"
     said = f"{moved}: sow {day_words(sow_on)}, plant out {day_words(plant_out)}"
     if alternative.is_early:
         chance = plan.garden.frost.chance_on_or_after(plant_out)

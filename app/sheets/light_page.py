@@ -18,7 +18,7 @@ from app.core.needs.shelf_use import shelves_of, weeks_of_crops
 from app.core.plan import Plan, Warned
 from app.core.words import WINDOW, Place
 from app.sheets.bars import month_starts
-from app.sheets.words import MONTHS, SHORT, count_words, day_words, list_words, weeks_words
+from app.sheets.words import count_words, day_words, list_words, month_name, weeks_words
 
 NOT_GIVEN = "not given"
 MINUTES_IN_HOUR = 60
@@ -172,8 +172,8 @@ def make_light_page(plan: Plan) -> LightPage:
     return LightPage(
         facts=(
             ("Lamp shelves", count_words(len(shelves), "shelf", "shelves")),
-            ("Under lamps", count_words(len(crops), "crop")),
-            ("Lamp crops at a window", count_words(len(misplaced), "sowing") if misplaced else "none"),
+            ("Under lamps", count_words(len(crops), "crop", "crops")),
+            ("Lamp crops at a window", count_words(len(misplaced), "sowing", "sowings") if misplaced else "none"),
             ("Latitude", f"{abs(latitude):g}° {'south' if latitude < 0 else 'north'}"),
             ("Days at the window", f"{shortest.length} to {longest.length}"),
         ),
@@ -208,7 +208,7 @@ def _enough(crops: tuple[CropUnderLamps, ...], setting: int) -> str:
     """Return for how many of the crops with a target a setting is enough, a dash where that cannot be told."""
     fits = [crop.needs[setting].fits for crop in crops]
     known = [fit for fit in fits if fit is not None]
-    return f"{sum(known)} of {count_words(len(known), 'crop')}" if known else "–"
+    return f"{sum(known)} of {count_words(len(known), 'crop', 'crops')}" if known else "–"
 
 
 def _gives(ppfd: float | None, hours: float | None) -> str:
@@ -308,16 +308,14 @@ def _chart(days: tuple[DayLine, ...]) -> DayChart:
     per_day = per_week / DAYS_IN_WEEK
     has_room = 28 * per_day >= MONTH_ROOM  # the shortest month decides
     ticks = [
-        (round(LEFT + (day - first).days * per_day, 2), MONTHS[day.month - 1]) for day in month_starts(first, last)
+        (round(LEFT + (day - first).days * per_day, 2), month_name(day.month)) for day in month_starts(first, last)
     ]
     levels = range(ceil(low / step) * step, high + 1, step)
     return DayChart(
         words=_chart_words(days),
         points=points,
         hours=tuple((at(level), f"{level} h") for level in levels),
-        months=tuple(
-            (x, name[: SHORT if has_room else 1] if x <= CHART_WIDTH - MONTH_ROOM else "") for x, name in ticks
-        ),
+        months=tuple((x, name[: 3 if has_room else 1] if x <= CHART_WIDTH - MONTH_ROOM else "") for x, name in ticks),
         twelve=at(12) if low <= 12 <= high else None,  # noqa: PLR2004 - as long as the night
     )
 

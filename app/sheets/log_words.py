@@ -92,7 +92,7 @@ def entry_words(entry: "EntryRow") -> str:
         return f"{KIND_WORDS[entry.kind]}: taken back"
     parts = [f"{amount_words(entry.kind, entry.number)} {KIND_WORDS[entry.kind].lower()}"]
     if entry.seeds:
-        parts.append(count_words(entry.seeds, "seed"))
+        parts.append(count_words(entry.seeds, "seed", "seeds"))
     if entry.cause:
         parts.append(f"by {entry.cause}" if entry.cause != "unknown" else "nobody knows why")
     return ", ".join(parts)

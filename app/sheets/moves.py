@@ -11,6 +11,7 @@ import numpy as np
 from app.core.calendar import NO_DAY, iso_week
 from app.core.dealing.redeal import Part, parts_of_trays
 from app.core.words import PLACES, Place
+from app.language import nouns
 from app.services.moves import Move
 from app.sheets.cautions import ELECTRICITY, Caution
 from app.sheets.tray_words import PLACE_WORDS, leaving_words, position_short
@@ -160,7 +161,7 @@ def make_moves_sheet(plan: "Plan", of: WeekOfMoves, rows: slice = slice(None)) -
         sums=sums_words(of.moves),
         waiting=tuple(_waiting(words, of)),
         days=tuple(_days(words, of.moves, rows)),
-        moved_on=count_words(of.outdated, "tray") if of.outdated else "",
+        moved_on=count_words(of.outdated, "tray", "trays") if of.outdated else "",
         cautions=(ELECTRICITY,) if places & CURRENT else (),
     )
 
@@ -171,9 +172,9 @@ def sums_words(moves: list[Move]) -> str:
     gone = sum(move.after is None for move in moves)
     moved = len(moves) - new - gone
     parts = (
-        (gone, "tray leaves", "trays leave"),
-        (moved, "tray changes its place", "trays change their place"),
-        (new, "new tray", "new trays"),
+        (gone, *nouns("tray leaves", "trays leave")),
+        (moved, *nouns("tray changes its place", "trays change their place")),
+        (new, *nouns("new tray", "new trays")),
     )
     return ", ".join(count_words(count, one, many) for count, one, many in parts if count)
 

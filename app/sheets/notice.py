@@ -11,7 +11,16 @@ from app.core.words import FrostSource, Units
 from app.core.work.notice import CropNotice, Indoors, Turn, Way, notice_of
 from app.sheets.cautions import AVERAGES, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.units import depth_words
-from app.sheets.words import NO_BREAK_SPACE, count_words, day_short, day_words, day_year, risk_words, week_words
+from app.sheets.words import (
+    AUTUMNS,
+    NO_BREAK_SPACE,
+    count_words,
+    day_short,
+    day_words,
+    day_year,
+    risk_words,
+    week_words,
+)
 from app.sheets.words import iso_week as week_number_words
 
 SOURCES = {
@@ -214,7 +223,7 @@ class _Maker:
             depth=self.depth(card),
             place=light if first == light else f"{first}, then {light}",
             note="" if way.soil is None else f"the bench is {way.soil} for it",
-            cover_days=count_words(way.emerge_days, "day"),
+            cover_days=count_words(way.emerge_days, "day", "days"),
             cover_off=_day(way.sow_on + way.emerge_days),
             sown="" if is_usual_day else _day(way.sow_on),
             sow_from=_day(way.sow_from) if way.sow_from > self.begin else "",
@@ -290,7 +299,7 @@ class _Maker:
             short = {head: way.short_days for head, way in ways.items() if way is not None and way.short_days}
             if short:
                 is_every = len(short) == sum(way is not None for way in ways.values())
-                line = self.line(crop.crop, count_words(min(short.values()), "day"))
+                line = self.line(crop.crop, count_words(min(short.values()), "day", "days"))
                 found[every if is_every else next(iter(short))].append(line)
         return found
 
@@ -332,7 +341,7 @@ def _day(number: int) -> str:
 def _frost(garden: Garden, source: FrostSource) -> str:
     """Return where the frost dates come from, and the chance of a freeze at those of the garden's risks."""
     settings, frost = garden.settings, garden.frost
-    years = "" if garden.station is None else count_words(garden.station.spring.n_usable, "year")
+    years = "" if garden.station is None else count_words(garden.station.spring.n_usable, "year", "years")
     told = SOURCES.get(source, f"Frost dates: {years} of a weather station’s record.")
     try:
         spring = day_short(frost.spring_on(settings.risk))
@@ -340,4 +349,4 @@ def _frost(garden: Garden, source: FrostSource) -> str:
     except NoFrostDateError:
         told += " Freezes come in too few springs here for a date at the garden’s risk."
     autumn = day_short(frost.autumn_on(settings.autumn_risk))
-    return f"{told} A freeze by {autumn} comes in {risk_words(settings.autumn_risk, 'autumn', 'autumns')}."
+    return f"{told} A freeze by {autumn} comes in {risk_words(settings.autumn_risk, AUTUMNS)}."

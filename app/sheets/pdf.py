@@ -12,6 +12,8 @@ import typst
 from fontTools.ttLib import TTFont
 
 from app.core.words import Units
+from app.language import _, language
+from app.sheets.typst_words import find_words
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -77,7 +79,13 @@ def make_pdf(template: Template, sheet: "DataclassInstance", paper: Paper) -> by
     """
     text = _Printable()
     data = text.of(asdict(sheet))
-    inputs = {"sheet": json.dumps(data), "paper": _TYPST_PAPER[paper], "lost": str(text.lost)}
+    inputs = {
+        "sheet": json.dumps(data),
+        "paper": _TYPST_PAPER[paper],
+        "lost": str(text.lost),
+        "language": language(),
+        "words": json.dumps({words: _(words) for words in _layout_words()}),
+    }
     try:
         pdf = typst.compile(
             str(TEMPLATES / f"{template}.typ"),
@@ -140,6 +148,12 @@ class _Printable:
             return character
         self.lost += 1
         return REPLACEMENT
+
+
+@cache
+def _layout_words() -> list[str]:
+    """Return the words of all layouts; each names its own, and those that it shares."""
+    return find_words("".join(path.read_text(encoding="utf-8") for path in sorted(TEMPLATES.glob("*.typ"))))
 
 
 @cache

@@ -9,8 +9,10 @@ MOST_RUNS = 12
 
 def record_lines(summary: RecordSummary) -> list[str]:
     """Return what a record holds, a sentence each: its days, the years that count, those left out and why."""
-    days = f"{count_words(summary.days, 'day')} from {day_year(summary.first_on)} to {day_year(summary.last_on)}"
-    missing = f"; {count_words(summary.missing, 'day')} between them missing" if summary.missing else ""
+    days = (
+        f"{count_words(summary.days, 'day', 'days')} from {day_year(summary.first_on)} to {day_year(summary.last_on)}"
+    )
+    missing = f"; {count_words(summary.missing, 'day', 'days')} between them missing" if summary.missing else ""
     lines = [f"{days}{missing}."]
     if not summary.days_tmax:
         lines.append("There are no highest temperatures, so no chances by warmth can be worked out.")
@@ -21,7 +23,7 @@ def record_lines(summary: RecordSummary) -> list[str]:
 
 def _half_lines(name: str, half: HalfSummary) -> list[str]:
     many = f"{name}s"
-    lines = [f"{count_words(half.usable, name)} can be used."]
+    lines = [f"{count_words(half.usable, name, many)} can be used."]
     if half.incomplete:
         left_out = year_words(half.incomplete)
         lines.append(f"Left out, with ten or more days missing between midsummer and the freeze: {many} {left_out}.")

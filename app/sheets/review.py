@@ -17,12 +17,11 @@ from app.core.words import PLACES
 from app.sheets.bars import month_starts
 from app.sheets.ledger_page import BOTTOM, CHART_HEIGHT, Box, PlaceChart, place_chart
 from app.sheets.words import (
-    MONTHS,
-    SHORT,
     count_words,
     day_short,
     day_words,
     day_year,
+    month_short,
     number_words,
     percent_words,
     week_full,
@@ -330,8 +329,8 @@ def _facts(review: Review) -> Iterator[tuple[str, str]]:
     ]
     if review.is_over and least:
         yield "Smallest share of a grower", percent_words(round(min(least), 2))
-    yield "Late", count_words(int(shares.is_late.sum()), "sowing")
-    yield "Failed or not sown", count_words(int(is_failed(review).sum()), "sowing")
+    yield "Late", count_words(int(shares.is_late.sum()), "sowing", "sowings")
+    yield "Failed or not sown", count_words(int(is_failed(review).sum()), "sowing", "sowings")
 
 
 def _share_of(review: Review, grower: int) -> float | None:
@@ -388,8 +387,8 @@ def _crop_seed(review: Review) -> Iterator[SeedLine]:
 def _seed_line(row_id: int, name: str, crop: str, came: CameUp, known: Germination) -> SeedLine:
     season = "not sown, or not counted yet"
     if came.tried:
-        of = count_words(came.tried, "cell")
-        season = f"{number_words(came.up)} of {of} in {count_words(came.sowings, 'sowing')}"
+        of = count_words(came.tried, "cell", "cells")
+        season = f"{number_words(came.up)} of {of} in {count_words(came.sowings, 'sowing', 'sowings')}"
     return SeedLine(
         id=row_id,
         name=name,
@@ -426,11 +425,13 @@ def _places(review: Review) -> Iterator[PlaceLine]:
         yield PlaceLine(
             name=use.place.value,
             positions=use.positions,
-            fullest=count_words(use.fullest, "tray"),
+            fullest=count_words(use.fullest, "tray", "trays"),
             week=DASH if use.fullest_week is None else week_full(monday_of(use.fullest_week)),
             foreseen=use.foreseen,
-            used=DASH if share is None else f"{percent_words(round(share, 2))} in {count_words(use.weeks, 'week')}",
-            over=count_words(use.over_weeks, "week") if use.over_weeks else "never",
+            used=DASH
+            if share is None
+            else f"{percent_words(round(share, 2))} in {count_words(use.weeks, 'week', 'weeks')}",
+            over=count_words(use.over_weeks, "week", "weeks") if use.over_weeks else "never",
         )
 
 
@@ -490,7 +491,7 @@ def _loss_chart(review: Review) -> WeekChart | None:
     starts = [(round((as_day(day) - as_day(monday)) * per_day, 2), day) for day in month_starts(monday, sunday)]
     said = f"{count_words(sum(by_week.values()), 'plant or cell', 'plants or cells')} lost"
     return WeekChart(
-        words=f"{said} in {count_words(len(by_week), 'week')}, the most, {most}, in the week of "
+        words=f"{said} in {count_words(len(by_week), 'week', 'weeks')}, the most, {most}, in the week of "
         f"{week_full(monday_of(peak))}.",
         bars=tuple(
             Box(round((week - first) * per_week, 2), round(base - lost * per_one, 2), width, round(lost * per_one, 2))
@@ -498,7 +499,7 @@ def _loss_chart(review: Review) -> WeekChart | None:
         ),
         peak=(most, round((peak - first + 0.5) * per_week, 2), round(base - most * per_one - 4, 2)),
         months=tuple(
-            (x, MONTHS[day.month - 1][:SHORT] if 28 * per_day >= 26 and x <= CHART_WIDTH - 26 else "")  # noqa: PLR2004 - the room of a name
+            (x, month_short(day.month) if 28 * per_day >= 26 and x <= CHART_WIDTH - 26 else "")  # noqa: PLR2004 - the room of a name
             for x, day in starts
         ),
     )

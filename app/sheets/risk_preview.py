@@ -113,7 +113,7 @@ def days_words(days: int) -> str:
     """Return a move, as `3 days earlier`, `1 day later` or `the same day`."""
     if days == 0:
         return "the same day"
-    return f"{count_words(abs(days), 'day')} {'later' if days > 0 else 'earlier'}"
+    return f"{count_words(abs(days), 'day', 'days')} {'later' if days > 0 else 'earlier'}"
 
 
 def _range_words(least: int, most: int) -> str:
@@ -132,7 +132,7 @@ def _summary(moved: int, total: int, least: int, most: int) -> str:
     if not moved:
         return f"No sowing moves, of {total}."
     verb = "moves" if moved == 1 else "move"
-    return f"{moved} of {count_words(total, 'sowing')} {verb}: {_range_words(least, most)}."
+    return f"{moved} of {count_words(total, 'sowing', 'sowings')} {verb}: {_range_words(least, most)}."
 
 
 def _crop_line(crop: CropChange, plan: Plan) -> CropLine:

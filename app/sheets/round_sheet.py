@@ -106,7 +106,9 @@ def make_round_sheet(plan: "Plan", facts: RoundFacts) -> RoundSheet:
         day=day_long(facts.day),
         printed=day_year(facts.today),
         who=facts.who or "",
-        sums=f"{count_words(trays, 'tray')} on {count_words(len(shelves), 'shelf', 'shelves')}" if trays else "",
+        sums=f"{count_words(trays, 'tray', 'trays')} on {count_words(len(shelves), 'shelf', 'shelves')}"
+        if trays
+        else "",
         since="" if facts.last is None else day_year(facts.last),
         shelves=shelves,
         everywhere=EVERYWHERE if trays else (),
@@ -158,7 +160,7 @@ class _Walk:
 
     def _shelf(self, head: str, trays: list[Standing], jobs: tuple[str, ...]) -> ShelfOfRound:
         numbers = sorted(tray.number for tray in trays if tray.number)
-        words = count_words(len(trays), "tray")
+        words = count_words(len(trays), "tray", "trays")
         return ShelfOfRound(head=head, trays=f"{words}: {range_words(numbers)}" if numbers else words, jobs=jobs)
 
     def _jobs(self, shelf: "ShelfCard", trays: list[Standing]) -> Iterator[str]:
@@ -177,7 +179,7 @@ class _Walk:
         if covered and place is not Place.HARDENING:
             yield f"Look under the covers of {_named(covered)}: off with them where seedlings show"
         if place is Place.WINDOW and (up := sum(self._is_up(tray) for tray in trays)):
-            yield f"Turn {count_words(up, 'tray')} half round, so that they grow straight"
+            yield f"Turn {count_words(up, 'tray', 'trays')} half round, so that they grow straight"
         if place is Place.HARDENING:
             yield "Frames open by day, shut before a cold night; shelter from wind"
 
@@ -203,5 +205,5 @@ def _named(trays: list[Standing]) -> str:
     rest = len(trays) - len(numbers)
     named = [f"{'tray' if len(numbers) == 1 else 'trays'} {range_words(numbers)}"] if numbers else []
     if rest:
-        named.append(f"{count_words(rest, 'tray')} not dealt yet")
+        named.append(f"{count_words(rest, 'tray', 'trays')} not dealt yet")
     return " and ".join(named)

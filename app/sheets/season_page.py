@@ -145,7 +145,7 @@ def chances_words(plan: Plan) -> str:
     station = plan.garden.station
     if station is None:
         return "The chance that a crop ripens comes from the garden’s frost dates."
-    years = count_words(station.autumn.n_usable, "year")
+    years = count_words(station.autumn.n_usable, "year", "years")
     few = " They are fewer than 20: take the chances as rough." if station.warns else ""
     return f"The chance that a crop ripens is counted over {years} of the station’s record.{few}"
 
@@ -185,7 +185,7 @@ def _fit_words(plan: Plan, card: CropCard, fit: SeasonFit) -> FitWords:
 
 
 def _days_words(card: CropCard) -> str:
-    return f"{count_words(card.days_to_maturity, 'day')} {counted_words(card)}"
+    return f"{count_words(card.days_to_maturity, 'day', 'days')} {counted_words(card)}"
 
 
 def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -197,7 +197,7 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     except NoFrostDateError:
         yield f"Spring date at {percent_words(settings.risk)}", "freezes too rarely to date"
     yield f"Autumn date at {percent_words(settings.autumn_risk)}", day_words(frost.autumn_on(settings.autumn_risk))
-    yield Verdict.TOO_LONG.capitalize(), f"{too_long} of {count_words(len(plan.fits), 'crop')}"
+    yield Verdict.TOO_LONG.capitalize(), f"{too_long} of {count_words(len(plan.fits), 'crop', 'crops')}"
 
 
 def _no_month(plan: Plan) -> str:

@@ -113,7 +113,7 @@ def age_of(year: int | None, storage_years: float | None, today: date) -> Age:
     if year is None:
         return Age(words="", is_past=False)
     old = max(0, today.year - year)
-    words = "of this year" if not old else f"{count_words(old, 'year')} old"
+    words = "of this year" if not old else f"{count_words(old, 'year', 'years')} old"
     if storage_years is None:
         return Age(words=words, is_past=False)
     keeps = f"{storage_years:g} year{'' if storage_years == 1 else 's'}"
@@ -183,7 +183,7 @@ def _seen_sentence(seen: Germination | None) -> str:
     if seen is None:
         return ""
     low, high = (percent_words(round(share, 2)) for share in (seen.low, seen.high))
-    watched = count_words(round(seen.n_seeds), "seed")
+    watched = count_words(round(seen.n_seeds), "seed", "seeds")
     return (
         f"After {watched} that were watched, about {percent_words(round(seen.mean, 2))} come up: "
         f"with a chance of 9 in 10 it is between {low} and {high}."
@@ -198,7 +198,7 @@ def _test_line(test: SeedTestRow) -> TestLine:
         begun=day_year(test.date),
         came_up=f"{number_words(test.up)} of {number_words(test.tried)} {what}",
         share=percent_words(test.up / test.tried) if is_paper else "",
-        after=count_words(test.days, "day") if test.days else "",
+        after=count_words(test.days, "day", "days") if test.days else "",
     )
 
 

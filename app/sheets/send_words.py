@@ -14,7 +14,7 @@ from app.core.work.week import Due, Task
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.log_words import KIND_WORDS, NOUNS
-from app.sheets.tasks import UNITS_OF
+from app.sheets.tasks import CELLS, UNITS_OF
 from app.sheets.words import count_words, day_short, day_words, list_words, week_words
 from app.storage.queries.feeds import RoundOfDay
 from app.storage.queries.letters import Recipient
@@ -188,5 +188,5 @@ def _task(plan: Plan, due: Due) -> str:
 
 def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
     crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
-    total = count_words(sum(due.amount for due in dues), UNITS_OF.get(task, "cell"))
+    total = count_words(sum(due.amount for due in dues), *UNITS_OF.get(task, CELLS))
     return f"{OF_GARDEN.get(task, task.capitalize())}: {list_words(list(crops))} ({total})"

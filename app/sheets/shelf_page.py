@@ -165,7 +165,7 @@ def make_shelf_page(plan: "Plan", of: ShelfOnDay) -> ShelfPage:
         place=PLACE_WORDS[card.place],
         facts=(
             ("Trays", str(taken + len(gone))),
-            ("Free", count_words(card.positions - taken, "position")),
+            ("Free", count_words(card.positions - taken, "position", "positions")),
             ("Come in the week", str(counts[True])),
             ("Go in the week", str(counts[False])),
         ),
@@ -190,7 +190,7 @@ def _levels(plan: "Plan", of: ShelfOnDay, words: TrayWords, slots: tuple[int, ..
     for level, count in enumerate(slots, start=1):
         lines = tuple(_position(plan, of, words, slot, at.get((level, slot), [])) for slot in range(1, count + 1))
         taken = sum(line.tray is not None for line in lines)
-        use = f"{count_words(taken, 'tray')}, {count - taken} free"
+        use = f"{count_words(taken, 'tray', 'trays')}, {count - taken} free"
         yield Level(number=level, use=use, positions=lines)
 
 
@@ -256,7 +256,7 @@ def _moves(words: TrayWords, of: ShelfOnDay) -> Iterator[ShelfMove]:
 
 def _settings(of: ShelfOnDay) -> Iterator[tuple[str, str]]:
     card = of.card
-    levels = count_words(card.levels, "level")
+    levels = count_words(card.levels, "level", "levels")
     yield "Size", f"{levels}, {size_words(card.width_cm, card.depth_cm, of.units)} each"
     yield "Positions", str(card.positions)
     if card.bench_temp_c is not None:

@@ -56,7 +56,11 @@ class MovePage:
 def day_choice(day: int, best: int, *, is_now: bool) -> str:
     """Return a sowing day with its distance from the best one, as `Sat 24 Apr, 7 days before its best day`."""
     off = day - best
-    far = f"{count_words(abs(off), 'day')} {'before' if off < 0 else 'after'} its best day" if off else "its best day"
+    far = (
+        f"{count_words(abs(off), 'day', 'days')} {'before' if off < 0 else 'after'} its best day"
+        if off
+        else "its best day"
+    )
     return f"{_day(day)}, {far}{', as planned now' if is_now else ''}"
 
 
@@ -106,13 +110,13 @@ def _lines(move: Move) -> Iterator[Line]:
 
 
 def _plants_words(plants: int) -> str:
-    return count_words(plants, "plant") if plants else "none, left out"
+    return count_words(plants, "plant", "plants") if plants else "none, left out"
 
 
 def _stand_words(plan: Plan, sowing: int) -> str:
     if not plan.cells[sowing]:
         return "nothing"
-    return f"{count_words(int(plan.cells[sowing]), 'cell')}, {count_words(int(plan.seeds[sowing]), 'seed')}"
+    return f"{count_words(int(plan.cells[sowing]), 'cell', 'cells')}, {count_words(int(plan.seeds[sowing]), 'seed', 'seeds')}"
 
 
 def _places_words(plan: Plan, sowing: int) -> str:
@@ -135,13 +139,17 @@ def _effect_words(one: OverFull) -> str:
     by = "by up to" if len(one.weeks) > 1 else "by"
     match one.becomes:
         case Becomes.GONE:
-            return f"no longer over-full {weeks}, before {by} {count_words(before, 'tray')}"
+            return f"no longer over-full {weeks}, before {by} {count_words(before, 'tray', 'trays')}"
         case Becomes.LESS:
-            return f"less over-full {weeks}, {by} {count_words(after, 'tray')} in place of {number_words(before)}"
+            return (
+                f"less over-full {weeks}, {by} {count_words(after, 'tray', 'trays')} in place of {number_words(before)}"
+            )
         case Becomes.MORE:
-            return f"more over-full {weeks}, {by} {count_words(after, 'tray')} in place of {number_words(before)}"
+            return (
+                f"more over-full {weeks}, {by} {count_words(after, 'tray', 'trays')} in place of {number_words(before)}"
+            )
         case Becomes.NEW:
-            return f"newly over-full {weeks}, {by} {count_words(after, 'tray')}"
+            return f"newly over-full {weeks}, {by} {count_words(after, 'tray', 'trays')}"
 
 
 def _day(number: int) -> str:

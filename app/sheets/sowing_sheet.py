@@ -19,6 +19,7 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.space.grid import Cell, grid_of
 from app.core.words import CellState, Place, Units
+from app.language import nouns
 from app.sheets.cautions import ELECTRICITY, MIX_DUST, SAVED_CUCURBITS, TREATED_SEED, Caution
 from app.sheets.hand_out import alphabetical
 from app.sheets.tray_words import PLACE_WORDS, cells_words, position_words
@@ -28,6 +29,9 @@ from app.storage.queries.sheets import SeedRow
 from app.storage.queries.trays import CellRow, StayRow
 
 BLANK_LINES = 5
+
+
+_NOUNS = (nouns("cell", "cells"), nouns("pot", "pots"))  # sown into, and potted on into
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -222,7 +226,7 @@ def not_dealt_words(plan: Plan, day: date) -> str:
     if new:
         parts.append(f"{count_words(new, 'tray of this day is', 'trays of this day are')} not dealt yet.")
     if changed:
-        parts.append(f"What is to be in {count_words(changed, 'tray')} has changed since it was dealt.")
+        parts.append(f"What is to be in {count_words(changed, 'tray', 'trays')} has changed since it was dealt.")
     return " ".join(parts)
 
 
@@ -267,8 +271,8 @@ class _Maker:
         return TrayOnSheet(
             number=int(dealt.number[tray]),
             container=box.name,
-            grid=f"{count_words(grid.rows, 'row')} of {grid.columns}",
-            free="" if free <= 0 else f"{count_words(free, 'pot' if is_pots else 'cell')} free",
+            grid=f"{count_words(grid.rows, 'row', 'rows')} of {grid.columns}",
+            free="" if free <= 0 else f"{count_words(free, *_NOUNS[is_pots])} free",
             goes=self.goes(int(dealt.ids[tray])),
             cover="" if is_pots else self.cover(lots),
             how=_sentence(", ".join(rows[0].how)) if is_alike else "",
@@ -298,7 +302,7 @@ class _Maker:
         card = self.card(cells[0])
         return replace(
             self.pots(cells),
-            count=count_words(len(cells), "cell"),
+            count=count_words(len(cells), "cell", "cells"),
             seed_lot=self.seed_words(cells[0].sowing_id),
             seeds=f"{card.seeds_per_cell} a cell, {card.seeds_per_cell * len(cells)} in all",
             how=tuple(self.how(card)),
@@ -311,7 +315,7 @@ class _Maker:
         index = self.plan.index_of[first.sowing_id]
         return LotOnSheet(
             cells=_words(cells),
-            count=count_words(len(cells), "pot"),
+            count=count_words(len(cells), "pot", "pots"),
             crop=first.crop,
             variety=first.variety or "",
             seed_lot="",
@@ -359,14 +363,14 @@ class _Maker:
 
     def sums(self, sown: list[_Pair], potted: list[_Pair]) -> Iterable[str]:
         """Yield what is sown and what is potted on, all together."""
-        for pairs, verb, noun in ((sown, "Sow", "cell"), (potted, "Pot on into", "pot")):
+        for pairs, verb, noun in ((sown, "Sow", _NOUNS[False]), (potted, "Pot on into", _NOUNS[True])):
             if not pairs:
                 continue
             lots = {cell.sowing_id for _, cells in pairs for cell in cells}
             growers = {cell.grower_id for _, cells in pairs for cell in cells}
             n = sum(len(cells) for _, cells in pairs)
-            of = f"{count_words(len(lots), 'sowing')} of {count_words(len(growers), 'grower')}"
-            yield f"{verb} {count_words(len(pairs), 'tray')}: {count_words(n, noun)} for {of}."
+            of = f"{count_words(len(lots), 'sowing', 'sowings')} of {count_words(len(growers), 'grower', 'growers')}"
+            yield f"{verb} {count_words(len(pairs), 'tray', 'trays')}: {count_words(n, *noun)} for {of}."
 
     def mix(self, used: list[_Pair]) -> str:
         """Return how much mix the day takes, with what is spilled and settles."""

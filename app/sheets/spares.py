@@ -112,7 +112,7 @@ def make_spares_page(
 
 def need_words(need: Need) -> str:
     """Return what decides the turn of somebody who asks."""
-    has = f"has {number_words(need.has)} of {count_words(need.wanted, 'plant')} wanted"
+    has = f"has {number_words(need.has)} of {count_words(need.wanted, 'plant', 'plants')} wanted"
     if not need.wanted:
         return "wished for none of it"
     return f"a sowing failed, {has}" if need.has_failed else has
@@ -174,7 +174,7 @@ def _gift_line(gift: GiftRow) -> GiftLine:
     return GiftLine(
         gift_id=gift.id,
         day=_day(gift.date),
-        what=f"{count_words(gift.plants, 'plant')} of {gift.crop}{variety}",
+        what=f"{count_words(gift.plants, 'plant', 'plants')} of {gift.crop}{variety}",
         giver=gift.giver,
         taker=gift.taker or LEFT,
     )

@@ -162,7 +162,7 @@ def _few_words(freezes: Freezes) -> str:
     springs, autumns = freezes.spring.n_usable, freezes.autumn.n_usable
     if not freezes.warns:
         return ""
-    return f"{count_words(springs, 'usable spring')} and {count_words(autumns, 'usable autumn')}"
+    return f"{count_words(springs, 'usable spring', 'usable springs')} and {count_words(autumns, 'usable autumn', 'usable autumns')}"
 
 
 def _years_words(years: Ints) -> str:
@@ -188,7 +188,7 @@ def _years(freezes: Freezes) -> Iterator[YearLine]:
 
 def _year_words(half: Half, index: int, year: int) -> str:
     if not half.is_usable[index]:
-        return f"left out: {count_words(int(half.missing[index]), 'day')} missing"
+        return f"left out: {count_words(int(half.missing[index]), 'day', 'days')} missing"
     return day_short(date_of_season_day(int(half.freeze[index]), year)) if half.freezes[index] else "no freeze"
 
 

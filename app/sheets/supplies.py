@@ -13,6 +13,7 @@ from app.core.needs.shelf_use import ShelfUse, days_to_next_fill, pan_litres, st
 from app.core.needs.supplies import ML_IN_LITRE, Peak, Supplies, in_weeks, supplies_of
 from app.core.plan import Plan
 from app.core.words import Place, Units
+from app.language import nouns
 from app.sheets.tables import Cell, Table
 from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words
 from app.sheets.words import count_words, number_words, week_words, weeks_words
@@ -222,18 +223,21 @@ def _order(season: Season, units: Units) -> Iterator[OrderLine]:
     for use in supplies.containers:
         box = boxes[use.container]
         filled = count_words(use.trays_in_all, "time", "times")
-        cells = count_words(use.cells.count, "cell")
+        cells = count_words(use.cells.count, "cell", "cells")
         same = use.trays.week == use.cells.week
         yield OrderLine(
             box.name,
-            count_words(use.trays.count, "tray"),
+            count_words(use.trays.count, "tray", "trays"),
             f"{_peak_week(use.trays)}{f', {cells}' if same else f'; {cells} {_peak_week(use.cells)}'}",
-            f"filled {filled}, {count_words(use.cells_in_all, 'cell')}",
+            f"filled {filled}, {count_words(use.cells_in_all, 'cell', 'cells')}",
         )
     if supplies.covers.count:
-        covered = count_words(supplies.covers_in_all, "tray")
+        covered = count_words(supplies.covers_in_all, "tray", "trays")
         yield OrderLine(
-            "Covers", count_words(supplies.covers.count, "cover"), _peak_week(supplies.covers), f"{covered} covered"
+            "Covers",
+            count_words(supplies.covers.count, "cover", "covers"),
+            _peak_week(supplies.covers),
+            f"{covered} covered",
         )
     if supplies.mix_litres.any():
         fullest = int(supplies.mix_litres.argmax())
@@ -244,14 +248,17 @@ def _order(season: Season, units: Units) -> Iterator[OrderLine]:
             f"{volume_words(_ml(supplies.mix_litres[fullest]), units)} in {_week(supplies.weeks[fullest])}",
             volume_words(total, units),
         )
-    for what, one, counts in (("Labels", "label", supplies.trays), ("Stakes", "stake", supplies.stakes)):
+    for what, one, counts in (
+        ("Labels", nouns("label", "labels"), supplies.trays),
+        ("Stakes", nouns("stake", "stakes"), supplies.stakes),
+    ):
         if counts.any():
             fullest = int(counts.argmax())
-            total_words = count_words(int(counts.sum()), one)
+            total_words = count_words(int(counts.sum()), *one)
             yield OrderLine(
                 what,
                 total_words,
-                f"{count_words(int(counts[fullest]), one)} in {_week(supplies.weeks[fullest])}",
+                f"{count_words(int(counts[fullest]), *one)} in {_week(supplies.weeks[fullest])}",
                 total_words,
             )
 

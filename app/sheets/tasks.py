@@ -13,20 +13,22 @@ from app.core.plan import NO_CONTAINER, Plan
 from app.core.words import HARDENING, PLACES
 from app.core.work.week import Due, Task
 from app.core.work.work import next_work_day, work_of
+from app.language import nouns
 from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
 from app.storage.queries.trays import StayRow
 
 AT_THE_PLOT = "at the plot"
+CELLS, POTS, PLANTS = nouns("cell", "cells"), nouns("pot", "pots"), nouns("plant", "plants")
 UNITS_OF = {
-    Task.SOW: "cell",
-    Task.SOW_OUTSIDE: "plant",
-    Task.LOOK: "cell",
-    Task.UNCOVER: "cell",
-    Task.THIN: "cell",
-    Task.POT_ON: "pot",
-    Task.HARDEN: "plant",
-    Task.HAND_OUT: "plant",
+    Task.SOW: CELLS,
+    Task.SOW_OUTSIDE: PLANTS,
+    Task.LOOK: CELLS,
+    Task.UNCOVER: CELLS,
+    Task.THIN: CELLS,
+    Task.POT_ON: POTS,
+    Task.HARDEN: PLANTS,
+    Task.HAND_OUT: PLANTS,
 }
 SPOTS_SAID = 2
 HANDLES_MIX = frozenset({Task.SOW, Task.POT_ON})
@@ -281,7 +283,7 @@ def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) 
         group = TaskGroup(
             task=None,
             head="",
-            sub=count_words(len(works), "task"),
+            sub=count_words(len(works), "task", "tasks"),
             rows=tuple(task_row(plan, work, week) for work in works),
         )
         sections.append(Section(anchor=f"shelf-{number}", head=words, day=None, is_overdue=False, groups=(group,)))
@@ -291,7 +293,7 @@ def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) 
 def _sums(task: Task, works: list[Due]) -> str:
     """Return for how many sowings a task is, how much of it, and how many are done."""
     done = sum(work.is_done for work in works)
-    words = f"{count_words(len(works), 'sowing')}, {count_words(sum(work.amount for work in works), UNITS_OF[task])}"
+    words = f"{count_words(len(works), 'sowing', 'sowings')}, {count_words(sum(work.amount for work in works), *UNITS_OF[task])}"
     return f"{words}, {'all' if done == len(works) else done} done" if done else words
 
 
@@ -336,7 +338,7 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
     day = date.fromordinal(work.day)
     spots = [] if week is None else week.spots.of(work, week.today)
     said = [f"tray {spot.tray}: {position_short(spot.shelf or None, spot.level, spot.slot)}" for spot in spots]
-    more = f" and {count_words(len(said) - SPOTS_SAID, 'more tray')}" if len(said) > SPOTS_SAID else ""
+    more = f" and {count_words(len(said) - SPOTS_SAID, 'more tray', 'more trays')}" if len(said) > SPOTS_SAID else ""
     return TaskRow(
         pick=f"{work.task.name.lower()}.{int(sowings.ids[index])}",
         task=work.task,
@@ -344,7 +346,7 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
         grower=grower.name,
         crop=plan.garden.cards[sowings.crop[index]].name,
         variety=sowings.varieties[index] or "",
-        amount=count_words(work.amount, UNITS_OF[work.task]),
+        amount=count_words(work.amount, *UNITS_OF[work.task]),
         more=_more(plan, work),
         container=_container(plan, work),
         place=_place(plan, work),
@@ -363,7 +365,7 @@ def _more(plan: Plan, work: Due) -> str:
         return ""
     if work.task is Task.SOW:
         per_cell = plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell
-        return _joined(count_words(work.amount * per_cell, "seed"), own_seed_words(plan, work))
+        return _joined(count_words(work.amount * per_cell, "seed", "seeds"), own_seed_words(plan, work))
     if work.task is Task.SOW_OUTSIDE:
         by = f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
         return _joined(by, own_seed_words(plan, work))
@@ -387,7 +389,7 @@ def work_words(plan: Plan, work: Due) -> str:
     sowings = plan.garden.sowings
     variety = sowings.varieties[work.sowing]
     crop = plan.garden.cards[sowings.crop[work.sowing]].name + (f", {variety}" if variety else "")
-    amount = count_words(work.amount, UNITS_OF[work.task])
+    amount = count_words(work.amount, *UNITS_OF[work.task])
     return f"{day_words(date.fromordinal(work.day))}: {work.task} {crop}, {amount}"
 
 

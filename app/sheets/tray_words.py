@@ -104,5 +104,7 @@ def contents_words(states: Sequence[CellState], *, is_pots: bool) -> str:
     """
     counts = Counter(states)
     if set(counts) == {CellState.EMPTY}:
-        return f"{count_words(len(states), 'pot')}, not filled yet" if is_pots else f"{len(states)} not sown yet"
+        return (
+            f"{count_words(len(states), 'pot', 'pots')}, not filled yet" if is_pots else f"{len(states)} not sown yet"
+        )
     return ", ".join(f"{counts[state]} {STATE_WORDS[state]}" for state in CellState if counts[state])

@@ -75,8 +75,8 @@ def _lines(plan: Plan, index: int, *, brings_seed: bool) -> Iterator[tuple[str, 
         return
     if not is_outside:
         box = plan.garden.containers[int(plan.container[index])].name
-        yield "Cells", f"{count_words(int(plan.cells[index]), 'cell')} ({box})"
-    seeds = count_words(int(seeds_of_sowings(plan)[index]), "seed")
+        yield "Cells", f"{count_words(int(plan.cells[index]), 'cell', 'cells')} ({box})"
+    seeds = count_words(int(seeds_of_sowings(plan)[index]), "seed", "seeds")
     whose = "which its grower brings" if brings_seed else "of the garden"
     rate = percent_words(round(float(plan.germination[index]), 2))
     yield "Seed", f"{seeds}, {whose}; {rate} are reckoned to come up"

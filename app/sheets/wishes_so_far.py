@@ -93,7 +93,7 @@ def make_wishes_page(
     n_growers, n_new = len(plan.garden.growers), int(is_new.sum())
     return WishesPage(
         facts=(
-            ("Have wished", f"{number_words(wished)} of {count_words(n_growers, 'grower')}"),
+            ("Have wished", f"{number_words(wished)} of {count_words(n_growers, 'grower', 'growers')}"),
             ("Wishes", number_words(len(sowings))),
             ("Plants", number_words(int(sowings.plants.sum()))),
             ("Wishes close", closing_words(closing, today)),
@@ -111,7 +111,7 @@ def closing_words(closing: date | None, today: date) -> str:
     left = (closing - today).days
     if left < 0:
         return f"closed since {day_long(closing)}"
-    soon = f"in {count_words(left, 'day')}" if left else "today"
+    soon = f"in {count_words(left, 'day', 'days')}" if left else "today"
     return f"{day_long(closing)}, {soon}"
 
 

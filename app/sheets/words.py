@@ -1,37 +1,28 @@
 """Dates, weeks, chances and counts as they are said to people, on pages, on paper and in CSV alike.
 
-The names are English whatever the machine's language, so that a sheet printed on one machine reads
-like the page on another.
+The language is the one that is being spoken, whatever the machine's: a sheet printed on one machine reads like the page
+on another.
 """
 
 from collections.abc import Iterable
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import cache
+
+from babel import Locale
+from babel.numbers import get_decimal_symbol
 
 from app.core.calendar import week_start
+from app.language import _, language, locale, ngettext, nouns, pgettext
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-SHORT = 3
 NO_BREAK_SPACE = "\u00a0"
 GROUP = 3
 HALF_A_PERCENT = 0.005
 
-# Up to how many days a time is said in which unit, with its days.
-_AWAY = ((14, 1, "day"), (91, 7, "week"), (730, 30, "month"), (10**9, 365, "year"))
+# Up to how many days a time is said in days, weeks, months and years, with the days of each.
+_AWAY = ((14, 1), (91, 7), (730, 30), (10**9, 365))
+
+SPRINGS, AUTUMNS = nouns("spring", "springs"), nouns("autumn", "autumns")
 
 # Denominators that people say, smallest first.
 _SAID = (2, 3, 4, 5, 6, 8, 10, 20, 25, 50, 100, 200, 500, 1000)
@@ -40,14 +31,39 @@ _THIRD_TOLERANCE = 0.0034
 _EXACT_TOLERANCE = 1e-9
 
 
+def month_name(month: int) -> str:
+    """Return the name of a month, 1 for January."""
+    return _months("wide", language())[month]
+
+
+def month_short(month: int) -> str:
+    """Return the short name of a month, 1 for `Jan`."""
+    return _months("abbreviated", language())[month]
+
+
+def weekday_name(weekday: int) -> str:
+    """Return the name of a day of the week, 0 for Monday."""
+    return _weekdays("wide", language())[weekday]
+
+
+def weekday_short(weekday: int) -> str:
+    """Return the short name of a day of the week, 0 for `Mon`."""
+    return _weekdays("abbreviated", language())[weekday]
+
+
 def day_words(day: date) -> str:
     """Return a day for tables and lists, as `Sat 10 Apr`."""
-    return f"{WEEKDAYS[day.weekday()][:SHORT]} {day_short(day)}"
+    return f"{weekday_short(day.weekday())} {day_short(day)}"
 
 
 def day_short(day: date) -> str:
     """Return a day without its weekday, as `10 Apr`."""
-    return f"{day.day} {MONTHS[day.month - 1][:SHORT]}"
+    return f"{day_of_month(day.day)} {month_short(day.month)}"
+
+
+def day_of_month(day: int) -> str:
+    """Return the number of a day in its month; some languages say the first day otherwise."""
+    return pgettext("first day of a month", "1") if day == 1 else str(day)
 
 
 def day_year(day: date) -> str:
@@ -57,7 +73,14 @@ def day_year(day: date) -> str:
 
 def day_long(day: date) -> str:
     """Return a day in full, as `Saturday 10 April 2027`."""
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+    return pgettext(
+        "a day in full",
+        "%(weekday)s %(day)s %(month)s %(year)s",
+        weekday=weekday_name(day.weekday()),
+        day=day_of_month(day.day),
+        month=month_name(day.month),
+        year=day.year,
+    )
 
 
 def away_words(day: date, today: date) -> str:
@@ -67,10 +90,16 @@ def away_words(day: date, today: date) -> str:
     """
     days = (day - today).days
     if abs(days) <= 1:
-        return {0: "today", 1: "tomorrow", -1: "yesterday"}[days]
-    size, name = next((size, name) for most, size, name in _AWAY if abs(days) < most)
-    said = count_words(abs(days) // size, name)
-    return f"in {said}" if days > 0 else f"{said} ago"
+        return {0: _("today"), 1: _("tomorrow"), -1: _("yesterday")}[days]
+    at, size = next((at, size) for at, (most, size) in enumerate(_AWAY) if abs(days) < most)
+    count = abs(days) // size
+    said = (
+        count_words(count, "day", "days"),
+        count_words(count, "week", "weeks"),
+        count_words(count, "month", "months"),
+        count_words(count, "year", "years"),
+    )[at]
+    return _("in %(time)s", time=said) if days > 0 else _("%(time)s ago", time=said)
 
 
 def day_away(day: date, today: date) -> str:
@@ -81,7 +110,7 @@ def day_away(day: date, today: date) -> str:
 def month_day_words(month_day: str) -> str:
     """Return a day of any year, kept as `05-20`, as `20 May`."""
     month, day = month_day.split("-")
-    return f"{int(day)} {MONTHS[int(month) - 1][:SHORT]}"
+    return f"{day_of_month(int(day))} {month_short(int(month))}"
 
 
 def week_words(day: date) -> str:
@@ -92,12 +121,12 @@ def week_words(day: date) -> str:
         return f"{day_short(first)} {first.year} – {day_short(last)} {last.year}"
     if first.month != last.month:
         return f"{day_short(first)} – {day_short(last)}"
-    return f"{first.day} – {day_short(last)}"
+    return f"{day_of_month(first.day)} – {day_short(last)}"
 
 
 def iso_week(day: date) -> str:
     """Return the number of the ISO week that holds a day, as `W14`; said after the week's days."""
-    return f"W{day.isocalendar().week:02d}"
+    return pgettext("the number of a week", "W%(number)02d", number=day.isocalendar().week)
 
 
 def week_full(day: date) -> str:
@@ -115,59 +144,70 @@ def weeks_words(first: date, last: date) -> str:
     return f"{days} ({iso_week(begin)} – {iso_week(end)})"
 
 
-def risk_words(risk: float, one: str = "spring", many: str = "springs") -> str:
+def risk_words(risk: float, years: tuple[str, str] = SPRINGS) -> str:
     """Return a chance as a number of years, as `1 spring in 10`.
 
     Args:
         risk: A share of years. [0 to 1]
-        one: What is counted, when it is one.
-        many: What is counted, when it is none or several.
+        years: What is counted, when it is one and when it is several.
 
     Raises:
         ValueError: The risk is no share.
     """
     if not 0 <= risk <= 1:
         raise ValueError(f"risk is {risk}; it must be from 0 to 1")
+    one, many = years
     if risk in (0, 1):
-        return f"no {one}" if risk == 0 else f"every {one}"
+        one = ngettext(one, many, 1)
+        return _("no %(year)s", year=one) if risk == 0 else _("every %(year)s", year=one)
     share = _said_fraction(risk)
-    return f"{share.numerator} {one if share.numerator == 1 else many} in {share.denominator}"
+    return _(
+        "%(count)s %(years)s in %(all)s",
+        count=share.numerator,
+        years=ngettext(one, many, share.numerator),
+        all=share.denominator,
+    )
 
 
 def number_words(number: float) -> str:
     """Return a count or figure with its thousands set apart by a no-break space, as `4 310`."""
     text = f"{number}"
     if len(text) <= GROUP:
-        return text
+        return text if isinstance(number, int) else text.replace(".", decimal_sign())
     whole, point, rest = text.partition(".")
     sign, digits = ("-", whole[1:]) if whole.startswith("-") else ("", whole)
     head = len(digits) % GROUP or GROUP
     groups = [digits[:head], *(digits[at : at + GROUP] for at in range(head, len(digits), GROUP))]
-    return sign + NO_BREAK_SPACE.join(groups) + point + rest
+    return sign + NO_BREAK_SPACE.join(groups) + (decimal_sign() + rest if point else "")
 
 
-def count_words(count: int, one: str, many: str | None = None) -> str:
+def decimal_sign() -> str:
+    """Return what stands between the whole and the rest of a figure."""
+    return _decimal_sign(locale())
+
+
+def count_words(count: int, one: str, many: str) -> str:
     """Return a count with its noun, as `1 tray` or `12 trays`.
 
     Args:
         count: How many.
-        one: The noun for one.
-        many: The noun for none or several; by default `one` with an s.
+        one: The English noun for one.
+        many: The English noun for none or several.
     """
-    return f"{number_words(count)} {one if count == 1 else many or one + 's'}"
+    return f"{number_words(count)} {ngettext(one, many, count)}"
 
 
 def percent_words(fraction: float) -> str:
     """Return a share in percent to one decimal at most, as `75 %`."""
-    return f"{round(fraction * 100, 1):g}{NO_BREAK_SPACE}%"
+    return f"{number_words(_short(round(fraction * 100, 1)))}{NO_BREAK_SPACE}%"
 
 
 def chance_words(chance: float) -> str:
     """Return a chance in whole percent; what is nearly sure or nearly hopeless is not said to be so altogether."""
     if 0 < chance < HALF_A_PERCENT:
-        return f"under 1{NO_BREAK_SPACE}%"
+        return _("under %(chance)s", chance=percent_words(0.01))
     if 1 - HALF_A_PERCENT < chance < 1:
-        return f"over 99{NO_BREAK_SPACE}%"
+        return _("over %(chance)s", chance=percent_words(0.99))
     return percent_words(round(chance, 2))
 
 
@@ -175,7 +215,7 @@ def list_words(items: list[str]) -> str:
     """Return items joined as in a sentence, as `heat, lamp and window`."""
     if len(items) < 2:  # noqa: PLR2004 - a sentence joins two or more
         return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    return _("%(items)s and %(last)s", items=", ".join(items[:-1]), last=items[-1])
 
 
 def range_words(numbers: Iterable[int]) -> str:
@@ -206,3 +246,23 @@ def _nearest_fraction(risk: float) -> Fraction:
         years = round(1 / (1 - risk))
         return Fraction(years - 1, years)
     return Fraction(round(risk * 100), 100)
+
+
+def _short(number: float) -> float:
+    """Return a figure as a whole number where it is one."""
+    return int(number) if number == int(number) else number
+
+
+@cache
+def _months(width: str, code: str) -> dict[int, str]:
+    return dict(Locale.parse(code).months["format"][width])
+
+
+@cache
+def _weekdays(width: str, code: str) -> dict[int, str]:
+    return dict(Locale.parse(code).days["format"][width])
+
+
+@cache
+def _decimal_sign(of: Locale) -> str:
+    return get_decimal_symbol(of)

@@ -99,7 +99,7 @@ def make_work_sheet(plan: Plan, week: WeekOfTasks, *, grower: str, by_shelf: boo
     done = sum(one.is_done for one in week.due)
     undone = replace(week, due=tuple(one for one in week.due if not one.is_done))
     sections = (sections_by_shelf if by_shelf else sections_by_day)(plan, undone)
-    sums = f"{count_words(len(undone.all), 'task')} open"
+    sums = f"{count_words(len(undone.all), 'task', 'tasks')} open"
     return WorkSheet(
         garden=plan.garden.settings.name,
         week=week_words(week.monday),

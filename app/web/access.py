@@ -23,6 +23,7 @@ from app.storage.opening import session_on
 from app.storage.queries.house import is_open_to_visitors
 from app.storage.queries.people import SignedIn, find_signed_in, let_act, touch_sign_in
 from app.web.headers import READING_METHODS
+from app.web.languages import listen
 from app.web.request_log import Noted, note
 
 TOKEN = "token"  # noqa: S105 - where the browser's session holds what it is signed in by
@@ -63,6 +64,7 @@ class Person:
         is_bench: They are at the bench tablet, and may log there.
         token: Digest of what the device is signed in by.
         is_demo: It is the account of the demo garden.
+        language: What they chose to read; None for what their browser prefers.
     """
 
     account_id: int
@@ -72,6 +74,7 @@ class Person:
     is_bench: bool
     token: str
     is_demo: bool
+    language: str | None
 
     @property
     def is_coordinator(self) -> bool:
@@ -264,7 +267,9 @@ def _find_person() -> None:
         is_bench=found.is_bench,
         token=found.token,
         is_demo=found.is_demo,
+        language=found.language,
     )
+    listen()
     set_actor(db.session, Actor(found.account_id, Via.BENCH if found.is_bench else Via.PAGE))
     now = time.time()
     if found.is_bench and (found.acting_until or 0) - now < BENCH_S - BENCH_TOUCH_S:

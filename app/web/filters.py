@@ -10,7 +10,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from app.core.words import Units
-from app.sheets import backup_words, bars, units, words
+from app.sheets import backup_words, bars, fixed_words, units, words
 from app.web.context import current_day, current_garden
 
 WORDS: tuple[Callable[..., Any], ...] = (
@@ -28,6 +28,7 @@ WORDS: tuple[Callable[..., Any], ...] = (
     words.percent_words,
     words.list_words,
     bars.use_bar,
+    fixed_words.say,
 )
 UNIT_WORDS: tuple[Callable[..., str], ...] = (
     units.temperature_words,

@@ -97,8 +97,8 @@ def _texts(
                 "containers come along with usual figures."
             ),
             (
-                f"{begun.name}, season {begun.season}, with {count_words(begun.crops, 'crop card')} and "
-                f"{count_words(begun.containers, 'container')}"
+                f"{begun.name}, season {begun.season}, with {count_words(begun.crops, 'crop card', 'crop cards')} and "
+                f"{count_words(begun.containers, 'container', 'containers')}"
             ),
             (
                 *place,
@@ -119,14 +119,14 @@ def _texts(
             "growers",
             "Growers",
             "Who the plants are for. A name is enough; the garden itself may be one of them.",
-            count_words(begun.growers, "grower"),
+            count_words(begun.growers, "grower", "growers"),
             (("growers.new", {}, "Add a grower"), ("bring_in.index", {"table": "growers"}, "From a spreadsheet")),
         ),
         (
             "sowings",
             "The first sowings",
             "Who wants how many plants of what. Days, trays, seeds and room follow from it.",
-            count_words(begun.sowings, "sowing"),
+            count_words(begun.sowings, "sowing", "sowings"),
             (("sowings.new", {}, "Add a sowing"), ("bring_in.index", {"table": "sowings"}, "From a spreadsheet")),
         ),
         (
@@ -146,7 +146,7 @@ def _texts(
                 "How much of your seed comes up decides how many cells a sowing takes. Without them the legal minimum "
                 "of each crop counts."
             ),
-            count_words(begun.seed_lots, "seed lot"),
+            count_words(begun.seed_lots, "seed lot", "seed lots"),
             (("seed_lots.new", {}, "Add a seed lot"), ("bring_in.index", {"table": "seed-lots"}, "From a spreadsheet")),
         ),
     )

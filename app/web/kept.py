@@ -11,6 +11,7 @@ from flask import Flask, Response, current_app, g, request, session
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import language
 from app.storage.queries.version import get_mark
 from app.web.access import view_key
 from app.web.context import current_day
@@ -103,7 +104,7 @@ def kept_with(beside: Callable[[], str]) -> Callable[[View], View]:
                 return _for_one_person(current_app.make_response(view(*args, **kwargs)))
             pages: KeptPages = current_app.extensions["kept_pages"]
             address = request.script_root + request.full_path
-            key = (get_mark(db.session), current_day().isoformat(), view_key() + beside(), address)
+            key = (get_mark(db.session), current_day().isoformat(), view_key() + beside() + language(), address)
             page = pages.find(key)
             if page is None:
                 response = current_app.make_response(view(*args, **kwargs))

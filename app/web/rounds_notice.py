@@ -38,7 +38,7 @@ def rounds_notice() -> RoundsNotice:
     words = ""
     if missed:
         which = ": that of" if len(missed) == 1 else ", the last on"
-        words = f"{count_words(len(missed), 'care round')} not done{which} {day_words(missed[-1].day)}"
+        words = f"{count_words(len(missed), 'care round', 'care rounds')} not done{which} {day_words(missed[-1].day)}"
     return RoundsNotice(
         now=now,
         is_mine=now is not None and grower_id is not None and now.grower_id == grower_id,

@@ -91,8 +91,8 @@ def test_thousands_are_set_apart_by_a_space_that_does_not_break(number, said):
 
 
 def test_counts_agree_with_their_noun():
-    assert words.count_words(1, "tray") == "1 tray"
-    assert words.count_words(0, "tray") == "0 trays"
+    assert words.count_words(1, "tray", "trays") == "1 tray"
+    assert words.count_words(0, "tray", "trays") == "0 trays"
     assert words.count_words(2, "box", "boxes") == "2 boxes"
 
 

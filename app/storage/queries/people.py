@@ -13,7 +13,8 @@ from app.storage.queries.version import note_mark
 # Every page asks this first, so the mark of the data comes along in the same query.
 _WHO = text(
     "SELECT data_version.mark, sign_in.token, sign_in.is_bench, sign_in.acting_until, sign_in.seen_at,"
-    " sign_in.expires_at, account.id, account.name, account.role, account.grower_id, account.is_demo"
+    " sign_in.expires_at, account.id, account.name, account.role, account.grower_id, account.is_demo,"
+    " account.language"
     " FROM data_version LEFT JOIN sign_in ON sign_in.token = :token"
     " LEFT JOIN account ON account.id = sign_in.account_id WHERE data_version.id = 1"
 )
@@ -32,6 +33,7 @@ class SignedIn(NamedTuple):
     role: Role | None
     grower_id: int | None
     is_demo: bool
+    language: str | None
 
 
 class AccountRow(NamedTuple):
@@ -58,7 +60,7 @@ def find_signed_in(session: Session, token: str) -> SignedIn | None:
         token: The token's digest.
     """
     row = session.connection().execute(_WHO, {"token": token}).one()
-    mark, found, is_bench, acting_until, seen_at, expires_at, account_id, name, role, grower_id, is_demo = row
+    mark, found, is_bench, acting_until, seen_at, expires_at, account_id, name, role, grower_id, is_demo, language = row
     note_mark(session, mark)
     if found is None:
         return None
@@ -73,6 +75,7 @@ def find_signed_in(session: Session, token: str) -> SignedIn | None:
         role=None if role is None else Role(role),
         grower_id=grower_id,
         is_demo=bool(is_demo),
+        language=language,
     )
 
 

@@ -43,7 +43,7 @@ class DealForm(AddressForm):
             days: Each coming day on which they are, with how many.
             asked: The day that was asked for; it can be chosen even if none is filled on it.
         """
-        choices = {day: f"{day_words(day)}, {count_words(count, 'tray')}" for day, count in days}
+        choices = {day: f"{day_words(day)}, {count_words(count, 'tray', 'trays')}" for day, count in days}
         day = _read_day(asked)
         if day is not None:
             choices.setdefault(day, day_year(day))

@@ -95,7 +95,7 @@ class PrintForm(GardenForm):
         """Tell whether the stock has such a first label; if not, the field says so."""
         if self.first.data <= sheet.per_page:
             return True
-        there = count_words(sheet.per_page, "label")
+        there = count_words(sheet.per_page, "label", "labels")
         self.first.errors = [f"This stock has {there} on a page. Enter a number from 1 to {sheet.per_page}."]
         return False
 

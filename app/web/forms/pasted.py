@@ -6,8 +6,7 @@ from typing import NamedTuple
 
 from app.core.limits import CHANCE_PERCENT
 from app.core.words import Side
-from app.sheets.words import MONTHS, SHORT
-from app.web.forms.typed import Habits, read_month_day, shown
+from app.web.forms.typed import MONTHS, SHORT, Habits, read_month_day, shown
 
 MOST_FAULTS = 20
 PERCENT_OF_SHARE = 100

@@ -10,7 +10,7 @@ from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
 from app.services.frost import SAME_THRESHOLD_C, THRESHOLDS_C
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
-from app.sheets.words import month_day_words, risk_words
+from app.sheets.words import AUTUMNS, month_day_words, risk_words
 from app.web.forms.fields import (
     ChoiceField,
     DecimalNumberField,
@@ -120,7 +120,7 @@ def say_spring(risk: float) -> str:
 
 def say_autumn(risk: float) -> str:
     """Return what the garden's autumn risk means."""
-    return f"{risk_words(risk, 'autumn', 'autumns')} freezes by the date it gives."
+    return f"{risk_words(risk, AUTUMNS)} freezes by the date it gives."
 
 
 class FrostLine(GardenPart):

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from app.core.calendar import date_in_season
 from app.core.words import Units
-from app.sheets.words import MONTHS, SHORT, WEEKDAYS, day_short
+from app.sheets.words import day_short, month_name, month_short, weekday_name
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 CENTURY = 2000
@@ -27,6 +27,13 @@ _GROUPED = re.compile(
 )
 _FRACTION = re.compile(r"(?:([0-9]{1,4}) +)?([0-9]{1,3}) ?[/\u2044] ?([0-9]{1,3})")
 _SINGLE_FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+SHORT = 3
 
 _YEAR = "([0-9]{4}|[0-9]{2})"
 _ISO = re.compile("([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})")
@@ -137,9 +144,9 @@ def read_day(text: str, habits: Habits) -> date:
     try:
         day = date(year, typed.month, typed.day)
     except ValueError:
-        raise ValueError(f"There is no day {typed.day} in {MONTHS[typed.month - 1]} {year}.") from None
-    if typed.weekday is not None and typed.weekday != WEEKDAYS[day.weekday()]:
-        raise ValueError(f"{day_short(day)} {year} is a {WEEKDAYS[day.weekday()]}, not a {typed.weekday}.")
+        raise ValueError(f"There is no day {typed.day} in {month_name(typed.month)} {year}.") from None
+    if typed.weekday is not None and typed.weekday != weekday_name(day.weekday()):
+        raise ValueError(f"{day_short(day)} {year} is a {weekday_name(day.weekday())}, not a {typed.weekday}.")
     return day
 
 
@@ -175,7 +182,7 @@ def read_month_day(text: str, habits: Habits) -> str:
     try:
         day = date(LEAP_YEAR, typed.month, typed.day)
     except ValueError:
-        raise ValueError(f"There is no day {typed.day} in {MONTHS[typed.month - 1]}.") from None
+        raise ValueError(f"There is no day {typed.day} in {month_name(typed.month)}.") from None
     return f"{day.month:02d}-{day.day:02d}"
 
 
@@ -228,7 +235,7 @@ def _named(weekday: str | None, day: str, month: str, year: str | None) -> _Type
         day=int(day),
         month=month_number + 1,
         year=_full_year(year),
-        weekday=None if weekday_number is None else WEEKDAYS[weekday_number],
+        weekday=None if weekday_number is None else weekday_name(weekday_number),
     )
 
 
@@ -250,7 +257,7 @@ def _require_month(typed: _TypedDay, text: str, habits: Habits) -> None:
         return
     read = f"“{shown(text)}” is read as month {typed.month}, day {typed.day}, and there is no such month."
     if _exists(month=typed.day, day=typed.month):  # it was typed the other way round
-        turned = f"{typed.month} {MONTHS[typed.day - 1][:SHORT]}"
+        turned = f"{typed.month} {month_short(typed.day)}"
         slashed = f"{typed.day}/{typed.month}" if habits.month_first else f"{typed.month}/{typed.day}"
         raise ValueError(f"{read} For {turned} type {slashed} or {turned}.")
     raise ValueError(f"{read} {_how_to_type(habits)}")

@@ -78,7 +78,11 @@ def accept() -> ResponseReturnValue:
     words = DealWords(proposal)
     numbers = words.numbers_of_labels()
     labels = url_for("labels.index", trays=range_text(numbers) if len(numbers) <= MOST_LABELS else None)
-    link = Markup(' <a href="{}">Print {}</a>').format(labels, count_words(len(numbers), "label")) if numbers else ""
+    link = (
+        Markup(' <a href="{}">Print {}</a>').format(labels, count_words(len(numbers), "label", "labels"))
+        if numbers
+        else ""
+    )
     return save(url_for("trays.index"), Markup("Dealt: {}.{}").format(words.summary() or "nothing to change", link))
 
 

@@ -149,7 +149,7 @@ def facts_of(plan: Plan, index: int, sheet: GrowerSheet) -> list[tuple[str, str]
         more = f" and {len(first.jobs) - 1} more" if len(first.jobs) > 1 else ""
         facts.append(("Next to do", f"{first.task}, {first.day}: {first.jobs[0].crop}{more}"))
     cells, trays = cells_on_shelves(plan, index, current_day())
-    standing = f"{count_words(cells, 'cell')} in {count_words(trays, 'tray')}" if cells else "nothing"
+    standing = f"{count_words(cells, 'cell', 'cells')} in {count_words(trays, 'tray', 'trays')}" if cells else "nothing"
     facts.append(("On the shelves today", standing))
     facts.append(("In all", sheet.sums))
     return facts

@@ -113,7 +113,7 @@ def accept(run_id: int) -> ResponseReturnValue:
         return lead_back(run_id, NOTHING)
     except NoAnswerError:
         return lead_back(run_id, GONE)
-    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change')} accepted")
+    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change', 'changes')} accepted")
 
 
 @bp.route("/<int:run_id>/throw-away", methods=["GET", "POST"])
@@ -141,7 +141,7 @@ def take_back(run_id: int) -> ResponseReturnValue:
         count = levelling.take_back_levelling(db.session, run_id, today=current_day())
     except CannotTakeBackError:
         return lead_back(run_id, "This plan cannot be taken back any more; nothing was changed.")
-    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change')} taken back")
+    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change', 'changes')} taken back")
 
 
 def find_open(run_id: int) -> Answer | None:

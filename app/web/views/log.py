@@ -292,7 +292,7 @@ def several() -> ResponseReturnValue:
     if gone and request.method == "POST":
         form.refuse(
             "Logged meanwhile",
-            f"Of {count_words(gone, 'sowing')} this was logged by somebody else since you opened the page. "
+            f"Of {count_words(gone, 'sowing', 'sowings')} this was logged by somebody else since you opened the page. "
             "The others still stand below; save them again.",
         )
     elif is_right(form, changed=False) and write_down(form, {}, tray=None):
@@ -566,7 +566,11 @@ def words_of(form: LogForm, about: str) -> str:
         line = taken[0]
         one = f"{line.crop} of {line.grower}"
         return said_words(form.kind, total, day, f"{about}, {one}" if about and about != one else one)
-    about = f"{about}, {count_words(len(taken), 'sowing')}" if about else count_words(len(taken), "sowing")
+    about = (
+        f"{about}, {count_words(len(taken), 'sowing', 'sowings')}"
+        if about
+        else count_words(len(taken), "sowing", "sowings")
+    )
     return said_words(form.kind, total, day, about)
 
 

@@ -105,7 +105,7 @@ def new() -> ResponseReturnValue:
 def invite_growers() -> ResponseReturnValue:
     """Add an account for each grower without one, and go on to their slips."""
     added, taken = accounts.invite_growers(db.session)
-    said = f"{count_words(len(added), 'grower')} added; now make the slips" if added else "Nobody was added"
+    said = f"{count_words(len(added), 'grower', 'growers')} added; now make the slips" if added else "Nobody was added"
     if taken:
         said += f". Not {list_words(taken)}: an account has this name already, so say which grower it is of"
     return save(url_for("people.slips") if added else url_for("people.index"), said)
@@ -144,7 +144,7 @@ def edit(account_id: int) -> ResponseReturnValue:
 def sign_out(account_id: int) -> ResponseReturnValue:
     """Sign somebody out on every device."""
     name = get_account(db.session, account_id).name
-    devices = count_words(end_sign_ins(db.session, account_id), "device")
+    devices = count_words(end_sign_ins(db.session, account_id), "device", "devices")
     return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {devices}")
 
 

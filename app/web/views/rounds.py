@@ -7,6 +7,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import nouns
 from app.services import rounds
 from app.services.plan import get_plan
 from app.services.rounds import (
@@ -22,7 +23,7 @@ from app.services.rounds import (
 )
 from app.sheets.pdf import Template
 from app.sheets.round_sheet import RoundFacts, RoundSheet, make_round_sheet
-from app.sheets.words import WEEKDAYS, count_words, day_words, list_words
+from app.sheets.words import count_words, day_words, list_words, weekday_name
 from app.storage.engine import reading
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rounds import (
@@ -227,7 +228,10 @@ def give(round_id: int) -> ResponseReturnValue:
         return redirect(url_for("rounds.show", round_id=round_id))
     form = GiveForm(belongs=state_of(row))
     form.grower_id.offer(
-        (who.id, who.name if can_come(who, row.day) else f"{who.name} (cannot come on {WEEKDAYS[row.day.weekday()]}s)")
+        (
+            who.id,
+            who.name if can_come(who, row.day) else f"{who.name} (cannot come on {weekday_name(row.day.weekday())}s)",
+        )
         for who in list_coming(db.session)
         if who.id != row.grower_id
     )
@@ -267,7 +271,7 @@ def accept() -> ResponseReturnValue:
         db.session.rollback()
         with reading():
             return show_share(is_stale=True), 409
-    return save(url_for("rounds.index"), f"{count_words(len(shared.rounds), 'round')} shared out")
+    return save(url_for("rounds.index"), f"{count_words(len(shared.rounds), 'round', 'rounds')} shared out")
 
 
 def show_share(*, is_stale: bool) -> str:
@@ -300,26 +304,25 @@ def share_form() -> ShareForm:
 def share_words(shared: SharedOut) -> str:
     """Return what sharing out would change, in words; empty where nothing."""
     counts = (
-        (sum(one.is_new for one in shared.rounds), "new round"),
+        (sum(one.is_new for one in shared.rounds), *nouns("new round", "new rounds")),
         (
             sum(one.is_other and not one.is_new for one in shared.rounds),
-            "round of somebody else",
-            "rounds of somebody else",
+            *nouns("round of somebody else", "rounds of somebody else"),
         ),
-        (len(shared.gone), "round not needed any more", "rounds not needed any more"),
+        (len(shared.gone), *nouns("round not needed any more", "rounds not needed any more")),
     )
-    return list_words([count_words(count, *words) for count, *words in counts if count])
+    return list_words([count_words(count, one, many) for count, one, many in counts if count])
 
 
 def share_facts(shared: SharedOut) -> list[tuple[str, str]]:
     """Return the line of facts: how many rounds, among how many, and how far the parts are apart."""
     nobody = sum(one.grower_id is None for one in shared.rounds)
     facts = [
-        ("Rounds", count_words(len(shared.rounds), "day")),
-        ("Shared among", count_words(len(shared.parts), "grower")),
-        ("Stay as they are", count_words(sum(one.is_kept for one in shared.rounds), "round")),
+        ("Rounds", count_words(len(shared.rounds), "day", "days")),
+        ("Shared among", count_words(len(shared.parts), "grower", "growers")),
+        ("Stay as they are", count_words(sum(one.is_kept for one in shared.rounds), "round", "rounds")),
     ]
-    return [*facts, ("Nobody can come", count_words(nobody, "day"))] if nobody else facts
+    return [*facts, ("Nobody can come", count_words(nobody, "day", "days"))] if nobody else facts
 
 
 def days_words(days: str | None) -> str:
@@ -340,9 +343,9 @@ def facts_of(
         facts.append(("Your next round", "today" if own.day == today else day_words(own.day)))
     waits = sum(row.done_on is None and (row.is_offered or row.grower_id is None) for row in ahead)
     if waits:
-        facts.append(("Wait for somebody", count_words(waits, "round")))
+        facts.append(("Wait for somebody", count_words(waits, "round", "rounds")))
     if missed and is_coordinator():
-        facts.append(("Not done", count_words(len(missed), "round")))
+        facts.append(("Not done", count_words(len(missed), "round", "rounds")))
     return facts
 
 

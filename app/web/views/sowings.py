@@ -265,7 +265,7 @@ def say_rule(form: SowingForm, error: Exception) -> None:
     if isinstance(error, SeedLotOfOtherCropError):
         form.seed_lot_id.errors = [f"This is seed of {error.crop}. Choose a lot of the crop that is sown."]
     elif isinstance(error, CropIsSownError):
-        trays = count_words(error.trays.count, "tray")
+        trays = count_words(error.trays.count, "tray", "trays")
         form.crop_id.errors = [f"It is sown in {trays} already, so it stays of its crop. Add another sowing."]
     elif isinstance(error, PlacedAbovePlantsError):
         form.placed.errors = ["No more plants can be granted than are wanted."]

@@ -63,7 +63,7 @@ def offer() -> ResponseReturnValue:
         except MoreThanThereError as error:
             form.plants.errors = [f"By the log {live_words(error.most)} and can be given away."]
         else:
-            words = f"{count_words(made.plants, 'plant')} of {sowing.crop.name} offered"
+            words = f"{count_words(made.plants, 'plant', 'plants')} of {sowing.crop.name} offered"
             return save(url_for("spares.index"), words)
     return render_template("spares/offer.html", form=form, has_any=len(form.sowing_id.choices or ()) > 1)
 
@@ -100,7 +100,7 @@ def ask() -> ResponseReturnValue:
             db.session, grower_id, form.crop_id.data, form.plants.data, form.note.data, today=current_day()
         )
         crop = get_crop(db.session, made.crop_id).name
-        return save(url_for("spares.index"), f"Asked for {count_words(made.plants, 'plant')} of {crop}")
+        return save(url_for("spares.index"), f"Asked for {count_words(made.plants, 'plant', 'plants')} of {crop}")
     return render_template("spares/ask.html", form=form)
 
 
@@ -145,7 +145,7 @@ def give(request_id: int) -> ResponseReturnValue:
         except (OtherCropError, OwnPlantsError):
             form.offer_id.errors = ["These cannot be given to them. Choose plants of the same crop, of somebody else."]
         else:
-            words = f"{count_words(wanted.plants, 'plant')} of {crop.name} handed out to {taker.name}"
+            words = f"{count_words(wanted.plants, 'plant', 'plants')} of {crop.name} handed out to {taker.name}"
             return save(url_for("spares.index"), words)
     return render_template("spares/give.html", form=form, asked=row, has_any=bool(offers), is_doubtful=is_doubtful)
 
@@ -184,16 +184,18 @@ def spare_choices(plan: Plan, offers: list[OfferRow]) -> list[tuple[int, str]]:
             crop = garden.cards[int(sowings.crop[index])].name
             variety = f", {sowings.varieties[index]}" if sowings.varieties[index] else ""
             whose = f" of {grower.name}" if is_coordinator() else ""
-            found.append((row_id, f"{crop}{variety}{whose}: {count_words(spare, 'plant')} ({sowings.names[index]})"))
+            found.append(
+                (row_id, f"{crop}{variety}{whose}: {count_words(spare, 'plant', 'plants')} ({sowings.names[index]})")
+            )
     return sorted(found, key=lambda choice: choice[1])
 
 
 def offer_words(row: OfferRow) -> str:
     """Return an offer as a list to choose from shows it."""
     variety = f"{row.variety}, " if row.variety else ""
-    return f"{row.grower}: {variety}{count_words(row.left, 'plant')}, since {day_words(row.date)}"
+    return f"{row.grower}: {variety}{count_words(row.left, 'plant', 'plants')}, since {day_words(row.date)}"
 
 
 def live_words(most: int) -> str:
     """Return how many plants there are to give."""
-    return f"{count_words(most, 'plant')} {'lives' if most == 1 else 'live'}" if most else "none lives"
+    return f"{count_words(most, 'plant', 'plants')} {'lives' if most == 1 else 'live'}" if most else "none lives"

@@ -17,6 +17,7 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.words import Place
 from app.extensions import db
+from app.language import nouns
 from app.services import trays
 from app.services.deal import StaleDealError
 from app.services.plan import get_plan
@@ -258,15 +259,16 @@ def say_offers(plan: Plan, tray: TrayRow, lot: LotLine) -> Iterator[tuple[str, s
     """Yield where a sowing can go: what is sent, and the words of it."""
     dealt, sowings = plan.garden.dealt, plan.garden.sowings
     stored = int(np.searchsorted(dealt.number, tray.number))
-    noun = "pot" if tray.potted_on else "cell"
+    noun = nouns("pot", "pots") if tray.potted_on else nouns("cell", "cells")
+    free = nouns("free pot", "free pots") if tray.potted_on else nouns("free cell", "free cells")
     for offer in list_offers(plan, stored, plan.index_of[lot.sowing_id]):
         number = int(dealt.number[offer.tray])
         if offer.lot == NOBODY:
-            yield offer_value(number, None), f"tray {number}: {count_words(offer.cells, f'free {noun}')}"
+            yield offer_value(number, None), f"tray {number}: {count_words(offer.cells, *free)}"
             continue
         crop = plan.garden.cards[sowings.crop[offer.lot]].name
         who = plan.garden.growers[sowings.grower[offer.lot]].name
-        words = ", ".join(filter(None, (crop, sowings.varieties[offer.lot], who, count_words(offer.cells, noun))))
+        words = ", ".join(filter(None, (crop, sowings.varieties[offer.lot], who, count_words(offer.cells, *noun))))
         yield offer_value(number, int(sowings.ids[offer.lot])), f"tray {number}, in exchange for {words}"
 
 

@@ -193,7 +193,7 @@ def tick() -> ResponseReturnValue:
     except LogRuleError as error:
         db.session.rollback()
         return refused(f"Nothing was ticked off. {rule_words(error.rule, error.limit)}")
-    return save(address, f"{count_words(count, 'task')} ticked off as done on {day_words(day)}.")
+    return save(address, f"{count_words(count, 'task', 'tasks')} ticked off as done on {day_words(day)}.")
 
 
 @bp.post("/untick")
@@ -366,7 +366,7 @@ def may_tick_any(plan: Plan, week: WeekOfTasks) -> bool:
 
 def facts_of(plan: Plan, week: WeekOfTasks) -> list[tuple[str, str]]:
     """Return the line of facts: how many of each task are open, the next sowing day, places that are over-full."""
-    facts = [(task.capitalize(), count_words(count, "sowing")) for task, count in totals_of(week.all)]
+    facts = [(task.capitalize(), count_words(count, "sowing", "sowings")) for task, count in totals_of(week.all)]
     sowing_day = next_sowing_day(plan, week.today)
     if sowing_day:
         facts.append(("Next sowing day", "today" if sowing_day == week.today else day_words(sowing_day)))

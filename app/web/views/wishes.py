@@ -88,4 +88,6 @@ def keep_all(grower_id: int) -> ResponseReturnValue:
     if (refusal := refuse_closed()) is not None:
         return refusal
     kept = len(keep_all_drafts(db.session, grower_id))
-    return save(url_for("sowings.index", grower=grower_id), f"{count_words(kept, 'sowing')} of last season kept")
+    return save(
+        url_for("sowings.index", grower=grower_id), f"{count_words(kept, 'sowing', 'sowings')} of last season kept"
+    )

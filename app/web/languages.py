@@ -1,0 +1,34 @@
+"""The language of a page: of whoever asks for it, as they chose it, or as their browser says."""
+
+from flask import Flask, g, request, session
+
+from app.language import ENGLISH, LANGUAGES, choose_language, language, list_languages, ngettext, pgettext, speak
+from app.language import _ as gettext
+from app.sheets.words import count_words
+
+CHOSEN = "language"  # where the browser's session holds what was chosen before signing in
+
+
+def init_app(app: Flask) -> None:
+    """Speak the language of each request, and give templates its words."""
+    app.jinja_env.add_extension("jinja2.ext.i18n")
+    app.jinja_env.policies["ext.i18n.trimmed"] = True
+    app.jinja_env.install_gettext_callables(  # type: ignore[attr-defined]  # the extension adds it
+        gettext, ngettext, newstyle=True, pgettext=pgettext
+    )
+    app.jinja_env.globals["count_words"] = count_words
+    app.jinja_env.globals["language"] = language
+    app.jinja_env.globals["list_languages"] = list_languages
+
+    app.before_request(listen)
+
+    @app.teardown_request
+    def fall_silent(_error: BaseException | None) -> None:
+        speak(ENGLISH)
+
+
+def listen() -> None:
+    """Speak what the person chose, else what was chosen on this device, else what the browser prefers."""
+    person = g.get("person")
+    preferred = request.accept_languages.best_match(list(LANGUAGES))
+    speak(choose_language(person.language if person else None, session.get(CHOSEN), preferred))
