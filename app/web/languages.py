@@ -2,8 +2,7 @@
 
 from flask import Flask, g, request, session
 
-from app.language import ENGLISH, LANGUAGES, choose_language, language, list_languages, ngettext, pgettext, speak
-from app.language import _ as gettext
+from app.language import ENGLISH, LANGUAGES, catalogue, choose_language, language, list_languages, speak
 from app.sheets.words import count_words
 
 CHOSEN = "language"  # where the browser's session holds what was chosen before signing in
@@ -14,7 +13,11 @@ def init_app(app: Flask) -> None:
     app.jinja_env.add_extension("jinja2.ext.i18n")
     app.jinja_env.policies["ext.i18n.trimmed"] = True
     app.jinja_env.install_gettext_callables(  # type: ignore[attr-defined]  # the extension adds it
-        gettext, ngettext, newstyle=True, pgettext=pgettext
+        # Templates put the values in themselves, escaped.
+        lambda words: catalogue(language()).gettext(words),
+        lambda one, many, count: catalogue(language()).ngettext(one, many, count),
+        newstyle=True,
+        pgettext=lambda context, words: catalogue(language()).pgettext(context, words),
     )
     app.jinja_env.globals["count_words"] = count_words
     app.jinja_env.globals["language"] = language
