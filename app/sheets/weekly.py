@@ -8,18 +8,20 @@ from itertools import chain, groupby
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week
 from app.core.plan import Plan
 from app.core.words import HARDENING, HEAT, LAMP, PLACES, Units
+from app.language import N_, _, ngettext
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.fixed_words import say
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.standing import POTTED_ON, SOWN, Standing, dealt_trays, planned_trays
 from app.sheets.units import temperature_words, volume_words
-from app.sheets.words import count_words, day_words, day_year, range_words, week_words
+from app.sheets.words import count_words, day_words, day_year, number_words, range_words, week_words
 from app.sheets.words import iso_week as week_number_words
 from app.storage.queries.trays import StayRow
 
 BLANK_LINES = 3
-WAITING, NOT_DEALT = "Waiting for a position", "Not dealt yet"
+WAITING, NOT_DEALT = N_("Waiting for a position"), N_("Not dealt yet")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,9 +81,11 @@ class PlaceOnSheet:
     """One place in the week.
 
     Attributes:
-        name: The place.
+        key: The place, as it stands in addresses.
+        name: The place, in words.
         bar: Needed on the fullest day, positions, free and over.
         use: The same in words.
+        without: How many trays have no position on the fullest day, in a sentence; empty where all have one.
         fullest: The first day on which so many trays stand here, in words; empty where none does.
         shelves: Each shelf with its positions, in words.
         trays: Trays that stand here at some time in the week. [1]
@@ -90,9 +94,11 @@ class PlaceOnSheet:
         cautions: What to mind here.
     """
 
+    key: str
     name: str
     bar: UseBar
     use: str
+    without: str
     fullest: str
     shelves: tuple[str, ...]
     trays: int
@@ -206,9 +212,17 @@ class _Maker:
         bar = use_bar(needed, int(self.plan.ledger.positions[place]))
         moves = self.moves(rows)
         return PlaceOnSheet(
-            name=PLACES[place].value.capitalize(),
+            key=PLACES[place].value,
+            name=say(PLACES[place]).capitalize(),
             bar=bar,
-            use=f"{bar.needed} of {bar.positions}, {f'{bar.over} over' if bar.over else f'{bar.free} free'}",
+            use=(
+                _("%(needed)s of %(positions)s, %(over)s over", needed=needed, positions=bar.positions, over=bar.over)
+                if bar.over
+                else _(
+                    "%(needed)s of %(positions)s, %(free)s free", needed=needed, positions=bar.positions, free=bar.free
+                )
+            ),
+            without=_without_position(bar.over, fullest) if bar.over else "",
             fullest=fullest,
             shelves=tuple(self.shelves(place)),
             trays=len(rows),
@@ -220,7 +234,7 @@ class _Maker:
     def fullest(self, rows: list[_Row]) -> tuple[int, str]:
         """Return the most trays that stand on one day, and the first such day in words."""
         days = range(self.begin, self.begin + DAYS_IN_WEEK)
-        counts = [sum(tray.begin <= day < tray.end for _, tray in rows) for day in days]
+        counts = [sum(tray.begin <= day < tray.end for _number, tray in rows) for day in days]
         most = max(counts)
         return most, day_words(date.fromordinal(days[counts.index(most)])) if most else ""
 
@@ -234,12 +248,12 @@ class _Maker:
 
     def lines(self, rows: list[_Row]) -> Iterable[TrayLine]:
         """Yield the trays; neighbours that differ in nothing but their cells become one line."""
-        for _, alike in groupby(rows, key=_likeness):
+        for _likely, alike in groupby(rows, key=_likeness):
             same = list(alike)
-            trays = [tray for _, tray in same]
+            trays = [tray for _number, tray in same]
             first = trays[0]
             box = self.plan.garden.containers[first.container]
-            used = " + ".join(str(sum(cells for _, cells in tray.parts)) for tray in trays)
+            used = " + ".join(str(sum(cells for _lot, cells in tray.parts)) for tray in trays)
             yield TrayLine(
                 rows=self.labels(same),
                 shelf=self.shelf(first),
@@ -247,7 +261,7 @@ class _Maker:
                 trays=len(trays),
                 container=box.name,
                 cell=volume_words(box.cell_volume_ml, self.units),
-                cells=f"{used} of {first.capacity}",
+                cells=_("%(used)s of %(all)s", used=used, all=first.capacity),
                 since=day_words(date.fromordinal(first.begin)),
                 until=day_words(date.fromordinal(first.end)),
                 comes=self.is_in_week(first.begin),
@@ -260,8 +274,10 @@ class _Maker:
         if not self.is_walk:
             return ""
         if tray.number is None:
-            return NOT_DEALT
-        return f"{tray.shelf}, level {tray.level}" if tray.shelf else WAITING
+            return _(NOT_DEALT)
+        if not tray.shelf:
+            return _(WAITING)
+        return _("%(shelf)s, level %(level)s", shelf=tray.shelf, level=tray.level)
 
     def moves(self, rows: list[_Row]) -> tuple[Move, ...]:
         """Return what comes in and goes out this week, by day, what comes in first."""
@@ -288,7 +304,7 @@ class _Maker:
         others = [number for number, tray in rows if tray.number is None]
         if not self.is_dealt:
             return range_words(others)
-        more = [f"{'row' if len(others) == 1 else 'rows'} {range_words(others)}"] if others else []
+        more = [ngettext("row %(rows)s", "rows %(rows)s", len(others), rows=range_words(others))] if others else []
         return ", ".join([*([range_words(dealt)] if dealt else []), *more])
 
     def is_in_week(self, day: int) -> bool:
@@ -303,11 +319,21 @@ def _likeness(row: _Row) -> tuple[object, ...]:
     return tray.number is None, tray.container, tray.begin, tray.end, alone
 
 
+def _without_position(trays: int, day: str) -> str:
+    return ngettext(
+        "%(num)s tray has no position here on %(day)s.",
+        "%(num)s trays have no position here on %(day)s.",
+        trays,
+        num=number_words(trays),
+        day=day,
+    )
+
+
 def _cautions(place: int, moves: tuple[Move, ...]) -> tuple[Caution, ...]:
     """Return what to mind in a place: current beside water, covers over seeds, dust where mix is handled."""
     found = [ELECTRICITY] if place in {HEAT, LAMP} else []
     if place != HARDENING:
         found.append(COVERS)
-    if any(move.how in {SOWN, POTTED_ON} for move in moves):
+    if any(move.how in {_(SOWN), _(POTTED_ON)} for move in moves):
         found.append(MIX_DUST)
     return tuple(found)
