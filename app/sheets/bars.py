@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from app.sheets.words import month_name
+from app.sheets.words import month_short
 
 BAR_WIDTH = 100.0
 LINE_WIDTH = 240.0
@@ -104,6 +104,12 @@ def month_starts(first: date, last: date) -> tuple[date, ...]:
     return tuple(start for start in starts if first <= start <= last)
 
 
+def month_mark(month: int, *, is_letter: bool = False) -> str:
+    """Return how a month is marked on a picture, as `Jan`, or by its first letter where there is little room."""
+    name = month_short(month).removesuffix(".")
+    return name[0] if is_letter else name
+
+
 def season_line(
     window: tuple[date, date],
     sow_on: date,
@@ -158,6 +164,6 @@ def span_of(days: Sequence[date]) -> tuple[date, date]:
 def _months(first: date, last: date, days: int) -> tuple[tuple[float, str], ...]:
     starts = month_starts(first, last)
     per_day = LINE_WIDTH / days
-    letters = 3 if 28 * per_day >= NAME_WIDTH else 1  # the shortest month decides
-    marks = [((start - first).days * per_day, month_name(start.month)[:letters]) for start in starts]
+    has_room = 28 * per_day >= NAME_WIDTH  # the shortest month decides
+    marks = [((start - first).days * per_day, month_mark(start.month, is_letter=not has_room)) for start in starts]
     return tuple((round(x, 1), name if x <= LINE_WIDTH - NAME_WIDTH else "") for x, name in marks)

@@ -11,6 +11,7 @@ from app.core.errors import NoFrostDateError
 from app.core.plan import NO_CONTAINER, Ints, Plan
 from app.core.words import PLACES
 from app.sheets.failing import state_words
+from app.sheets.fixed_words import say
 from app.sheets.warnings import warnings_of
 from app.storage.folder.cells import number_to_cell, text_to_cell
 
@@ -115,7 +116,7 @@ def ledger_rows(plan: Plan) -> Table:
     for week, needed in zip(ledger.weeks, ledger.needed.tolist(), strict=True):
         name = iso_week(monday_of(week))
         rows += [
-            (name, place.value, there, count, there - count)
+            (name, say(place), there, count, there - count)
             for place, there, count in zip(PLACES, positions, needed, strict=True)
         ]
     return Table(("week", "place", "positions", "needed", "free"), rows)

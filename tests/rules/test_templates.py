@@ -13,7 +13,7 @@ BASE = "base.html"
 
 
 def syntax(name):
-    return Environment(autoescape=True).parse((FOLDER / name).read_text())
+    return Environment(extensions=["jinja2.ext.i18n"], autoescape=True).parse((FOLDER / name).read_text())
 
 
 def parent_of(name):

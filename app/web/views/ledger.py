@@ -89,7 +89,7 @@ def week(week: str) -> ResponseReturnValue:
         sheet=sheet,
         shown=shown,
         place=place,
-        under_current=next((one.name for one in shown if one.name.lower() in CURRENT and one.lines), None),
+        under_current=next((one.key for one in shown if one.key in CURRENT and one.lines), None),
         previous=url_for("ledger.week", week=week_name(monday, -1), place=place),
         next=url_for("ledger.week", week=week_name(monday, 1), place=place),
         grower_ids={grower.name: grower.id for grower in plan.garden.growers},
@@ -122,7 +122,7 @@ def csv() -> ResponseReturnValue:
 def shown_places(sheet: WeeklySheet, place: str | None) -> tuple[PlaceOnSheet, ...]:
     """Return the places shown in full: the one asked for, or all, or of very many trays the fullest place."""
     if place is not None:
-        return tuple(one for one in sheet.places if one.name.lower() == place)
+        return tuple(one for one in sheet.places if one.key == place)
     if sheet.trays <= TRAYS_OF_ALL_PLACES:
         return sheet.places
     return (max(sheet.places, key=lambda one: one.trays),)
