@@ -86,9 +86,15 @@ def pgettext(context: str, words: str, /, **values: object) -> str:
     return said % values if "%" in said else said
 
 
+class Marked(str):
+    """Words that are said later: where they go, they can be told from words that people typed."""
+
+    __slots__ = ()
+
+
 def N_(words: str) -> str:  # noqa: N802 - the name that gettext has for it
     """Mark words that are said later, by `_`."""
-    return words
+    return Marked(words)
 
 
 def nouns(one: str, many: str) -> tuple[str, str]:

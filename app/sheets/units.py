@@ -12,6 +12,8 @@ from fractions import Fraction
 from math import ceil, floor
 
 from app.core.words import Units
+from app.language import N_, _
+from app.sheets.words import decimal_sign
 
 NO_BREAK_SPACE = "\u00a0"
 
@@ -40,7 +42,7 @@ class Unit:
     """A unit of measurement: shown = stored / stored_per_unit + offset.
 
     Attributes:
-        symbol: As it stands after a figure.
+        symbol: As it stands after a figure; marked where it is a word.
         stored_per_unit: How much of the stored unit makes one of this.
         offset: What is shown for a stored zero.
         decimals: Decimals that are shown.
@@ -52,6 +54,11 @@ class Unit:
     offset: int = 0
     decimals: int = 0
     parts: int = 0
+
+    @property
+    def said(self) -> str:
+        """The symbol in the language that is being spoken."""
+        return _(self.symbol)
 
     def from_stored(self, value: float) -> Fraction:
         """Return a stored value in this unit, exactly."""
@@ -81,7 +88,7 @@ class Unit:
 
     def words(self, value: float) -> str:
         """Return a stored value as figure and symbol."""
-        return f"{self.number(value)}{NO_BREAK_SPACE}{self.symbol}"
+        return f"{self.number(value)}{NO_BREAK_SPACE}{self.said}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,12 +157,12 @@ LARGE_AREA_CM2 = Measure(
 )
 
 HEAT_SUM_CD = Measure(
-    metric=Unit(symbol="°C days"),
-    us=Unit(symbol="°F days", stored_per_unit=1 / FAHRENHEIT_PER_CELSIUS),
+    metric=Unit(symbol=N_("°C days")),
+    us=Unit(symbol=N_("°F days"), stored_per_unit=1 / FAHRENHEIT_PER_CELSIUS),
 )
 SEEDS_PER_GRAM = Measure(
-    metric=Unit(symbol="seeds per gram", decimals=2),
-    us=Unit(symbol="seeds per ounce", stored_per_unit=1 / GRAMS_PER_OUNCE),
+    metric=Unit(symbol=N_("seeds per gram"), decimals=2),
+    us=Unit(symbol=N_("seeds per ounce"), stored_per_unit=1 / GRAMS_PER_OUNCE),
 )
 
 
@@ -192,7 +199,7 @@ def depth_words(mm: float, units: Units) -> str:
 
 def sow_depth_words(mm: float, units: Units) -> str:
     """Return how deep to sow, as `6 mm deep`, `1/4 in deep` or `on the surface`."""
-    return "on the surface" if mm == 0 else f"{depth_words(mm, units)} deep"
+    return _("on the surface") if mm == 0 else _("%(depth)s deep", depth=depth_words(mm, units))
 
 
 def volume_words(ml: float, units: Units) -> str:
@@ -204,7 +211,7 @@ def volume_words(ml: float, units: Units) -> str:
 def ordered_volume_words(ml: float, units: Units) -> str:
     """Return a volume to be ordered in whole units, rounded up, as `412 l` or `436 qt`."""
     unit = ORDERED_ML.unit(units)
-    return f"{unit.number_up(ml)}{NO_BREAK_SPACE}{unit.symbol}"
+    return f"{unit.number_up(ml)}{NO_BREAK_SPACE}{unit.said}"
 
 
 def water_words(ml: float, units: Units) -> str:
@@ -215,7 +222,7 @@ def water_words(ml: float, units: Units) -> str:
 def seed_weight_words(grams: float, units: Units) -> str:
     """Return a weight of seed rounded up, as `0.46 g` or `0.017 oz`."""
     unit = SEED_GRAMS.unit(units)
-    return f"{unit.number_up(grams)}{NO_BREAK_SPACE}{unit.symbol}"
+    return f"{unit.number_up(grams)}{NO_BREAK_SPACE}{unit.said}"
 
 
 def area_words(cm2: float, units: Units) -> str:
@@ -239,7 +246,7 @@ def _as_decimal(value: Fraction, decimals: int) -> str:
     rounded = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(step, ROUND_HALF_UP)
     text = f"{rounded:f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
+    return "0" if text == "-0" else text.replace(".", decimal_sign())
 
 
 def _as_parts(value: Fraction, parts: int) -> str:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from app.language import _
 from app.web.forms.fields import ChoiceField
 
 ANSWERS: dict[str | None, bool | None] = {"yes": True, "no": False, None: None}
@@ -13,7 +14,7 @@ class AnswerField(ChoiceField):
 
     def __init__(self, label: str, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
         """Make the field."""
-        super().__init__(label, [("yes", "yes"), ("no", "no")], may_be_empty=True, **kwargs)
+        super().__init__(label, [("yes", _("yes")), ("no", _("no"))], may_be_empty=True, **kwargs)
 
     def process_data(self, value: bool | None) -> None:  # noqa: FBT001 - as WTForms
         """Take the answer as the row keeps it."""

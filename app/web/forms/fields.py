@@ -7,6 +7,7 @@ page showed gives back the stored value unchanged, whatever was lost in showing 
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -16,17 +17,22 @@ from typing import Any
 from flask import request
 from flask_wtf import FlaskForm
 from flask_wtf.file import FileField
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from werkzeug.datastructures import CombinedMultiDict, MultiDict
 from wtforms import Field, Form, SelectField, SelectMultipleField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
+from wtforms.fields.core import UnboundField
+from wtforms.i18n import get_translations
+from wtforms.meta import DefaultMeta
 from wtforms.validators import ValidationError
 from wtforms.widgets import CheckboxInput, ListWidget, TextArea, TextInput
 
 from app.core.limits import NAME_LETTERS, SOURCE_LETTERS, Bounds, find_hidden_letter
 from app.core.words import Units
+from app.language import ENGLISH, N_, Marked, _, language
+from app.sheets.fixed_words import say as say_fixed
 from app.sheets.units import Measure, Unit
-from app.sheets.words import day_long, month_day_words, number_words
+from app.sheets.words import day_long, decimal_sign, month_day_words, number_words
 from app.web.context import current_day, current_garden
 from app.web.forms.last_change import last_change
 from app.web.forms.revisions import Changed, Clash, find_clash, revision_of, stored_names, take
@@ -36,10 +42,22 @@ from app.web.once import REVISION, THEIRS, guard_acts, refuse, sent_form
 LONGEST_FIGURE = 60
 ID = re.compile("[1-9][0-9]{0,9}")  # as pages of ours send it
 PERCENT = Decimal(100)
-CHOOSE = "Choose one from the list."
+CHOOSE = N_("Choose one from the list.")
 
 
-class FormMeta(FlaskForm.Meta):
+class SpokenMeta(DefaultMeta):
+    """A form says what is marked in its fields in the language that is being spoken when it is made."""
+
+    def bind_field(self, form: Any, unbound_field: Any, options: Any) -> Any:  # noqa: ANN401 - as WTForms
+        """Return a field of the form."""
+        return bind_spoken(unbound_field, form=form, **options)
+
+    def get_translations(self, form: Any) -> Any:  # noqa: ANN401, ARG002 - as WTForms
+        """Return the library's own messages; in English it needs none."""
+        return None if language() == ENGLISH else get_translations((language(),))
+
+
+class FormMeta(SpokenMeta, FlaskForm.Meta):
     """What a form is read from: texts, and files only where it asks for a file."""
 
     def wrap_formdata(self, form: FlaskForm, formdata: Any) -> Any:  # noqa: ANN401 - as Flask-WTF
@@ -71,7 +89,7 @@ class GardenForm(FlaskForm):
     head = ""
     clash: Clash | None = None
     changed_by = ""
-    others = "Something that belongs to it"  # what `belongs` is, in words
+    others = N_("Something that belongs to it")  # what `belongs` is, in words
 
     def __init__(
         self,
@@ -119,12 +137,17 @@ class GardenForm(FlaskForm):
         if not self.meta.csrf or sent is None:  # sent in the address, or answered each time
             return is_right
         if sent.key is None:
-            self.refuse("Send this once more", "This page was older than the program. Nothing of it is lost.")
+            self.refuse(_("Send this once more"), _("This page was older than the program. Nothing of it is lost."))
         elif sent.answer is not None and not self.revises:
-            link = Markup('<a href="{}">what was sent first</a>').format(sent.answer)
             self.refuse(
-                "This form was sent before",
-                Markup("Saved is {}, and now something else stands here. Send it again to save this too.").format(link),
+                _("This form was sent before"),
+                Markup(  # noqa: S704 - the address is escaped
+                    _(
+                        'Saved is <a href="%(address)s">what was sent first</a>, and now something else stands here. '
+                        "Send it again to save this too.",
+                        address=escape(sent.answer),
+                    )
+                ),
             )
         elif self.revises and self._has_clash():
             refuse()
@@ -135,7 +158,7 @@ class GardenForm(FlaskForm):
 
     def _has_clash(self) -> bool:
         sent = request.form.get(REVISION, "")
-        self.clash = find_clash(self, self.stored, self.stored_names, sent, self.belongs, self.others)
+        self.clash = find_clash(self, self.stored, self.stored_names, sent, self.belongs, _(self.others))
         for line in self.clash.lines if self.clash else ():
             if line.changed is Changed.THEY:  # its sender left it as it was: theirs stays
                 take(line.field, self.stored[line.field.short_name])
@@ -153,6 +176,8 @@ class GardenForm(FlaskForm):
 
 class GardenPart(Form):
     """A group of fields inside a GardenForm, repeated or not; the whole form holds its protection."""
+
+    Meta = SpokenMeta
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
         """Take what a form takes."""
@@ -195,7 +220,7 @@ class TypedField(Field):
         """
         super().__init__(label, **kwargs)
         self.may_be_empty = may_be_empty
-        self.blank = blank or f"Enter the {label[:1].lower()}{label[1:]}."
+        self.blank = blank or _("Enter the %(label)s.", label=f"{label[:1].lower()}{label[1:]}")
         self.say = say
         self.render_kw = {"inputmode": self.input_mode} | (self.render_kw or {})
 
@@ -236,7 +261,13 @@ class TypedField(Field):
             self.data = self.object_data
             return
         if len(text) > self.longest:
-            raise ValueError(f"This has {number_words(len(text))} characters; at most {self.longest} can be kept.")
+            raise ValueError(
+                _(
+                    "This has %(count)s characters; at most %(most)s can be kept.",
+                    count=number_words(len(text)),
+                    most=self.longest,
+                )
+            )
         self.data = self.read(text)
 
     def _value(self) -> str:
@@ -296,7 +327,7 @@ class WholeNumberField(TypedField):
     def read(self, text: str) -> int:
         """Return the count."""
         low, high = int(self.bounds.low), int(self.bounds.high)
-        wanted = f"Enter a whole number from {number_words(low)} to {number_words(high)}."
+        wanted = _("Enter a whole number from %(low)s to %(high)s.", low=number_words(low), high=number_words(high))
         try:
             value = read_whole(text)
         except ValueError as error:
@@ -321,7 +352,11 @@ class DecimalNumberField(TypedField):
     def read(self, text: str) -> float:
         """Return the number."""
         low, high = self.bounds
-        wanted = f"Enter a number from {low:.12g} to {high:.12g}{' ' + self.unit_words if self.unit_words else ''}."
+        first, last = (figure_words(f"{bound:.12g}") for bound in self.bounds)
+        if self.unit_words:
+            wanted = _("Enter a number from %(low)s to %(high)s %(unit)s.", low=first, high=last, unit=self.unit_words)
+        else:
+            wanted = _("Enter a number from %(low)s to %(high)s.", low=first, high=last)
         value = float(_decimal(without_unit(text, self.unit_words), low, high, wanted))
         require_between(value, low, high, wanted)
         return value
@@ -345,7 +380,7 @@ class PercentField(TypedField):
     def read(self, text: str) -> float:
         """Return the share."""
         low, high = (PERCENT * Decimal(repr(bound)) for bound in self.bounds)
-        wanted = f"Enter percent from {plain_number(low)} to {plain_number(high)}."
+        wanted = _("Enter percent from %(low)s to %(high)s.", low=plain_number(low), high=plain_number(high))
         percent = _decimal(without_unit(text, "%"), float(low), float(high), wanted)
         require_between(float(percent), float(low), float(high), wanted)
         return float(percent / PERCENT)
@@ -374,14 +409,14 @@ class QuantityField(TypedField):
     @property
     def unit_words(self) -> str:
         """The unit's symbol, which stands behind the input."""
-        return self.unit.symbol
+        return self.unit.said
 
     def read(self, text: str) -> float:
         """Return the quantity in its stored unit."""
         low, high = self.bounds
         first, last = self.unit.bounds(low, high)
-        wanted = f"Enter a figure from {first} to {last} {self.unit.symbol}."
-        text = without_unit(text, self.unit.symbol)
+        wanted = _("Enter a figure from %(low)s to %(high)s %(unit)s.", low=first, high=last, unit=self.unit_words)
+        text = without_unit(text, self.unit_words)
         parts = read_parts(text) if self.unit.parts else None
         if parts is None:
             parts = Fraction(_decimal(text, self._figure(low), self._figure(high), wanted))
@@ -447,7 +482,7 @@ class ChoiceField(SelectField):
         *,
         kind: type[StrEnum] | type[int] | type[str] = str,
         may_be_empty: bool = False,
-        empty_words: str = "not given",
+        empty_words: str | None = None,
         **kwargs: Any,  # noqa: ANN401 - as WTForms
     ) -> None:
         """Make the field.
@@ -458,37 +493,37 @@ class ChoiceField(SelectField):
                 that come from the database are given later with `offer`.
             kind: What a value is turned into: an enum, int for an id, or str.
             may_be_empty: Whether nothing may be chosen, which gives None.
-            empty_words: Words of that choice.
+            empty_words: Words of that choice; by default `not given`.
             kwargs: As WTForms takes them.
         """
         super().__init__(label, coerce=lambda value: _chosen(value, kind), **kwargs)
         self.may_be_empty = may_be_empty
-        self.empty_words = empty_words
+        self.empty_words = _("not given") if empty_words is None else empty_words
         words = list(choices)
         if not words and issubclass(kind, StrEnum):
-            words = [(member.value, member.value.capitalize()) for member in kind]
+            words = [(member.value, say_fixed(member).capitalize()) for member in kind]
         self.offer(words)
 
     def offer(self, choices: Iterable[tuple[Any, str]]) -> None:
         """Set the choices: value and words of each."""
-        empty = [("", self.empty_words if self.may_be_empty else "Choose …")]
+        empty = [("", self.empty_words if self.may_be_empty else _("Choose …"))]
         offered = [*empty, *choices]
         self.choices = [SelectChoice(value, words) for value, words in offered]
-        self.values = {self.coerce(value) for value, _ in offered}
+        self.values = {self.coerce(value) for value, words in offered}
 
     def process_formdata(self, valuelist: list[Any]) -> None:
         """Read what was sent; anything that is no choice is refused by pre_validate."""
         try:
             self.data = self.coerce(valuelist[0]) if valuelist else None
         except ValueError:
-            raise ValueError(CHOOSE) from None
+            raise ValueError(_(CHOOSE)) from None
 
     def pre_validate(self, form: Any) -> None:  # noqa: ANN401, ARG002 - as WTForms
         """Refuse what is not on the list."""
         if self.process_errors or (self.data is None and self.may_be_empty):
             return
         if self.data is None or self.data not in self.values:
-            raise ValidationError(CHOOSE)
+            raise ValidationError(_(CHOOSE))
 
 
 class ManyChoiceField(SelectMultipleField):
@@ -509,24 +544,52 @@ class ManyChoiceField(SelectMultipleField):
         """Make the field; the value is a list of `kind`."""
         super().__init__(label, coerce=kind, **kwargs)
         self.choices = [SelectChoice(value, words) for value, words in choices]
-        self.invalid_value_message = "Choose from the list."
-        self.invalid_choice_message = "“%(value)s” is not on the list."
+        self.invalid_value_message = _("Choose from the list.")
+        self.invalid_choice_message = _("“%(value)s” is not on the list.", value="%(value)s")
+
+
+def bind_spoken(unbound: Any, **options: Any) -> Any:  # noqa: ANN401 - as WTForms
+    """Return a field whose label, description, choices and messages are said in the language being spoken.
+
+    What is not marked is words of people or was said already; it stays as it is.
+
+    Args:
+        unbound: The field as a form's class has it.
+        options: What WTForms binds it with.
+    """
+    args = tuple(map(_say_marked, unbound.args))
+    kwargs = {name: _say_marked(value) for name, value in unbound.kwargs.items()}
+    return UnboundField(unbound.field_class, *args, **kwargs).bind(**options)
+
+
+def _say_marked(value: Any) -> Any:  # noqa: ANN401 - whatever a field is made with
+    if isinstance(value, Marked):
+        return _(value)
+    if isinstance(value, SelectChoice):
+        return replace(value, label=_say_marked(value.label))
+    if type(value) in {list, tuple}:
+        return type(value)(map(_say_marked, value))
+    if type(value) is dict:
+        return {key: _say_marked(one) for key, one in value.items()}
+    return value
 
 
 def require_printable(text: str, allowed: str = "") -> str:
     """Return the text, or raise ValueError where it holds characters that cannot be printed or kept."""
     letter = find_hidden_letter(text, allowed=allowed)
     if letter is not None:
-        raise ValueError(f"This holds a character that cannot be printed (U+{ord(letter):04X}). Type it again.")
+        raise ValueError(
+            _("This holds a character that cannot be printed (%(code)s). Type it again.", code=f"U+{ord(letter):04X}")
+        )
     return text
 
 
 def require_between(value: float, low: float, high: float, wanted: str) -> None:
     """Raise ValueError with what is wanted unless low <= value <= high."""
     if value < low:
-        raise ValueError(f"This is too small. {wanted}")
+        raise ValueError(_("This is too small. %(wanted)s", wanted=wanted))
     if value > high:
-        raise ValueError(f"This is too large. {wanted}")
+        raise ValueError(_("This is too large. %(wanted)s", wanted=wanted))
 
 
 def without_unit(text: str, symbol: str) -> str:
@@ -537,7 +600,12 @@ def without_unit(text: str, symbol: str) -> str:
 def plain_number(value: Decimal) -> str:
     """Return a number without needless zeros and without an exponent."""
     text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return figure_words(text.rstrip("0").rstrip(".") if "." in text else text)
+
+
+def figure_words(figure: str) -> str:
+    """Return a figure with the decimal sign of the language."""
+    return figure.replace(".", decimal_sign())
 
 
 def _chosen(value: Any, kind: Callable[[Any], Any]) -> Any:  # noqa: ANN401 - a choice of any kind
@@ -545,7 +613,7 @@ def _chosen(value: Any, kind: Callable[[Any], Any]) -> Any:  # noqa: ANN401 - a 
     if value in {None, ""}:
         return None
     if kind is int and isinstance(value, str) and ID.fullmatch(value) is None:
-        raise ValueError(CHOOSE)
+        raise ValueError(_(CHOOSE))
     return kind(value)
 
 

@@ -1,6 +1,7 @@
 """Who changed something last, for those who may know it."""
 
 from app.extensions import db
+from app.language import _
 from app.sheets.backup_words import moment_words
 from app.storage.base import Base
 from app.storage.history import NOUNS
@@ -17,5 +18,6 @@ def last_change(row: object) -> str:
     if last is None or last.who is None:
         return ""
     person = current_person()
-    who = "yourself, on another page" if person and person.account_id == last.account_id else last.who
-    return f"by {who}, {moment_words(last.at)}"
+    if person and person.account_id == last.account_id:
+        return _("by yourself, on another page, %(moment)s", moment=moment_words(last.at))
+    return _("by %(who)s, %(moment)s", who=last.who, moment=moment_words(last.at))

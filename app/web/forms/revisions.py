@@ -13,10 +13,11 @@ from typing import Any
 from wtforms import BooleanField, Field, FieldList, FileField, Form, FormField, HiddenField, SelectFieldBase
 from wtforms import SelectMultipleField as ManyField
 
+from app.language import N_, _
 from app.web.once import REVISION_BYTES, digest_of
 
 DIGEST_LETTERS = 2 * REVISION_BYTES
-NOTHING = "empty"
+NOTHING = N_("empty")
 
 
 class Changed(StrEnum):
@@ -141,14 +142,14 @@ def words_of(field: Field, shown: Field | None = None, *, has_unit: bool = True)
         has_unit: Whether a figure is said with its unit.
     """
     if isinstance(field, FieldList):
-        return "; ".join(_line_words(entry) for entry in field if _has_dates(entry)) or NOTHING
+        return "; ".join(_line_words(entry) for entry in field if _has_dates(entry)) or _(NOTHING)
     if isinstance(field, BooleanField):
-        return "yes" if field.data else "no"
+        return _("yes") if field.data else _("no")
     if isinstance(field, SelectFieldBase):
         return _choice_words(field, shown or field)
     text = text_of(field)
     if not text:
-        return NOTHING
+        return _(NOTHING)
     unit = getattr(field, "unit_words", "") if has_unit else ""
     return f"{text} {unit}" if unit and unit not in text else text
 
@@ -183,7 +184,7 @@ def _is_same(yours: Field, theirs: Field) -> bool:
 def _line_words(entry: Any) -> str:  # noqa: ANN401 - a form within the list
     """Return a line of a table in words: what it is of, then the rest."""
     first, *rest = map(text_of, entry.form)
-    return f"{first}: {', '.join(text or NOTHING for text in rest)}"
+    return f"{first}: {', '.join(text or _(NOTHING) for text in rest)}"
 
 
 def _has_dates(entry: Any) -> bool:  # noqa: ANN401 - a form within the list
@@ -194,6 +195,6 @@ def _has_dates(entry: Any) -> bool:  # noqa: ANN401 - a form within the list
 def _choice_words(field: Any, shown: Any) -> str:  # noqa: ANN401 - any field of choices
     words = {str(value): str(label) for value, label, *_ in shown.choices or ()}
     if isinstance(field, ManyField):
-        return ", ".join(words.get(str(value), str(value)) for value in field.data or ()) or NOTHING
+        return ", ".join(words.get(str(value), str(value)) for value in field.data or ()) or _(NOTHING)
     text = text_of(field)
-    return words.get(text, text) or NOTHING
+    return words.get(text, text) or _(NOTHING)
