@@ -12,6 +12,7 @@ from app.core.calendar import DAYS_IN_WEEK, monday_of, week_start
 from app.core.plan import Plan
 from app.core.words import Units
 from app.extensions import db
+from app.language import N_, _
 from app.services.plan import get_plan
 from app.sheets.grower_sheet import SheetFacts, make_grower_sheet
 from app.sheets.hand_out import (
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 
 bp = Blueprint("sheets", __name__)
 
-PAPERS = {Paper.A4: "A4", Paper.LETTER: "US letter"}
+PAPERS = {Paper.A4: "A4", Paper.LETTER: N_("US letter")}
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -96,7 +97,7 @@ def index() -> ResponseReturnValue:
         weeks=[(week_name(day), day) for day in mondays],
         previous=url_for("sheets.index", week=week_name(monday, -1), paper=paper),
         next=url_for("sheets.index", week=week_name(monday, 1), paper=paper),
-        papers=[(one.value, words) for one, words in PAPERS.items()],
+        papers=[(one.value, _(words)) for one, words in PAPERS.items()],
         paper=paper,
         fill=next_fill_day(plan, today),
         fill_days=fill_days(plan),
@@ -123,7 +124,7 @@ def weekly(week: str) -> ResponseReturnValue:
 @kept
 def weekly_pdf(week: str) -> ResponseReturnValue:
     """Hand out the shelf sheet of a week as PDF."""
-    sheet, _ = weekly_sheet(week)
+    sheet, _monday = weekly_sheet(week)
     page = url_for("sheets.weekly", week=sheet.iso)
     return send_pdf(Template.WEEKLY, sheet, f"shelf-sheet-{sheet.iso}.pdf", page)
 
@@ -176,7 +177,7 @@ def sowing() -> ResponseReturnValue:
 @kept
 def sowing_pdf() -> ResponseReturnValue:
     """Hand out the sowing sheet of a day as PDF."""
-    sheet, _ = sowing_sheet(get_plan(db.session))
+    sheet, _day = sowing_sheet(get_plan(db.session))
     page = url_for("sheets.sowing", day=sheet.iso)
     return send_pdf(Template.SOWING, sheet, f"sowing-{sheet.iso}.pdf", page)
 
