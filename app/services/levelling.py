@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from app.core.cards import Garden, ShelfCard
 from app.core.fitting.answer import Answer
 from app.core.words import LevellingState
+from app.language import N_, _
 from app.services.plan import get_plan
 from app.storage.errors import ClashError
 from app.storage.history import note_many
@@ -70,7 +71,7 @@ __all__ = [
 ]
 
 
-BROKE_OFF = "The search broke off. Start it again; if it breaks off again, what the program prints says why."
+BROKE_OFF = N_("The search broke off. Start it again; if it breaks off again, what the program prints says why.")
 
 
 class AlreadyRunningError(Exception):
@@ -78,7 +79,7 @@ class AlreadyRunningError(Exception):
 
     def __init__(self) -> None:
         """Say so."""
-        super().__init__("A plan that fits is being looked for already. Wait for it, or stop it.")
+        super().__init__(_("A plan that fits is being looked for already. Wait for it, or stop it."))
 
 
 class NoAnswerError(Exception):
@@ -290,7 +291,7 @@ def accept_levelling(
     accepted = apply_changes(session, levelling_id, sowings)
     if not accepted:
         raise NothingChosenError
-    _note(session, levelling_id, "made to fit", is_back=False)
+    _note(session, levelling_id, N_("made to fit"), is_back=False)
     return accepted
 
 
@@ -331,7 +332,7 @@ def take_back_levelling(session: "Session", levelling_id: int, *, today: "date")
     if row.state is not LevellingState.ACCEPTED or obstacles:
         raise CannotTakeBackError(obstacles)
     take_back_changes(session, levelling_id)
-    _note(session, levelling_id, "put back as before it was made to fit", is_back=True)
+    _note(session, levelling_id, N_("put back as before it was made to fit"), is_back=True)
     return row.accepted
 
 

@@ -10,6 +10,7 @@ from app.core.calendar import as_day
 from app.core.errors import CoreError
 from app.core.fitting.levelling import level
 from app.core.words import LevellingState
+from app.language import N_
 from app.services.levelling import BROKE_OFF, fail_levelling, with_extra
 from app.storage.engine import make_engine
 from app.storage.errors import DatabaseError
@@ -90,7 +91,7 @@ class _Run:
                 order = get_order(session, self._id)
                 garden, mark = get_garden(session), get_mark(session)
         except (CoreError, NoGardenError) as error:
-            self._fault = str(error) or "There is no garden any more."
+            self._fault = str(error) or N_("There is no garden any more.")
             self._store(None)
             return None
         with session_on(self._engine) as session:

@@ -7,6 +7,7 @@ from flask import render_template
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _
 from app.services.garden import find_closing_day
 from app.services.sowings import values_of
 from app.sheets.words import day_long
@@ -15,7 +16,7 @@ from app.web.context import current_day
 from app.web.forms.sowings import MemberSowingForm, SowingForm
 
 FORBIDDEN = 403
-NO_GROWER = (
+NO_GROWER = N_(
     "Your account is of no grower, so there is nobody whose sowings these would be. Ask a coordinator to say which "
     "grower you are."
 )
@@ -26,11 +27,13 @@ def why_closed() -> str:
     if is_coordinator():
         return ""
     if me().grower_id is None:
-        return NO_GROWER
+        return _(NO_GROWER)
     closed_on = closed_since()
     if closed_on is None:
         return ""
-    return f"Wishes closed on {day_long(closed_on)}. What was wished stands; a coordinator can still change it."
+    return _(
+        "Wishes closed on %(day)s. What was wished stands; a coordinator can still change it.", day=day_long(closed_on)
+    )
 
 
 def closed_since() -> date | None:

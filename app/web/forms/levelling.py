@@ -2,11 +2,18 @@
 
 from app.core.limits import POSITIONS, Bounds
 from app.core.words import Place
+from app.language import N_
 from app.sheets.tray_words import PLACE_WORDS
 from app.web.forms.fields import ChoiceField, GardenForm, WholeNumberField
 
 # Time to look, and its words. [s]
-TIMES = ((10, "10 seconds"), (30, "30 seconds"), (60, "1 minute"), (300, "5 minutes"), (1200, "20 minutes"))
+TIMES = (
+    (10, N_("10 seconds")),
+    (30, N_("30 seconds")),
+    (60, N_("1 minute")),
+    (300, N_("5 minutes")),
+    (1200, N_("20 minutes")),
+)
 USUAL = 30
 
 
@@ -14,18 +21,18 @@ class StartForm(GardenForm):
     """Look for a plan that fits."""
 
     seconds = ChoiceField(
-        "Look for at most",
+        N_("Look for at most"),
         TIMES,
         kind=int,
         default=USUAL,
-        description="It ends sooner once nothing better can be found. Stopped early, it keeps the best so far.",
+        description=N_("It ends sooner once nothing better can be found. Stopped early, it keeps the best so far."),
     )
 
 
 class ShelfForm(StartForm):
     """Look for a plan that fits with one shelf more."""
 
-    place = ChoiceField("Place", [(place.value, PLACE_WORDS[place]) for place in Place], kind=Place)
+    place = ChoiceField(N_("Place"), [(place.value, PLACE_WORDS[place]) for place in Place], kind=Place)
     positions = WholeNumberField(
-        "Positions on it", Bounds(1, POSITIONS.high), blank="Enter how many trays would stand on it."
+        N_("Positions on it"), Bounds(1, POSITIONS.high), blank=N_("Enter how many trays would stand on it.")
     )

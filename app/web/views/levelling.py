@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.core.fitting.answer import Answer
 from app.core.words import LevellingState
 from app.extensions import db
+from app.language import _
 from app.services import levelling
 from app.services.levelling import AlreadyRunningError, ExtraShelf, LevellingRow, Obstacles
 from app.services.levelling_children import launch_levelling
@@ -232,7 +233,7 @@ def show_past(row: LevellingRow) -> ResponseReturnValue:
         title=head_words(row, fits=True),
         lead=found_words(row, is_stopped=row.state is LevellingState.STOPPED),
         state=row.state,
-        fault=row.fault or "",
+        fault=_(row.fault) if row.fault else "",
         goals=goal_lines(row.reached) if row.has_answer else (),
         changes=changes[max(paging.first - 1, 0) : paging.last],
         count=row.accepted if was_accepted else row.changes,

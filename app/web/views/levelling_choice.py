@@ -10,12 +10,13 @@ from flask.typing import ResponseReturnValue
 from app.core.fitting.answer import Answer
 from app.core.fitting.explain import explain
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services import levelling
 from app.services.levelling import CannotTakeBackError, NoAnswerError, NothingChosenError, StaleLevellingError
 from app.services.levelling_explained import explain_answer
 from app.sheets.levelling_changes import ChangeGroup, groups_of_changes, some_of_groups
 from app.sheets.levelling_page import AnswerPage, make_answer_page
-from app.sheets.words import count_words
+from app.sheets.words import number_words
 from app.storage.engine import reading
 from app.web.access import Who, open_to
 from app.web.confirm import ask_first
@@ -27,9 +28,9 @@ from app.web.views import levelling as pages
 
 bp = pages.bp  # an answer belongs to its levelling
 
-STALE = "Something has changed since this plan was found, so nothing was accepted."
-GONE = "Somebody has decided about this plan meanwhile, so nothing was changed."
-NOTHING = "No change was ticked, so nothing was accepted."
+STALE = N_("Something has changed since this plan was found, so nothing was accepted.")
+GONE = N_("Somebody has decided about this plan meanwhile, so nothing was changed.")
+NOTHING = N_("No change was ticked, so nothing was accepted.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +68,7 @@ def choose(run_id: int) -> ResponseReturnValue:
     with reading():
         answer = find_open(run_id)
         if answer is None:
-            return lead_back(run_id, STALE)
+            return lead_back(run_id, _(STALE))
         changes = explain_answer(answer).changes
         if request.method == "POST":
             ticks = frozenset(read_ticks())
@@ -90,12 +91,12 @@ def some(run_id: int) -> ResponseReturnValue:
     with reading():
         answer = find_open(run_id)
         if answer is None:
-            return lead_back(run_id, STALE)
+            return lead_back(run_id, _(STALE))
         wanted = read_ticks()
         part = part_of(answer, wanted)
         explained = explain(part)
         if not explained.changes:
-            return lead_back(run_id, NOTHING)
+            return lead_back(run_id, _(NOTHING))
         sent = ",".join(str(answer.garden.sowings.ids[change.sowing]) for change in explained.changes)
         page = SomePage(id=run_id, answer=make_answer_page(part, explained), sent=sent)
         return render_template("levelling/some.html", page=page, **pages.links())
@@ -108,12 +109,13 @@ def accept(run_id: int) -> ResponseReturnValue:
     try:
         count = levelling.accept_levelling(db.session, run_id, read_sowings(), today=current_day())
     except StaleLevellingError:
-        return lead_back(run_id, STALE)
+        return lead_back(run_id, _(STALE))
     except NothingChosenError:
-        return lead_back(run_id, NOTHING)
+        return lead_back(run_id, _(NOTHING))
     except NoAnswerError:
-        return lead_back(run_id, GONE)
-    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change', 'changes')} accepted")
+        return lead_back(run_id, _(GONE))
+    said = ngettext("%(num)s change accepted", "%(num)s changes accepted", count, num=number_words(count))
+    return save(url_for("levelling.show", run_id=run_id), said)
 
 
 @bp.route("/<int:run_id>/throw-away", methods=["GET", "POST"])
@@ -122,15 +124,15 @@ def throw_away(run_id: int) -> ResponseReturnValue:
     """Ask before an answer is forgotten, and forget it."""
     if request.method != "POST":
         if not levelling.get_levelling(db.session, run_id, today=current_day()).is_open:
-            return lead_back(run_id, GONE)
-        what = "What was found goes, and would have to be looked for again. Sowings and trays stay as they are."
+            return lead_back(run_id, _(GONE))
+        what = _("What was found goes, and would have to be looked for again. Sowings and trays stay as they are.")
         back = url_for("levelling.show", run_id=run_id)
-        return ask_first("Throw this plan away?", what, "Throw it away", back)
+        return ask_first(_("Throw this plan away?"), what, _("Throw it away"), back)
     try:
         levelling.throw_levelling_away(db.session, run_id, today=current_day())
     except NoAnswerError:
-        return lead_back(run_id, GONE)
-    return save(url_for("levelling.index"), "The plan was thrown away; nothing else has changed")
+        return lead_back(run_id, _(GONE))
+    return save(url_for("levelling.index"), _("The plan was thrown away; nothing else has changed"))
 
 
 @bp.post("/<int:run_id>/take-back")
@@ -140,8 +142,9 @@ def take_back(run_id: int) -> ResponseReturnValue:
     try:
         count = levelling.take_back_levelling(db.session, run_id, today=current_day())
     except CannotTakeBackError:
-        return lead_back(run_id, "This plan cannot be taken back any more; nothing was changed.")
-    return save(url_for("levelling.show", run_id=run_id), f"{count_words(count, 'change', 'changes')} taken back")
+        return lead_back(run_id, _("This plan cannot be taken back any more; nothing was changed."))
+    said = ngettext("%(num)s change taken back", "%(num)s changes taken back", count, num=number_words(count))
+    return save(url_for("levelling.show", run_id=run_id), said)
 
 
 def find_open(run_id: int) -> Answer | None:

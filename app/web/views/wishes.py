@@ -6,11 +6,12 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services.drafts import keep_all_drafts, keep_draft, leave_out_draft
 from app.services.garden import find_closing_day
 from app.services.plan import get_plan
 from app.sheets.wishes_so_far import make_wishes_page
-from app.sheets.words import count_words
+from app.sheets.words import number_words
 from app.storage.queries.crops import get_crop
 from app.storage.queries.drafts import count_drafts, get_draft, list_drafts
 from app.storage.queries.growers import get_grower
@@ -26,7 +27,7 @@ from app.web.wishes import refuse_closed, why_closed
 bp = Blueprint("wishes", __name__, url_prefix="/wishes")
 
 DAY_S = 24 * 60 * 60
-SINCE = {1: "the last day", 7: "the last week", 30: "the last month"}
+SINCE = {1: N_("the last day"), 7: N_("the last week"), 30: N_("the last month")}
 USUAL_DAYS = 7
 
 
@@ -72,11 +73,19 @@ def decide(draft_id: int) -> ResponseReturnValue:
     back = url_for("wishes.last_season", grower=read_number("grower"))
     if request.form.get("decide") == "keep":
         sowing = keep_draft(db.session, draft_id)
-        return save(back, lambda: f"{sowing.name} added: {sowing.crop.name}. {say_dates(sowing.id)}")
+        return save(
+            back,
+            lambda: _(
+                "%(sowing)s added: %(crop)s. %(dates)s",
+                sowing=sowing.name,
+                crop=sowing.crop.name,
+                dates=say_dates(sowing.id),
+            ),
+        )
     if request.form.get("decide") != "leave out":
         abort(400)
     crop = get_crop(db.session, leave_out_draft(db.session, draft_id).crop_id)
-    return save(back, f"{crop.name} of last season left out")
+    return save(back, _("%(crop)s of last season left out", crop=crop.name))
 
 
 @bp.post("/last-season/of/<int:grower_id>")
@@ -88,6 +97,7 @@ def keep_all(grower_id: int) -> ResponseReturnValue:
     if (refusal := refuse_closed()) is not None:
         return refusal
     kept = len(keep_all_drafts(db.session, grower_id))
-    return save(
-        url_for("sowings.index", grower=grower_id), f"{count_words(kept, 'sowing', 'sowings')} of last season kept"
+    said = ngettext(
+        "%(num)s sowing of last season kept", "%(num)s sowings of last season kept", kept, num=number_words(kept)
     )
+    return save(url_for("sowings.index", grower=grower_id), said)
