@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from app.language import N_
 from app.services.batches import one_batch
 from app.services.sowings import SowingValues, add_sowing
 from app.storage.models import Draft, Sowing
@@ -54,7 +55,7 @@ def keep_all_drafts(session: "Session", grower_id: int) -> list[Sowing]:
     """
     hold_writes(session)
     get_grower(session, grower_id)
-    with one_batch(session, "wishes of last season kept") as batch:
+    with one_batch(session, N_("wishes of last season kept")) as batch:
         kept = [keep_draft(session, draft_id) for draft_id in list_draft_ids(session, grower_id)]
         batch.rows = len(kept)
     return kept

@@ -10,6 +10,7 @@ import numpy as np
 from app.core.calendar import NO_DAY
 from app.core.log.entries import NO_LOT
 from app.core.plants.germination import lots_sown, observed_sowings
+from app.language import N_
 from app.services.backups import backup_name, engine_of, words_of
 from app.services.garden import get_garden
 from app.services.plan import get_plan
@@ -41,7 +42,7 @@ __all__ = [
 ]
 
 # What the history says of what left.
-_TOLD = {"sowing": "sowings", "tray": "trays", "log_entry": "entries of the log"}
+_TOLD = {"sowing": N_("sowings"), "tray": N_("trays"), "log_entry": N_("entries of the log")}
 
 
 class LevellingRunsError(Exception):
@@ -154,7 +155,7 @@ def carry_season(session: "Session", folder: Path, now: float, *, season: int) -
     session.flush()
     said = [("season", season, season + 1), ("backup", None, path.name)]
     said += [(words, counts[name], None) for name, words in _TOLD.items() if counts[name]]
-    note_history(session, "garden", "carried into the next season", subject=garden.name, changes=said)
+    note_history(session, "garden", N_("carried into the next season"), subject=garden.name, changes=said)
     session.flush()
     return Carried(season=season + 1, backup=path, drafts=len(drafts), tests=len(tests))
 

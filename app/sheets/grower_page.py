@@ -8,8 +8,10 @@ import numpy as np
 from app.core.calendar import NO_DAY, as_date, as_day
 from app.core.errors import NoFrostDateError
 from app.core.plan import Plan
+from app.core.words import Weekday
+from app.language import _
 from app.sheets.bars import SeasonLine, Steps, season_line, span_of
-from app.sheets.words import day_short, day_words, risk_words
+from app.sheets.words import day_short, day_words, risk_words, weekday_name
 
 
 class OnShelves(NamedTuple):
@@ -58,8 +60,13 @@ def own_risk_words(plan: Plan, index: int) -> str:
     try:
         day = plan.garden.frost.spring_on(risk)
     except NoFrostDateError:
-        return f"own frost risk: {risk_words(risk)}"
-    return f"own frost risk: a freeze after {day_short(day)} comes in {risk_words(risk)}"
+        return _("own frost risk: %(risk)s", risk=risk_words(risk))
+    return _("own frost risk: a freeze after %(day)s comes in %(risk)s", day=day_short(day), risk=risk_words(risk))
+
+
+def weekdays_of(days: str) -> list[str]:
+    """Return the names of weekdays that are kept as `monday friday`."""
+    return [weekday_name(list(Weekday).index(Weekday(day))) for day in days.split()]
 
 
 def _days(plan: Plan, index: int) -> tuple[date | None, ...]:
@@ -76,13 +83,20 @@ def _line(plan: Plan, index: int, span: tuple[date, date]) -> LineOfSowing:
     line = season_line(
         (first, last), sow_on or first, plant_out, span, Steps(emerges=emerges, pot_on=pot_on, harden=harden)
     )
-    steps = (
-        ("sow", sow_on),
-        ("emerges", emerges),
-        ("pot on", pot_on),
-        ("harden", harden),
-        ("plants out", plant_out),
-    )
-    where = "" if int(plan.timeline.sow_on[index]) != NO_DAY else " outside"
-    window = f"Sow{where} from {day_short(first)} to {day_short(last)}"
-    return LineOfSowing(line, "; ".join([window, *(f"{name} {day_words(day)}" for name, day in steps if day)]))
+    days = {"first": day_short(first), "last": day_short(last)}
+    steps = [
+        _("Sow outside from %(first)s to %(last)s", **days)
+        if int(plan.timeline.sow_on[index]) == NO_DAY
+        else _("Sow from %(first)s to %(last)s", **days)
+    ]
+    if sow_on:
+        steps.append(_("sow %(day)s", day=day_words(sow_on)))
+    if emerges:
+        steps.append(_("emerges %(day)s", day=day_words(emerges)))
+    if pot_on:
+        steps.append(_("pot on %(day)s", day=day_words(pot_on)))
+    if harden:
+        steps.append(_("harden %(day)s", day=day_words(harden)))
+    if plant_out:
+        steps.append(_("plants out %(day)s", day=day_words(plant_out)))
+    return LineOfSowing(line, "; ".join(steps))

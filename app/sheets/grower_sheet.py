@@ -13,6 +13,7 @@ from app.core.plan import NO_CONTAINER, Plan
 from app.core.words import Units
 from app.core.work.week import Due, Task
 from app.core.work.work import work_of
+from app.language import N_, _, pgettext
 from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.grower_trays import CellsInTray, cells_in_trays, not_dealt_words
 from app.sheets.logged import basis_words, logged_until
@@ -24,14 +25,14 @@ from app.storage.queries.trays import CellRow, StayRow
 BLANK_LINES = 4
 NOTHING = "–"
 TASKS = {
-    Task.SOW: "Sow",
-    Task.SOW_OUTSIDE: "Sow outside",
-    Task.LOOK: "Look for seedlings",
-    Task.UNCOVER: "Take the cover off",
-    Task.THIN: "Thin",
-    Task.POT_ON: "Pot on",
-    Task.HARDEN: "Put out to harden",
-    Task.HAND_OUT: "Collect and plant out",
+    Task.SOW: N_("Sow"),
+    Task.SOW_OUTSIDE: N_("Sow outside"),
+    Task.LOOK: N_("Look for seedlings"),
+    Task.UNCOVER: N_("Take the cover off"),
+    Task.THIN: N_("Thin"),
+    Task.POT_ON: N_("Pot on"),
+    Task.HARDEN: N_("Put out to harden"),
+    Task.HAND_OUT: N_("Collect and plant out"),
 }
 
 
@@ -197,7 +198,11 @@ def _risk(plan: Plan) -> str:
         day = day_short(plan.garden.frost.spring_on(risk))
     except NoFrostDateError:
         return ""
-    return f"A freeze after {day} comes in {risk_words(risk)}; an average date is no safe date. Watch the forecast."
+    return _(
+        "A freeze after %(day)s comes in %(risk)s; an average date is no safe date. Watch the forecast.",
+        day=day,
+        risk=risk_words(risk),
+    )
 
 
 def _tasks(plan: Plan, grower: int, facts: SheetFacts) -> tuple[DayTask, ...]:
@@ -206,8 +211,12 @@ def _tasks(plan: Plan, grower: int, facts: SheetFacts) -> tuple[DayTask, ...]:
     dues = [due for due in work_of(plan, grower=grower) if not due.is_done and (due.waited_days or due.day >= today)]
     return tuple(
         DayTask(
-            day=("since " if day < today else "") + day_words(date.fromordinal(day)),
-            task=TASKS[task] + (", not confirmed" if any(due.is_not_confirmed for due in same) else ""),
+            day=_("since %(day)s", day=day_words(date.fromordinal(day)))
+            if day < today
+            else day_words(date.fromordinal(day)),
+            task=_("%(task)s, not confirmed", task=_(TASKS[task]))
+            if any(due.is_not_confirmed for due in same)
+            else _(TASKS[task]),
             jobs=tuple(_job(plan, due, facts) for due in same),
         )
         for (day, task), alike in groupby(dues, key=lambda due: (due.day, due.task))
@@ -228,21 +237,34 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
     """Return how many, and how, as it is done at the bench."""
     card = plan.garden.cards[plan.garden.sowings.crop[due.sowing]]
     depth_mm = card.sow_depth_mm
-    own_seed = ["bring your own seed"] if plan.garden.sowings.brings_seed[due.sowing] else []
+    own_seed = [_("bring your own seed")] if plan.garden.sowings.brings_seed[due.sowing] else []
     at_depth = [] if depth_mm is None else [sow_depth_words(depth_mm, facts.units)]
     match due.task:
         case Task.SOW:
             container = plan.garden.containers[plan.container[due.sowing]].name
-            warm = [] if card.germ_temp_c is None else [f"mix at {temperature_words(card.germ_temp_c, facts.units)}"]
-            seeds = f"{count_words(due.amount, 'cell', 'cells')} of {container}, {count_words(card.seeds_per_cell, 'seed', 'seeds')} each"
+            warm = (
+                []
+                if card.germ_temp_c is None
+                else [_("mix at %(temperature)s", temperature=temperature_words(card.germ_temp_c, facts.units))]
+            )
+            seeds = _(
+                "%(cells)s of %(container)s, %(seeds)s each",
+                cells=count_words(due.amount, "cell", "cells"),
+                container=container,
+                seeds=count_words(card.seeds_per_cell, "seed", "seeds"),
+            )
             return ", ".join([seeds, *at_depth, *warm, *own_seed])
         case Task.SOW_OUTSIDE:
-            last = f"until {day_words(date.fromordinal(due.last_day))}" if due.last_day >= due.day else "too long here"
-            return ", ".join([f"for {count_words(due.amount, 'plant', 'plants')}", *at_depth, last, *own_seed])
+            last = _("too long here")
+            if due.last_day >= due.day:
+                last = _("until %(day)s", day=day_words(date.fromordinal(due.last_day)))
+            plants = _("for %(plants)s", plants=count_words(due.amount, "plant", "plants"))
+            return ", ".join([plants, *at_depth, last, *own_seed])
         case Task.THIN:
-            return f"{count_words(due.amount, 'cell', 'cells')}, the strongest of each stays"
+            return _("%(cells)s, the strongest of each stays", cells=count_words(due.amount, "cell", "cells"))
         case Task.POT_ON:
-            return f"{count_words(due.amount, 'pot', 'pots')}, {plan.garden.containers[plan.pot_container[due.sowing]].name}"
+            pot = plan.garden.containers[plan.pot_container[due.sowing]].name
+            return f"{count_words(due.amount, 'pot', 'pots')}, {pot}"
         case Task.UNCOVER | Task.LOOK:
             return count_words(due.amount, "cell", "cells")
         case _:
@@ -252,7 +274,9 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
 def _deadline(plan: Plan, index: int) -> Deadline:
     sowings, times, garden = plan.garden.sowings, plan.timeline, plan.garden
     start, pot = int(plan.container[index]), int(plan.pot_container[index])
-    pots = "" if pot == NO_CONTAINER else f" into {garden.containers[pot].name}"
+    pot_on = _short(times.pot_on[index])
+    if pot != NO_CONTAINER:
+        pot_on = _("%(day)s into %(pot)s", day=pot_on, pot=garden.containers[pot].name)
     best = int(times.sow_best[index]) if times.sow_on[index] != NO_DAY else NO_DAY
     return Deadline(
         index=index,
@@ -262,34 +286,40 @@ def _deadline(plan: Plan, index: int) -> Deadline:
         plants=str(plan.plants[index]),
         cells=NOTHING if start == NO_CONTAINER else str(plan.cells[index]),
         seeds=NOTHING if start == NO_CONTAINER else str(plan.seeds[index]),
-        container="sown outside" if start == NO_CONTAINER else garden.containers[start].name,
+        container=_("sown outside") if start == NO_CONTAINER else garden.containers[start].name,
         window=_window(int(times.sow_from[index]), int(times.sow_by[index])),
         best=_short(best),
         sow_on=_sow_on(plan, index),
         last_chance=_short(times.last_chance[index]),
-        emerges=_short(times.emerges[index]) + _done(plan.progress.up_on[index], "up"),
-        pot_on=_short(times.pot_on[index]) + pots + _done(plan.progress.potted_on[index]),
-        harden=_short(times.harden[index]) + _done(plan.progress.hardened_on[index]),
-        plant_out=_day(times.plant_out[index]) + _done(plan.progress.over_on[index]),
+        emerges=_up(_short(times.emerges[index]), plan.progress.up_on[index]),
+        pot_on=_done(pot_on, plan.progress.potted_on[index]),
+        harden=_done(_short(times.harden[index]), plan.progress.hardened_on[index]),
+        plant_out=_done(_day(times.plant_out[index]), plan.progress.over_on[index]),
         warnings=tuple(warnings_of(plan, index)),
     )
 
 
-def _done(day: int, word: str = "done") -> str:
-    """Return the mark of a day that is logged, empty where it is only foreseen."""
-    return "" if day == NO_DAY else f", {word}"
+def _done(said: str, day: int) -> str:
+    """Return a step with a mark where a day of it is logged, and not only foreseen."""
+    return said if day == NO_DAY else _("%(step)s, done", step=said)
+
+
+def _up(said: str, day: int) -> str:
+    """Return the day of coming up, with a mark where it is logged."""
+    return said if day == NO_DAY else _("%(day)s, up", day=said)
 
 
 def _sow_on(plan: Plan, index: int) -> str:
     """Return the day of sowing, and whether it is over."""
     if plan.is_too_late[index]:
-        return "too late"
-    return _day(plan.timeline.sow_on[index]) + _done(plan.progress.sown_on[index], "sown")
+        return _("too late")
+    day = _day(plan.timeline.sow_on[index])
+    return day if plan.progress.sown_on[index] == NO_DAY else _("%(day)s, sown", day=day)
 
 
 def _window(first: int, last: int) -> str:
     """Return the days of a sowing window; one that ends before it begins is none."""
-    return f"{_short(first)} – {_short(last)}" if first <= last else "none"
+    return f"{_short(first)} – {_short(last)}" if first <= last else pgettext("a window for sowing", "none")
 
 
 def _short(day: int) -> str:

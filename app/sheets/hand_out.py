@@ -13,6 +13,7 @@ from app.core.calendar import NO_DAY, as_day
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.space.grid import Cell
 from app.core.work.work import to_hand_out
+from app.language import _
 from app.sheets.cautions import SAVED_CUCURBITS, Caution
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.tray_words import cells_words, position_short
@@ -161,7 +162,11 @@ def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSh
         printed=day_year(facts.today),
         growers=growers,
         plants=plants,
-        sums=f"{count_words(plants, 'plant', 'plants')} for {count_words(len(growers), 'grower', 'growers')}",
+        sums=_(
+            "%(plants)s for %(growers)s",
+            plants=count_words(plants, "plant", "plants"),
+            growers=count_words(len(growers), "grower", "growers"),
+        ),
         basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
         waiting=waiting,
         cautions=(SAVED_CUCURBITS,) if is_doubtful else (),
@@ -207,7 +212,9 @@ def _trays_of_sowings(plan: Plan, facts: HandOutFacts) -> dict[int, tuple[str, .
         number, is_pots = known[tray]
         if is_pots == bool(plan.pot_container[plan.index_of[sowing]] != NO_CONTAINER):
             words = cells_words(Cell(cell.row, cell.column) for cell in cells)
-            found.setdefault(sowing, []).append(f"tray {number}: {words}{at.get(tray, '')}")
+            found.setdefault(sowing, []).append(
+                _("tray %(number)s: %(cells)s", number=number, cells=words) + at.get(tray, "")
+            )
     return {sowing: tuple(words) for sowing, words in found.items()}
 
 

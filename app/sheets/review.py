@@ -14,7 +14,9 @@ from app.core.review.season import Review
 from app.core.review.seed import CameUp
 from app.core.review.shares import ENDINGS, Ended
 from app.core.words import PLACES
+from app.language import N_, _, ngettext
 from app.sheets.bars import month_starts
+from app.sheets.fixed_words import say
 from app.sheets.ledger_page import BOTTOM, CHART_HEIGHT, Box, PlaceChart, place_chart
 from app.sheets.words import (
     count_words,
@@ -36,7 +38,7 @@ CHART_TOP = 18.0
 GAP = 1.0
 # Endings that a coordinator looks into; those that came to all their plants are not listed.
 LOOKED_INTO = (Ended.PART, Ended.FAILED, Ended.TOO_LATE, Ended.SILENT)
-OFF_SHELVES = "off the shelves"
+OFF_SHELVES = N_("off the shelves")
 
 
 @dataclass(frozen=True)
@@ -250,7 +252,7 @@ def make_review_page(review: Review, today: date, most: slice = slice(None)) -> 
     looked_into = looked_into_of(review)
     listed = looked_into[most]
     losses = review.losses
-    by_place = {OFF_SHELVES if place is None else place.value: lost for place, lost in losses.by_place().items()}
+    by_place = {_(OFF_SHELVES) if place is None else say(place): lost for place, lost in losses.by_place().items()}
     ledger = review.used.ledger
     return ReviewPage(
         garden=review.plan.garden.settings.name,
@@ -263,7 +265,7 @@ def make_review_page(review: Review, today: date, most: slice = slice(None)) -> 
         crops=tuple(_crops(review)),
         lots=tuple(_lots(review)),
         crop_seed=tuple(_crop_seed(review)),
-        causes=tuple(_losses({cause.value: lost for cause, lost in losses.by_cause().items()})),
+        causes=tuple(_losses({say(cause): lost for cause, lost in losses.by_cause().items()})),
         loss_places=tuple(_losses(by_place)),
         losses=_loss_chart(review),
         charts=tuple(
@@ -281,11 +283,14 @@ def late_words(days: float) -> str:
     """Return how late something was, as `2 days late`, `half a day early` or `on the day`."""
     rounded = round(abs(days) * 2) / 2
     if rounded == 0:
-        return "on the day"
-    how = "late" if days > 0 else "early"
+        return _("on the day")
     if rounded == 0.5:  # noqa: PLR2004 - a half has a word of its own
-        return f"half a day {how}"
-    return f"{number_words(rounded).removesuffix('.0')} {'day' if rounded == 1 else 'days'} {how}"
+        return _("half a day late") if days > 0 else _("half a day early")
+    number = number_words(int(rounded) if rounded.is_integer() else rounded)
+    count = 1 if rounded == 1 else 2
+    if days > 0:
+        return ngettext("%(num)s day late", "%(num)s days late", count, num=number)
+    return ngettext("%(num)s day early", "%(num)s days early", count, num=number)
 
 
 def looked_into_of(review: Review) -> list[int]:
@@ -309,28 +314,29 @@ def outcome_words(review: Review, at: int) -> str:
     shares = review.shares
     if not shares.is_counted[at]:
         return ""
-    return f"{ENDINGS[int(shares.ended[at])].value}{', late' if shares.is_late[at] else ''}"
+    ended = _(ENDINGS[int(shares.ended[at])].value)
+    return _("%(outcome)s, late", outcome=ended) if shares.is_late[at] else ended
 
 
 def _facts(review: Review) -> Iterator[tuple[str, str]]:
     shares = review.shares
     counted = shares.is_counted
     wanted, got = int(shares.wanted[counted].sum()), int((shares.got + shares.given)[counted].sum())
-    yield "Plants wanted", number_words(wanted)
-    yield "Handed out", number_words(got)
+    yield _("Plants wanted"), number_words(wanted)
+    yield _("Handed out"), number_words(got)
     if not review.is_over:
-        yield "Still on the shelves", number_words(int(shares.here[counted].sum()))
+        yield _("Still on the shelves"), number_words(int(shares.here[counted].sum()))
     if shares.gifts:
-        yield "Spare plants among them", number_words(int(shares.given[counted].sum()))
-    yield "Lost", number_words(int(review.losses.lost.sum()))
+        yield _("Spare plants among them"), number_words(int(shares.given[counted].sum()))
+    yield _("Lost"), number_words(int(review.losses.lost.sum()))
     # Before all is handed out the smallest share says nothing but whose turn is still to come.
     least = [
         share for share in (_share_of(review, at) for at in range(len(review.plan.garden.growers))) if share is not None
     ]
     if review.is_over and least:
-        yield "Smallest share of a grower", percent_words(round(min(least), 2))
-    yield "Late", count_words(int(shares.is_late.sum()), "sowing", "sowings")
-    yield "Failed or not sown", count_words(int(is_failed(review).sum()), "sowing", "sowings")
+        yield _("Smallest share of a grower"), percent_words(round(min(least), 2))
+    yield _("Late"), count_words(int(shares.is_late.sum()), "sowing", "sowings")
+    yield _("Failed or not sown"), count_words(int(is_failed(review).sum()), "sowing", "sowings")
 
 
 def _share_of(review: Review, grower: int) -> float | None:
@@ -341,7 +347,7 @@ def _steps(review: Review) -> Iterator[StepLine]:
     everything = review.plan.first_place >= 0
     for step, name in enumerate(STEPS):
         found = lateness(review.dates, step, everything)
-        yield _step_line(name, found)
+        yield _step_line(_(name), found)
 
 
 def _step_line(name: str, found: Lateness | None) -> StepLine:
@@ -354,7 +360,7 @@ def _step_line(name: str, found: Lateness | None) -> StepLine:
         median=late_words(found.median_days),
         range=late_words(found.earliest_days)
         if found.earliest_days == found.latest_days
-        else f"{late_words(found.earliest_days)} to {late_words(found.latest_days)}",
+        else _("%(least)s to %(most)s", least=late_words(found.earliest_days), most=late_words(found.latest_days)),
         in_time=f"{number_words(found.in_time)}, {percent_words(round(found.in_time / found.n, 2))}",
     )
 
@@ -385,10 +391,14 @@ def _crop_seed(review: Review) -> Iterator[SeedLine]:
 
 
 def _seed_line(row_id: int, name: str, crop: str, came: CameUp, known: Germination) -> SeedLine:
-    season = "not sown, or not counted yet"
+    season = _("not sown, or not counted yet")
     if came.tried:
-        of = count_words(came.tried, "cell", "cells")
-        season = f"{number_words(came.up)} of {of} in {count_words(came.sowings, 'sowing', 'sowings')}"
+        season = _(
+            "%(up)s of %(cells)s in %(sowings)s",
+            up=number_words(came.up),
+            cells=count_words(came.tried, "cell", "cells"),
+            sowings=count_words(came.sowings, "sowing", "sowings"),
+        )
     return SeedLine(
         id=row_id,
         name=name,
@@ -396,7 +406,11 @@ def _seed_line(row_id: int, name: str, crop: str, came: CameUp, known: Germinati
         stated=percent_words(round(came.stated, 2)),
         season=season,
         known=percent_words(round(known.mean, 2)),
-        interval=f"{percent_words(round(known.low, 2))} to {percent_words(round(known.high, 2))}",
+        interval=_(
+            "%(least)s to %(most)s",
+            least=percent_words(round(known.low, 2)),
+            most=percent_words(round(known.high, 2)),
+        ),
         low_x=round(known.low * BAR, 1),
         width=round((known.high - known.low) * BAR, 1),
         mean_x=round(known.mean * BAR, 1),
@@ -423,15 +437,19 @@ def _places(review: Review) -> Iterator[PlaceLine]:
             continue
         share = use.used_fraction
         yield PlaceLine(
-            name=use.place.value,
+            name=say(use.place),
             positions=use.positions,
             fullest=count_words(use.fullest, "tray", "trays"),
             week=DASH if use.fullest_week is None else week_full(monday_of(use.fullest_week)),
             foreseen=use.foreseen,
             used=DASH
             if share is None
-            else f"{percent_words(round(share, 2))} in {count_words(use.weeks, 'week', 'weeks')}",
-            over=count_words(use.over_weeks, "week", "weeks") if use.over_weeks else "never",
+            else _(
+                "%(share)s in %(weeks)s",
+                share=percent_words(round(share, 2)),
+                weeks=count_words(use.weeks, "week", "weeks"),
+            ),
+            over=count_words(use.over_weeks, "week", "weeks") if use.over_weeks else _("never"),
         )
 
 
@@ -489,10 +507,14 @@ def _loss_chart(review: Review) -> WeekChart | None:
     monday, sunday = monday_of(first), monday_of(last) + timedelta(days=DAYS_IN_WEEK - 1)
     per_day = per_week / DAYS_IN_WEEK
     starts = [(round((as_day(day) - as_day(monday)) * per_day, 2), day) for day in month_starts(monday, sunday)]
-    said = f"{count_words(sum(by_week.values()), 'plant or cell', 'plants or cells')} lost"
     return WeekChart(
-        words=f"{said} in {count_words(len(by_week), 'week', 'weeks')}, the most, {most}, in the week of "
-        f"{week_full(monday_of(peak))}.",
+        words=_(
+            "%(lost)s lost in %(weeks)s, the most, %(most)s, in the week of %(week)s.",
+            lost=count_words(sum(by_week.values()), "plant or cell", "plants or cells"),
+            weeks=count_words(len(by_week), "week", "weeks"),
+            most=most,
+            week=week_full(monday_of(peak)),
+        ),
         bars=tuple(
             Box(round((week - first) * per_week, 2), round(base - lost * per_one, 2), width, round(lost * per_one, 2))
             for week, lost in sorted(by_week.items())

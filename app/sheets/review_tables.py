@@ -9,6 +9,8 @@ from app.core.review.dates import STEPS, lateness
 from app.core.review.losses import NOWHERE
 from app.core.review.season import Review
 from app.core.words import PLACES
+from app.language import N_, _
+from app.sheets.fixed_words import say
 from app.sheets.review import is_failed, outcome_words
 from app.sheets.tables import Cell, Table
 
@@ -53,7 +55,7 @@ def date_rows(review: Review) -> Table:
             if found is not None:
                 mean, median = round(found.mean_days, DECIMALS), found.median_days
                 row = (mean, median, found.earliest_days, found.latest_days, found.in_time)
-                rows.append((card.name, name, found.n, *row))
+                rows.append((card.name, _(name), found.n, *row))
     columns = ("mean_days_late", "median_days_late", "earliest_days_late", "latest_days_late", "within_three_days")
     return Table(("crop", "step", "sowings", *columns), rows)
 
@@ -88,8 +90,8 @@ def loss_rows(review: Review) -> Table:
                 iso_week(week_start(day)),
                 garden.sowings.names[sowing],
                 garden.cards[int(garden.sowings.crop[sowing])].name,
-                None if place == NOWHERE else PLACES[place].value,
-                CAUSES[int(losses.cause[at])].value,
+                None if place == NOWHERE else say(PLACES[place]),
+                say(CAUSES[int(losses.cause[at])]),
                 int(losses.lost[at]),
             )
         )
@@ -103,7 +105,7 @@ def place_rows(review: Review) -> Table:
     for at, week in enumerate(ledger.weeks):
         for place, name in enumerate(PLACES):
             figures = (ledger.positions[place], ledger.needed[at, place], foreseen.needed[at, place])
-            rows.append((iso_week(monday_of(week)), name.value, *map(int, figures)))
+            rows.append((iso_week(monday_of(week)), say(name), *map(int, figures)))
     return Table(("week", "place", "positions", "trays", "trays_foreseen"), rows)
 
 
@@ -126,12 +128,12 @@ def grower_rows(review: Review) -> Table:
 
 # What can be had as a file, by the name in its address and in the name of the file.
 TABLES: dict[str, tuple[str, Callable[[Review], Table]]] = {
-    "sowings": ("Sowings", sowing_rows),
-    "dates": ("Dates by crop", date_rows),
-    "seed": ("Seed", seed_rows),
-    "losses": ("Losses", loss_rows),
-    "places": ("Places by week", place_rows),
-    "growers": ("Growers", grower_rows),
+    "sowings": (N_("Sowings"), sowing_rows),
+    "dates": (N_("Dates by crop"), date_rows),
+    "seed": (N_("Seed"), seed_rows),
+    "losses": (N_("Losses"), loss_rows),
+    "places": (N_("Places by week"), place_rows),
+    "growers": (N_("Growers"), grower_rows),
 }
 
 

@@ -11,11 +11,12 @@ from app.core.plan import NO_PLACE, Plan, cells_at
 from app.core.plants.cucurbits import is_cucurbit
 from app.core.plants.germination import stated_of
 from app.core.words import Origin
-from app.sheets.words import count_words, day_year, number_words, percent_words
+from app.language import _, ngettext
+from app.sheets.fixed_words import say
+from app.sheets.words import count_words, day_year, decimal_sign, number_words, percent_words
 from app.storage.queries.seed_lots import SeedTestRow
 
 FIRST_SOWINGS = 20
-NOT_GIVEN = "not given"
 IN_DOUBT = frozenset({Origin.SAVED, Origin.GIFT})
 
 
@@ -113,13 +114,14 @@ def age_of(year: int | None, storage_years: float | None, today: date) -> Age:
     if year is None:
         return Age(words="", is_past=False)
     old = max(0, today.year - year)
-    words = "of this year" if not old else f"{count_words(old, 'year', 'years')} old"
+    words = _("of this year") if not old else ngettext("%(num)s year old", "%(num)s years old", old)
     if storage_years is None:
         return Age(words=words, is_past=False)
-    keeps = f"{storage_years:g} year{'' if storage_years == 1 else 's'}"
+    keeps = ngettext("%(num)s year", "%(num)s years", 1 if storage_years == 1 else 2, num=_figure(storage_years))
     if old > storage_years:
-        return Age(words=f"{words}, older than the {keeps} that such seed usually keeps", is_past=True)
-    return Age(words=f"{words}; such seed usually keeps {keeps}", is_past=False)
+        said = _("%(age)s, older than the %(keeps)s that such seed usually keeps", age=words, keeps=keeps)
+        return Age(words=said, is_past=True)
+    return Age(words=_("%(age)s; such seed usually keeps %(keeps)s", age=words, keeps=keeps), is_past=False)
 
 
 def seen_words(seen: Germination | None) -> str:
@@ -145,13 +147,15 @@ def make_seed_lot_page(
     lot = next(index for index, card in enumerate(plan.garden.lots) if card.id == seed_lot_id)
     seen, age = plan.seen_of_lots[lot], age_of(row.year, row.storage_years, today)
     stands = _stands(plan, lot, seen)
-    stated = NOT_GIVEN if row.germination is None else percent_words(row.germination)
     if row.germination is None:
-        stated += f", counts as {percent_words(stated_of(plan.garden, lot))}"
-    facts = [("Stated", stated), ("Seen here", seen_words(seen) or "nothing yet")]
+        stated = _("not given, counts as %(share)s", share=percent_words(stated_of(plan.garden, lot)))
+    else:
+        stated = percent_words(row.germination)
+    facts = [(_("Stated"), stated), (_("Seen here"), seen_words(seen) or _("nothing yet"))]
     if seen is not None:
-        facts.append(("Seeds watched", number_words(round(seen.n_seeds))))
-    facts.append(("From", f"{row.origin or NOT_GIVEN}{f', {row.year}' if row.year else ''}"))
+        facts.append((_("Seeds watched"), number_words(round(seen.n_seeds))))
+    origin = say(row.origin) if row.origin else _("not given")
+    facts.append((_("From"), f"{origin}, {row.year}" if row.year else origin))
     return SeedLotPage(
         facts=tuple(facts),
         age=age,
@@ -184,19 +188,31 @@ def _seen_sentence(seen: Germination | None) -> str:
         return ""
     low, high = (percent_words(round(share, 2)) for share in (seen.low, seen.high))
     watched = count_words(round(seen.n_seeds), "seed", "seeds")
-    return (
-        f"After {watched} that were watched, about {percent_words(round(seen.mean, 2))} come up: "
-        f"with a chance of 9 in 10 it is between {low} and {high}."
+    return _(
+        "After %(seeds)s that were watched, about %(share)s come up: "
+        "with a chance of 9 in 10 it is between %(low)s and %(high)s.",
+        seeds=watched,
+        share=percent_words(round(seen.mean, 2)),
+        low=low,
+        high=high,
     )
+
+
+def _figure(number: float) -> str:
+    return f"{number:g}".replace(".", decimal_sign())
 
 
 def _test_line(test: SeedTestRow) -> TestLine:
     is_paper = test.seeds_per_cell == 1
-    what = "seeds" if is_paper else f"cells with {test.seeds_per_cell:g} seeds each"
+    up, tried = number_words(test.up), number_words(test.tried)
+    came_up = _("%(up)s of %(tried)s seeds", up=up, tried=tried)
+    if not is_paper:
+        seeds = _figure(test.seeds_per_cell)
+        came_up = _("%(up)s of %(tried)s cells with %(seeds)s seeds each", up=up, tried=tried, seeds=seeds)
     return TestLine(
         test_id=test.id,
         begun=day_year(test.date),
-        came_up=f"{number_words(test.up)} of {number_words(test.tried)} {what}",
+        came_up=came_up,
         share=percent_words(test.up / test.tried) if is_paper else "",
         after=count_words(test.days, "day", "days") if test.days else "",
     )

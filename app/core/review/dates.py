@@ -9,6 +9,7 @@ from app.core.calendar import NO_DAY, Days
 from app.core.dates.timeline import Timeline
 from app.core.log.entries import HANDED_OUT, PLANTED_OUT, Log
 from app.core.log.state import Logged
+from app.language import N_
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -16,7 +17,7 @@ Flags = NDArray[np.bool_]
 # Up to so many days off counts as in time: it is looked at the shelves once a week or so; chosen here.
 IN_TIME_DAYS = 3
 
-STEPS = ("sown", "came up", "potted on", "handed out")
+STEPS = (N_("sown"), N_("came up"), N_("potted on"), N_("handed out"))
 N_STEPS = len(STEPS)
 
 

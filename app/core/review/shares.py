@@ -10,6 +10,7 @@ from app.core.calendar import NO_DAY
 from app.core.cards import Sowings
 from app.core.plan import Plan
 from app.core.work.spares import Given
+from app.language import N_
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -21,13 +22,13 @@ LATE_DAYS = 7
 class Ended(StrEnum):
     """What became of a sowing."""
 
-    WHOLE = "all plants handed out"
-    PART = "some plants handed out"
-    FAILED = "failed"
-    TOO_LATE = "not sown"
-    SILENT = "not said what became of it"
-    GROWING = "still growing"
-    TO_COME = "still to come"
+    WHOLE = N_("all plants handed out")
+    PART = N_("some plants handed out")
+    FAILED = N_("failed")
+    TOO_LATE = N_("not sown")
+    SILENT = N_("not said what became of it")
+    GROWING = N_("still growing")
+    TO_COME = N_("still to come")
 
 
 ENDINGS: tuple[Ended, ...] = tuple(Ended)

@@ -4,6 +4,7 @@ from wtforms import BooleanField
 
 from app.core import limits
 from app.core.words import Light
+from app.language import N_, _
 from app.services.sowings import SowingValues
 from app.sheets.words import risk_words
 from app.web.forms.fields import (
@@ -15,69 +16,70 @@ from app.web.forms.fields import (
     WholeNumberField,
 )
 
-PRIORITIES = ((1, "1, first"), (2, "2"), (3, "3, last"))
-LIGHTS = ((Light.LAMP.value, "under lamps"), (Light.WINDOW.value, "at a window"))
+PRIORITIES = ((1, N_("1, first")), (2, "2"), (3, N_("3, last")))
+LIGHTS = ((Light.LAMP.value, N_("under lamps")), (Light.WINDOW.value, N_("at a window")))
 
 
 def say_risk(risk: float) -> str:
     """Return what a spring risk means."""
-    return f"{risk_words(risk)} freezes after the date it gives."
+    return _("%(risk)s freezes after the date it gives.", risk=risk_words(risk))
 
 
 class SowingForm(GardenForm):
     """Add or change a sowing."""
 
-    grower_id = ChoiceField("Grower", kind=int)
-    crop_id = ChoiceField("Crop", kind=int)
-    plants = WholeNumberField("Plants wanted", limits.PLANTS, description="Cells and seeds follow from it.")
-    variety = TextField("Variety", may_be_empty=True)
+    grower_id = ChoiceField(N_("Grower"), kind=int)
+    crop_id = ChoiceField(N_("Crop"), kind=int)
+    plants = WholeNumberField(N_("Plants wanted"), limits.PLANTS, description=N_("Cells and seeds follow from it."))
+    variety = TextField(N_("Variety"), may_be_empty=True)
     seed_lot_id = ChoiceField(
-        "Seed lot",
+        N_("Seed lot"),
         kind=int,
         may_be_empty=True,
-        empty_words="not chosen yet",
-        description="Seed of the same crop.",
+        empty_words=N_("not chosen yet"),
+        description=N_("Seed of the same crop."),
     )
     brings_seed = BooleanField(
-        "Its grower brings the seed", description="Else the garden does, and it stands on the list of seed to buy."
+        N_("Its grower brings the seed"),
+        description=N_("Else the garden does, and it stands on the list of seed to buy."),
     )
     priority = ChoiceField(
-        "Priority",
+        N_("Priority"),
         PRIORITIES,
         kind=int,
         may_be_empty=True,
-        empty_words="not set, counts as 2",
-        description="Who comes first where room is short.",
+        empty_words=N_("not set, counts as 2"),
+        description=N_("Who comes first where room is short."),
     )
     days_to_maturity = WholeNumberField(
-        "Days to maturity of the variety",
+        N_("Days to maturity of the variety"),
         limits.MATURITY_DAYS,
         may_be_empty=True,
-        description="Counted as on the crop card, whose figure holds if this is empty.",
+        description=N_("Counted as on the crop card, whose figure holds if this is empty."),
     )
     plant_out = DayField(
-        "Own plant-out date",
+        N_("Own plant-out date"),
         may_be_empty=True,
-        description="Left empty, it is the first hand-out day that the frost dates allow.",
+        description=N_("Left empty, it is the first hand-out day that the frost dates allow."),
     )
     risk = PercentField(
-        "Own spring risk",
+        N_("Own spring risk"),
         limits.RISK,
         may_be_empty=True,
         say=say_risk,
-        description="Bolder or safer than the garden’s. Only tender crops wait for it.",
+        description=N_("Bolder or safer than the garden’s. Only tender crops wait for it."),
     )
     sow_on = DayField(
-        "Day set for sowing",
+        N_("Day set for sowing"),
         may_be_empty=True,
-        description="Left empty, it is the sowing day nearest to the best day.",
+        description=N_("Left empty, it is the sowing day nearest to the best day."),
     )
-    light = ChoiceField("Light", LIGHTS, kind=Light, may_be_empty=True, empty_words="as on the crop card")
+    light = ChoiceField(N_("Light"), LIGHTS, kind=Light, may_be_empty=True, empty_words=N_("as on the crop card"))
     placed = WholeNumberField(
-        "Plants granted",
+        N_("Plants granted"),
         limits.Bounds(0, limits.PLANTS.high),
         may_be_empty=True,
-        description="Only where not all found room. Left empty, all of them.",
+        description=N_("Only where not all found room. Left empty, all of them."),
     )
 
     def values(self) -> SowingValues:
@@ -110,7 +112,7 @@ class MemberSowingForm(SowingForm):
     own_grower_id = 0
     before: SowingValues | None = None
 
-    brings_seed = BooleanField("I bring the seed", description="Else the garden does.")
+    brings_seed = BooleanField(N_("I bring the seed"), description=N_("Else the garden does."))
     grower_id = priority = risk = sow_on = light = placed = None  # type: ignore[assignment]  # as WTForms removes fields
 
     def values(self) -> SowingValues:

@@ -10,10 +10,11 @@ from flask.typing import ResponseReturnValue
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import HEAT, LAMP, Units
 from app.extensions import db
+from app.language import _
 from app.services.plan import get_plan
 from app.sheets.bars import SeasonLine
 from app.sheets.failing import FailingLine
-from app.sheets.grower_page import cells_on_shelves, lines_of_sowings, own_risk_words
+from app.sheets.grower_page import cells_on_shelves, lines_of_sowings, own_risk_words, weekdays_of
 from app.sheets.grower_sheet import DayTask, Deadline, GrowerSheet, SheetFacts, make_grower_sheet
 from app.sheets.words import count_words
 from app.storage.queries.growers import get_grower
@@ -61,6 +62,7 @@ class GrowerPage:
 
     Attributes:
         sheet: What their sheet of paper says too.
+        can_come: The weekdays on which they can come.
         facts: The line of facts under the heading.
         next_tasks: The first tasks from today on.
         sowings: Each sowing, by crop and variety.
@@ -71,6 +73,7 @@ class GrowerPage:
     """
 
     sheet: GrowerSheet
+    can_come: list[str]
     facts: list[tuple[str, str]]
     next_tasks: tuple[DayTask, ...]
     sowings: tuple[SowingOfGrower, ...]
@@ -90,14 +93,14 @@ def show(grower_id: int) -> ResponseReturnValue:
     return render_template(
         "growers/show.html",
         grower=grower,
-        page=page_of(get_plan(db.session), grower_id),
+        page=page_of(get_plan(db.session), grower_id, grower.days),
         closed=why_closed(),
         spares=spares_address(),
     )
 
 
-def page_of(plan: Plan, grower_id: int) -> GrowerPage:
-    """Return the page of a grower by their row number."""
+def page_of(plan: Plan, grower_id: int, days: str | None) -> GrowerPage:
+    """Return the page of a grower by their row number; days are the weekdays on which they can come."""
     index = next(number for number, grower in enumerate(plan.garden.growers) if grower.id == grower_id)
     garden, today = current_garden(), current_day()
     saved = list_saved_cucurbits(db.session)
@@ -115,6 +118,7 @@ def page_of(plan: Plan, grower_id: int) -> GrowerPage:
     sowings = tuple(sowings_of(plan, sheet))
     return GrowerPage(
         sheet=sheet,
+        can_come=weekdays_of(days or ""),
         facts=facts_of(plan, index, sheet),
         next_tasks=sheet.tasks[:NEXT_TASKS],
         sowings=sowings,
@@ -146,12 +150,20 @@ def facts_of(plan: Plan, index: int, sheet: GrowerSheet) -> list[tuple[str, str]
     facts = []
     if sheet.tasks:
         first = sheet.tasks[0]
-        more = f" and {len(first.jobs) - 1} more" if len(first.jobs) > 1 else ""
-        facts.append(("Next to do", f"{first.task}, {first.day}: {first.jobs[0].crop}{more}"))
+        said = f"{first.task}, {first.day}: {first.jobs[0].crop}"
+        if len(first.jobs) > 1:
+            said = _("%(first)s and %(count)s more", first=said, count=len(first.jobs) - 1)
+        facts.append((_("Next to do"), said))
     cells, trays = cells_on_shelves(plan, index, current_day())
-    standing = f"{count_words(cells, 'cell', 'cells')} in {count_words(trays, 'tray', 'trays')}" if cells else "nothing"
-    facts.append(("On the shelves today", standing))
-    facts.append(("In all", sheet.sums))
+    standing = _("nothing")
+    if cells:
+        standing = _(
+            "%(cells)s in %(trays)s",
+            cells=count_words(cells, "cell", "cells"),
+            trays=count_words(trays, "tray", "trays"),
+        )
+    facts.append((_("On the shelves today"), standing))
+    facts.append((_("In all"), sheet.sums))
     return facts
 
 

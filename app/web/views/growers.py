@@ -4,10 +4,12 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _
 from app.services import growers
 from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
 from app.services.search import find_growers
+from app.sheets.grower_page import weekdays_of
 from app.storage.queries.growers import count_growers, get_grower, list_growers
 from app.storage.queries.rows import row_values
 from app.storage.queries.uses import list_sowings_of_grower
@@ -23,11 +25,11 @@ from app.web.views.search import read_search
 bp = Blueprint("growers", __name__, url_prefix="/growers")
 
 COLUMNS = (
-    Column(words="Grower", key="name"),
-    Column(words="Plot", key="plot"),
-    Column(words="Sowings", key="sowings", down=True, shape="n"),
-    Column(words="Plants", key="plants", down=True, shape="n"),
-    Column(words="Can come"),
+    Column(words=N_("Grower"), key="name"),
+    Column(words=N_("Plot"), key="plot"),
+    Column(words=N_("Sowings"), key="sowings", down=True, shape="n"),
+    Column(words=N_("Plants"), key="plants", down=True, shape="n"),
+    Column(words=N_("Can come")),
 )
 
 
@@ -40,7 +42,9 @@ def index() -> ResponseReturnValue:
     ids = find_growers(db.session, search) if search else None
     paging = read_paging(count_growers(db.session) if ids is None else len(ids))
     rows = list_growers(db.session, ids=ids, sort=ordering.key, down=ordering.down, page=paging.page)
-    return render_template("growers/index.html", rows=rows, search=search, ordering=ordering, paging=paging)
+    return render_template(
+        "growers/index.html", rows=rows, search=search, ordering=ordering, paging=paging, weekdays_of=weekdays_of
+    )
 
 
 @bp.route("/new", methods=["GET", "POST"])
@@ -52,9 +56,9 @@ def new() -> ResponseReturnValue:
         try:
             grower = growers.add_grower(db.session, form.values())
         except NameTakenError:
-            form.name.errors = ["Another grower has this name."]
+            form.name.errors = [_("Another grower has this name.")]
         else:
-            return save(url_for("growers.show", grower_id=grower.id), f"{grower.name} added")
+            return save(url_for("growers.show", grower_id=grower.id), _("%(name)s added", name=grower.name))
     return render_template("growers/new.html", form=form)
 
 
@@ -68,9 +72,9 @@ def edit(grower_id: int) -> ResponseReturnValue:
         try:
             growers.change_grower(db.session, grower_id, form.values())
         except NameTakenError:
-            form.name.errors = ["Another grower has this name."]
+            form.name.errors = [_("Another grower has this name.")]
         else:
-            return save(url_for("growers.show", grower_id=grower_id), f"{grower.name} saved")
+            return save(url_for("growers.show", grower_id=grower_id), _("%(name)s saved", name=grower.name))
     return render_template("growers/edit.html", form=form, grower=grower)
 
 
@@ -87,5 +91,5 @@ def delete(grower_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("growers.index"), f"{name} removed")
+            return save(url_for("growers.index"), _("%(name)s removed", name=name))
     return render_template("growers/delete.html", changed=changed, grower=grower, uses=uses), status

@@ -9,6 +9,7 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _
 from app.services.folder import FolderError, dump_folder
 from app.services.garden import get_garden
 from app.services.season_end import (
@@ -28,7 +29,7 @@ from app.web.views.sheets import read_paper, send_file
 
 bp = Blueprint("next_season", __name__, url_prefix="/next-season")
 
-LEVELLING = "A plan that fits is being looked for. Wait for it, or stop it under Make it fit."
+LEVELLING = N_("A plan that fits is being looked for. Wait for it, or stop it under Make it fit.")
 
 
 @bp.get("")
@@ -49,16 +50,21 @@ def carry() -> ResponseReturnValue:
         carried = carry_season(db.session, current_backup_folder(), time.time(), season=ending.season)
     except OtherSeasonError:
         db.session.rollback()
-        flash("Another season has begun already. Nothing was changed now")
+        flash(_("Another season has begun already. Nothing was changed now"))
         return redirect(url_for("next_season.index"))
     except LevellingRunsError:
-        return refuse(LEVELLING)
+        return refuse(_(LEVELLING))
     except NoBackupError as error:
-        return refuse(f"The backup could not be made: {error}.")
+        return refuse(_("The backup could not be made: %(reason)s.", reason=error))
     return save(
         url_for("setup.index"),
-        f"The season {carried.season} has begun. That of {ending.season} is kept in {carried.backup.name}. "
-        "Look through the dates and settings of the garden.",
+        _(
+            "The season %(season)s has begun. That of %(before)s is kept in %(backup)s. "
+            "Look through the dates and settings of the garden.",
+            season=carried.season,
+            before=ending.season,
+            backup=carried.backup.name,
+        ),
     )
 
 

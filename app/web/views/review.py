@@ -4,6 +4,7 @@ from flask import Blueprint, abort, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _
 from app.services.review import get_review
 from app.sheets.pdf import Template
 from app.sheets.review import looked_into_of, make_review_page
@@ -31,7 +32,7 @@ def index() -> ResponseReturnValue:
     review = get_review(db.session)
     paging = read_paging(len(looked_into_of(review)), ROWS)
     page = make_review_page(review, current_day(), slice(max(paging.first - 1, 0), paging.last))
-    tables = [(name, words) for name, (words, _) in TABLES.items()]
+    tables = [(name, _(words)) for name, (words, _rows) in TABLES.items()]
     return render_template("review/index.html", page=page, paging=paging, tables=tables, paper=read_paper())
 
 
@@ -52,6 +53,6 @@ def csv(table: str) -> ResponseReturnValue:
     if table not in TABLES:
         abort(404)
     review = get_review(db.session)
-    _, rows = TABLES[table]
+    _words, rows = TABLES[table]
     name = f"looking-back-{table}-{review.plan.garden.settings.season}.csv"
     return send_file(csv_text(rows(review)), "text/csv", name)

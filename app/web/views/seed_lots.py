@@ -4,6 +4,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services import seed_lots, seed_tests
 from app.services.names import NameTakenError
 from app.services.plan import get_plan
@@ -11,7 +12,7 @@ from app.services.removal import InUseError, used_by
 from app.services.seed_lots import CropOfUsedLotError, NumberAsNameError
 from app.services.seed_tests import MoreUpThanTriedError, NotCountedYetError
 from app.sheets.seed_lots import LotFacts, age_of, is_doubtful, make_seed_lot_page, seen_words
-from app.sheets.words import count_words, day_words, day_year
+from app.sheets.words import day_words, day_year, number_words
 from app.storage.queries.crops import list_crop_choices
 from app.storage.queries.rows import row_values
 from app.storage.queries.seed_lots import (
@@ -35,14 +36,14 @@ bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 
 
 COLUMNS = (
-    Column(words="Seed lot", key="name"),
-    Column(words="Crop", key="crop"),
-    Column(words="Variety"),
-    Column(words="Stated", key="stated", shape="n"),
-    Column(words="Seen here", shape="n"),
-    Column(words="From"),
-    Column(words="Age", key="year"),
-    Column(words="Sowings", key="sowings", down=True, shape="n"),
+    Column(words=N_("Seed lot"), key="name"),
+    Column(words=N_("Crop"), key="crop"),
+    Column(words=N_("Variety")),
+    Column(words=N_("Stated"), key="stated", shape="n"),
+    Column(words=N_("Seen here"), shape="n"),
+    Column(words=N_("From")),
+    Column(words=N_("Age"), key="year"),
+    Column(words=N_("Sowings"), key="sowings", down=True, shape="n"),
 )
 
 
@@ -92,12 +93,19 @@ def new_test(seed_lot_id: int) -> ResponseReturnValue:
         try:
             test = seed_tests.add_seed_test(db.session, form.values(seed_lot_id), today=current_day())
         except MoreUpThanTriedError:
-            form.up.errors = [f"No more than the {form.tried.data} seeds laid out can come up."]
+            form.up.errors = [_("No more than the %(count)s seeds laid out can come up.", count=form.tried.data)]
         except NotCountedYetError as error:
             day = day_words(error.counted_on)
-            form.days.errors = [f"That would be on {day}, which is still to come. Enter the days until the last count."]
+            form.days.errors = [
+                _("That would be on %(day)s, which is still to come. Enter the days until the last count.", day=day)
+            ]
         else:
-            words = f"{test.up} of {test.tried} seeds of {lot.name} came up: written down"
+            words = _(
+                "%(up)s of %(tried)s seeds of %(lot)s came up: written down",
+                up=test.up,
+                tried=test.tried,
+                lot=lot.name,
+            )
             return save(url_for("seed_lots.show", seed_lot_id=seed_lot_id), words)
     return render_template("seed_lots/new_test.html", form=form, lot=lot)
 
@@ -107,11 +115,11 @@ def new_test(seed_lot_id: int) -> ResponseReturnValue:
 def delete_test(seed_test_id: int) -> ResponseReturnValue:
     """Ask before a test is removed, and remove it."""
     test = get_seed_test(db.session, seed_test_id)
-    lot, said = get_seed_lot(db.session, test.seed_lot_id), f"The test of {day_year(test.date)}"
+    lot, day = get_seed_lot(db.session, test.seed_lot_id), day_year(test.date)
     changed = revise(row_values(test))
     if request.method == "POST" and not changed:
         seed_tests.remove_seed_test(db.session, seed_test_id)
-        return save(url_for("seed_lots.show", seed_lot_id=lot.id), f"{said} removed")
+        return save(url_for("seed_lots.show", seed_lot_id=lot.id), _("The test of %(day)s removed", day=day))
     return render_template("seed_lots/delete_test.html", changed=changed, lot=lot, test=test)
 
 
@@ -126,7 +134,7 @@ def new() -> ResponseReturnValue:
         except (NameTakenError, NumberAsNameError) as error:
             say_name(form, error)
         else:
-            return save(url_for("seed_lots.index", _anchor=f"lot-{lot.id}"), f"{lot.name} added")
+            return save(url_for("seed_lots.index", _anchor=f"lot-{lot.id}"), _("%(name)s added", name=lot.name))
     return render_template("seed_lots/new.html", form=form)
 
 
@@ -142,10 +150,17 @@ def edit(seed_lot_id: int) -> ResponseReturnValue:
         except (NameTakenError, NumberAsNameError) as error:
             say_name(form, error)
         except CropOfUsedLotError as error:
-            used = count_words(error.uses[0].count, "sowing takes", "sowings take")
-            form.crop_id.errors = [f"{used} this seed for its present crop. Change those first."]
+            count = error.uses[0].count
+            form.crop_id.errors = [
+                ngettext(
+                    "%(num)s sowing takes this seed for its present crop. Change those first.",
+                    "%(num)s sowings take this seed for its present crop. Change those first.",
+                    count,
+                    num=number_words(count),
+                )
+            ]
         else:
-            return save(url_for("seed_lots.index", _anchor=f"lot-{seed_lot_id}"), f"{lot.name} saved")
+            return save(url_for("seed_lots.index", _anchor=f"lot-{seed_lot_id}"), _("%(name)s saved", name=lot.name))
     return render_template("seed_lots/edit.html", form=form, lot=lot)
 
 
@@ -162,7 +177,7 @@ def delete(seed_lot_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("seed_lots.index"), f"{name} removed")
+            return save(url_for("seed_lots.index"), _("%(name)s removed", name=name))
     return render_template("seed_lots/delete.html", changed=changed, lot=lot, uses=uses), status
 
 
@@ -175,6 +190,6 @@ def offer(form: SeedLotForm) -> SeedLotForm:
 def say_name(form: SeedLotForm, error: Exception) -> None:
     """Put what is wrong with the name beside it."""
     if isinstance(error, NumberAsNameError):
-        form.name.errors = ["A spreadsheet would take this for a number or a date. Put a letter in it."]
+        form.name.errors = [_("A spreadsheet would take this for a number or a date. Put a letter in it.")]
     else:
-        form.name.errors = ["Another seed lot has this name."]
+        form.name.errors = [_("Another seed lot has this name.")]

@@ -11,6 +11,7 @@ from wtforms import Field
 from app.core.calendar import NO_DAY, as_date
 from app.core.plan import Plan
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services import sowings
 from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
@@ -25,7 +26,7 @@ from app.services.sowings import (
 from app.sheets.failing import state_words
 from app.sheets.warnings import warnings_of
 from app.sheets.wish import make_wish_page
-from app.sheets.words import count_words, day_words
+from app.sheets.words import day_words, number_words
 from app.storage.engine import reading
 from app.storage.models import Sowing
 from app.storage.queries.crops import list_crop_choices
@@ -75,15 +76,15 @@ class SowingLine:
 
 
 COLUMNS = (
-    Column(words="Key", key="key"),
-    Column(words="Grower", key="grower"),
-    Column(words="Crop", key="crop"),
-    Column(words="Plants", key="plants", down=True, shape="n"),
-    Column(words="Sow from", key="from", shape="nowrap"),
-    Column(words="Sow on", key="on"),
-    Column(words="Sow by", key="by"),
-    Column(words="Plant out", key="out"),
-    Column(words="To watch"),
+    Column(words=N_("Key"), key="key"),
+    Column(words=N_("Grower"), key="grower"),
+    Column(words=N_("Crop"), key="crop"),
+    Column(words=N_("Plants"), key="plants", down=True, shape="n"),
+    Column(words=N_("Sow from"), key="from", shape="nowrap"),
+    Column(words=N_("Sow on"), key="on"),
+    Column(words=N_("Sow by"), key="by"),
+    Column(words=N_("Plant out"), key="out"),
+    Column(words=N_("To watch")),
 )
 # Which date of the plan orders what.
 DATES = {"from": "sow_from", "on": "sow_on", "by": "sow_by", "out": "plant_out"}
@@ -137,7 +138,7 @@ def new() -> ResponseReturnValue:
             done = url_for("growers.show", grower_id=sowing.grower_id, _anchor=f"sowing-{sowing.id}")
             return save(
                 more if "another" in request.form else done,
-                lambda: f"{sowing.name} added. {say_dates(sowing.id)}",
+                lambda: _("%(name)s added. %(dates)s", name=sowing.name, dates=say_dates(sowing.id)),
             )
     return render_template("sowings/new.html", form=form)
 
@@ -161,7 +162,7 @@ def edit(sowing_id: int) -> ResponseReturnValue:
         else:
             return save(
                 url_for("growers.show", grower_id=sowing.grower_id, _anchor=f"sowing-{sowing_id}"),
-                lambda: f"{sowing.name} saved. {say_dates(sowing_id)}",
+                lambda: _("%(name)s saved. %(dates)s", name=sowing.name, dates=say_dates(sowing_id)),
             )
     return render_template("sowings/edit.html", form=form, sowing=sowing)
 
@@ -183,7 +184,7 @@ def delete(sowing_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("growers.show", grower_id=grower_id), f"{name} removed")
+            return save(url_for("growers.show", grower_id=grower_id), _("%(name)s removed", name=name))
     return render_template("sowings/delete.html", changed=changed, sowing=sowing, uses=uses), status
 
 
@@ -239,8 +240,9 @@ def say_dates(sowing_id: int) -> str:
     index, timeline = plan.index_of[sowing_id], plan.timeline
     warnings = "".join(f" {words[:1].upper()}{words[1:]}." for words in warnings_of(plan, index))
     if timeline.sow_on[index] != NO_DAY:
-        return f"Sow {say_day(timeline.sow_on[index])}.{warnings}"
-    return f"Sow outside, {say_day(timeline.sow_from[index])} to {say_day(timeline.sow_by[index])}.{warnings}"
+        return _("Sow %(day)s.", day=say_day(timeline.sow_on[index])) + warnings
+    first, last = say_day(timeline.sow_from[index]), say_day(timeline.sow_by[index])
+    return _("Sow outside, %(first)s to %(last)s.", first=first, last=last) + warnings
 
 
 def say_day(number: int) -> str:
@@ -263,22 +265,44 @@ def offer(form: SowingForm) -> SowingForm:
 def say_rule(form: SowingForm, error: Exception) -> None:
     """Put the rule that is broken beside its field."""
     if isinstance(error, SeedLotOfOtherCropError):
-        form.seed_lot_id.errors = [f"This is seed of {error.crop}. Choose a lot of the crop that is sown."]
+        form.seed_lot_id.errors = [
+            _("This is seed of %(crop)s. Choose a lot of the crop that is sown.", crop=error.crop)
+        ]
     elif isinstance(error, CropIsSownError):
-        trays = count_words(error.trays.count, "tray", "trays")
-        form.crop_id.errors = [f"It is sown in {trays} already, so it stays of its crop. Add another sowing."]
+        form.crop_id.errors = [
+            ngettext(
+                "It is sown in %(num)s tray already, so it stays of its crop. Add another sowing.",
+                "It is sown in %(num)s trays already, so it stays of its crop. Add another sowing.",
+                error.trays.count,
+                num=number_words(error.trays.count),
+            )
+        ]
     elif isinstance(error, PlacedAbovePlantsError):
-        form.placed.errors = ["No more plants can be granted than are wanted."]
+        form.placed.errors = [_("No more plants can be granted than are wanted.")]
     elif isinstance(error, FarFromSeasonError):
-        years = f"from {error.season - 1} to {error.season + 1}"
-        _or_own(form, error.column).errors = [f"The season is {error.season}. Enter a day in the years {years}."]
+        _or_own(form, error.column).errors = [
+            _(
+                "The season is %(season)s. Enter a day in the years from %(first)s to %(last)s.",
+                season=error.season,
+                first=error.season - 1,
+                last=error.season + 1,
+            )
+        ]
     elif isinstance(error, SownOutsideError):
-        _or_own(form, error.column).errors = ["This crop is sown outside, at the plot: leave this empty."]
+        _or_own(form, error.column).errors = [_("This crop is sown outside, at the plot: leave this empty.")]
     elif isinstance(error, OutsideWindowError):
-        window = f"{day_words(error.first)} to {day_words(error.last)}"
-        words = f"Outside its window. Enter a day from {window}, or change the plant-out date."
+        first, last = day_words(error.first), day_words(error.last)
+        words = _(
+            "Outside its window. Enter a day from %(first)s to %(last)s, or change the plant-out date.",
+            first=first,
+            last=last,
+        )
         if "sow_on" not in form:
-            words = f"A coordinator has set a day to sow it, and that would lie outside its window, {window}."
+            words = _(
+                "A coordinator has set a day to sow it, and that would lie outside its window, %(first)s to %(last)s.",
+                first=first,
+                last=last,
+            )
         _or_own(form, "sow_on").errors = [words]
 
 
