@@ -15,7 +15,14 @@ METHODS = [
     ("web/templates/**.html", "jinja2"),
     ("**.py", "python"),
 ]
-OPTIONS = {"web/templates/**.html": {"extensions": "jinja2.ext.i18n", "trimmed": "true", "silent": "false"}}
+OPTIONS = {
+    "web/templates/**.html": {
+        "extensions": "jinja2.ext.i18n",
+        "trimmed": "true",
+        "newstyle_gettext": "true",
+        "silent": "false",
+    }
+}
 # Functions that take words, with the places of one, of several and (c) of the context among their arguments.
 KEYWORDS = {
     "_": None,
