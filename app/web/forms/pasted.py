@@ -2,30 +2,29 @@
 
 import re
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 from app.core.limits import CHANCE_PERCENT
 from app.core.words import Side
-from app.web.forms.typed import MONTHS, SHORT, Habits, read_month_day, shown
+from app.language import N_, _
+from app.web.forms.typed import MONTHS, SHORT, Habits, fold_letters, months_spoken, read_month_day, shown
 
 MOST_FAULTS = 20
 PERCENT_OF_SHARE = 100
 COLUMNS = 3
 
 _BREAK = re.compile(r"[\t;|]|(?<!^0),")  # 0,1 is a share
-_MONTH = rf"(?:{'|'.join(month[:SHORT] for month in MONTHS)})[a-z]{{0,6}}\.?"
-_NAMED = rf"\b[0-9]{{1,2}}(?:st|nd|rd|th)?[ .-]{{0,2}}{_MONTH}|\b{_MONTH}[ -]?[0-9]{{1,2}}(?:st|nd|rd|th)?\b"
 _NUMBERED = r"\b[0-9]{1,2} ?/ ?[0-9]{1,2}\b|\b[0-9]{1,2}\.[0-9]{1,2}\.|\b[0-9]{2}-[0-9]{2}\b"
-_DATE = re.compile(f"{_NUMBERED}|{_NAMED}", re.IGNORECASE)
+_COUNTED = r"(?:st|nd|rd|th|er|\.?º)?"
+_LETTER = r"[^\W\d_]"
 _PERCENT = re.compile(r"\b[0-9]{1,3}(?= ?%)")
 _NUMBER = re.compile(r"\b[0-9]{1,3}\b")
 _CHANCE = re.compile(r"([0-9]{1,3}|0?[.,][0-9]{1,2})(?:[.,]0+)? ?%?")
 _LEADING = re.compile(rf"({_CHANCE.pattern})(?=[ :]|$)[ :]*")
 _EMPTY = frozenset({"", "-", "–", "—"})
-_WORDS_OF = {
-    Side.SPRING: re.compile("spring|last", re.IGNORECASE),
-    Side.AUTUMN: re.compile("autumn|fall|first", re.IGNORECASE),
-}
+# By which a line names its side; in English always too.
+_WORDS_OF = {Side.SPRING: N_("spring, last"), Side.AUTUMN: N_("autumn, fall, first")}
 
 
 class PastedLine(NamedTuple):
@@ -96,23 +95,27 @@ class _Reader:
             if all(chance in CHANCE_PERCENT for chance in chances):
                 self.chances, self.said = chances, named or self.said
             else:
-                self._fault(number, text, "chances from 1 to 99 percent")
-        elif self.chances and _leading_chance(cells[0]) is None and _DATE.search(text):
+                self._fault(number, text, _("chances from 1 to 99 percent"))
+        elif self.chances and _leading_chance(cells[0]) is None and _date().search(text):
             self._read_dates(number, text, named)
         else:
             self._read_row(number, cells, text)
 
     def _read_dates(self, number: int, text: str, named: Side | None) -> None:
         """Read a line with a date for each chance of the line above."""
-        found = _DATE.findall(text)
+        found = _date().findall(text)
         if len(found) != len(self.chances):
-            right = f"a date for each of the {len(self.chances)} chances above; this line has {len(found)}"
+            right = _(
+                "a date for each of the %(chances)s chances above; this line has %(dates)s",
+                chances=len(self.chances),
+                dates=len(found),
+            )
             self._fault(number, text, right)
             return
         side = named or self.said or (self.waiting[0] if self.waiting else None)
         self.said = None
         if side is None or self.points[side]:
-            self._fault(number, text, "one line of dates for spring and one for autumn")
+            self._fault(number, text, _("one line of dates for spring and one for autumn"))
             return
         self.waiting = [one for one in self.waiting if one is not side]
         for chance, date in zip(self.chances, found, strict=True):
@@ -120,11 +123,11 @@ class _Reader:
 
     def _read_row(self, number: int, cells: list[str], text: str) -> None:
         """Read a line that has one chance and its dates."""
-        right = "the chance in percent, the spring date, the autumn date, as “10 24 May 23 Sep”"
+        right = _("the chance in percent, the spring date, the autumn date, as “10 24 May 23 Sep”")
         if len(cells) == 1:
             match = _LEADING.match(cells[0])
-            dates = _DATE.findall(cells[0][match.end() :]) if match else []
-            rest = _DATE.sub("", cells[0][match.end() :]) if match else text
+            dates = _date().findall(cells[0][match.end() :]) if match else []
+            rest = _date().sub("", cells[0][match.end() :]) if match else text
             if match is None or len(dates) != len(Side) or re.search("[0-9]", rest):
                 self._fault(number, text, right)
                 return
@@ -135,7 +138,7 @@ class _Reader:
             self._fault(number, text, right)
             return
         if chance not in CHANCE_PERCENT:
-            self._fault(number, cells[0], "a chance from 1 to 99 percent")
+            self._fault(number, cells[0], _("a chance from 1 to 99 percent"))
             return
         for side, cell in zip(Side, cells[1:], strict=False):
             if cell not in _EMPTY:
@@ -143,7 +146,11 @@ class _Reader:
 
     def _put(self, number: int, side: Side, chance: int, text: str) -> None:
         if chance in self.points[side]:
-            self._fault(number, f"{chance} %", f"each chance once; it has its {side} date already")
+            right = {
+                Side.SPRING: _("each chance once; it has its spring date already"),
+                Side.AUTUMN: _("each chance once; it has its autumn date already"),
+            }[side]
+            self._fault(number, f"{chance} %", right)
             return
         try:
             self.points[side][chance] = read_month_day(_plain(text), self.habits)
@@ -177,13 +184,18 @@ def read_pasted(text: str, habits: Habits) -> PastedTable:
 
 def _side_in(text: str) -> Side | None:
     """Return the side that a line names, if it names one of the two."""
-    named = [side for side, words in _WORDS_OF.items() if words.search(text)]
+    line = fold_letters(text)
+    named = [
+        side
+        for side, words in _WORDS_OF.items()
+        if any(fold_letters(word) in line for word in f"{words}, {_(words)}".split(", "))
+    ]
     return named[0] if len(named) == 1 else None
 
 
 def _chances_in(text: str) -> tuple[int, ...] | None:
     """Return the chances of a line that has nothing but chances and words, None where it is another line."""
-    if _DATE.search(text):
+    if _date().search(text):
         return None
     found = _PERCENT.findall(text) or _NUMBER.findall(text)
     return tuple(map(int, found)) if len(found) > 1 else None
@@ -202,4 +214,17 @@ def _as_percent(text: str) -> int:
 
 def _plain(text: str) -> str:
     """Return a date as people type it: 24-May is 24 May."""
-    return re.sub(r"(?<=[0-9])-(?=[A-Za-z])|(?<=[A-Za-z])-(?=[0-9])", " ", text.strip()).strip()
+    return re.sub(rf"(?<=[0-9])-(?={_LETTER})|(?<={_LETTER})-(?=[0-9])", " ", text.strip()).strip()
+
+
+def _date() -> re.Pattern[str]:
+    """Return what finds dates in a line, with months in English and in the language that is being spoken."""
+    return _date_with(frozenset({*MONTHS, *months_spoken()}))
+
+
+@cache
+def _date_with(months: frozenset[str]) -> re.Pattern[str]:
+    begins = sorted({name[:SHORT] for month in months for name in (month, fold_letters(month))})
+    month = rf"(?:{'|'.join(begins)}){_LETTER}{{0,7}}\.?"
+    named = rf"\b[0-9]{{1,2}}{_COUNTED}[ .-]{{0,2}}(?:de )?{month}|\b{month}[ -]?[0-9]{{1,2}}{_COUNTED}\b"
+    return re.compile(f"{_NUMBERED}|{named}", re.IGNORECASE)

@@ -1,10 +1,11 @@
 """What people type, read into numbers and days; a message says what was read and what would be right.
 
 Every reader takes text without blanks around it and raises ValueError with words for the person who typed it.
-Only the digits 0 to 9 count as digits.
+Only the digits 0 to 9 count as digits. Months and weekdays are read in the language that is spoken, and in English.
 """
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -13,7 +14,8 @@ from fractions import Fraction
 
 from app.core.calendar import date_in_season
 from app.core.words import Units
-from app.sheets.words import day_short, month_name, month_short, weekday_name
+from app.language import _
+from app.sheets.words import day_short, decimal_sign, month_name, month_short, weekday_name
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 CENTURY = 2000
@@ -40,9 +42,14 @@ _ISO = re.compile("([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})")
 _MONTH_DAY = re.compile("([0-9]{2})-([0-9]{2})")
 _SLASHED = re.compile(f"([0-9]{{1,2}}) ?/ ?([0-9]{{1,2}})(?: ?/ ?{_YEAR})?")
 _DOTTED = re.compile(rf"([0-9]{{1,2}})\. ?([0-9]{{1,2}})(?:\. ?{_YEAR}|\.)?")
-_WEEKDAY = r"(?:([a-z]{3,9})[.,]? +)?"
-_DAY_NAMED = re.compile(rf"{_WEEKDAY}([0-9]{{1,2}})(?:st|nd|rd|th|\.)? ?([a-z]{{3,9}})\.?(?:,? ?{_YEAR})?")
-_MONTH_NAMED = re.compile(rf"{_WEEKDAY}([a-z]{{3,9}})\.? ?([0-9]{{1,2}})(?:st|nd|rd|th)?(?:,? {_YEAR})?")
+# `le lundi 1er avril 2027`, `lunes, 5 de abril de 2027`; accents are taken off before
+_THE = "(?:(?:le|el) )?"
+_NAME = "([a-z]{3,10})"
+_WEEKDAY = rf"{_THE}(?:{_NAME}\.?,? +)?{_THE}"
+_COUNTED = "(?:st|nd|rd|th|er|\\.?º)?"
+_OF = "(?:del? )?"
+_DAY_NAMED = re.compile(rf"{_WEEKDAY}([0-9]{{1,2}})(?:{_COUNTED}|\.) ?{_OF}{_NAME}\.?(?:,? ?{_OF}{_YEAR})?")
+_MONTH_NAMED = re.compile(rf"{_WEEKDAY}{_NAME}\.? ?([0-9]{{1,2}}){_COUNTED}(?:,? {_YEAR})?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,7 +99,7 @@ def read_whole(text: str) -> int:
     if value is None:
         value = next(iter(_readings(text)), None)
     if value is None or value != value.to_integral_value():
-        raise ValueError(f"“{shown(text)}” is no whole number")
+        raise ValueError(_("“%(text)s” is no whole number", text=shown(text)))
     return int(value)
 
 
@@ -109,10 +116,12 @@ def read_decimal(text: str, low: float, high: float) -> Decimal:
     readings = _readings(text)
     within = {value for value in readings if low <= value <= high}
     if len(within) > 1:
-        ways = " or ".join(f"{value.normalize():f}" for value in sorted(within))
-        raise ValueError(f"“{shown(text)}” can be read in two ways: type {ways}")
+        one, other = (f"{value.normalize():f}".replace(".", decimal_sign()) for value in sorted(within))
+        raise ValueError(
+            _("“%(text)s” can be read in two ways: type %(one)s or %(other)s", text=shown(text), one=one, other=other)
+        )
     if not readings:
-        raise ValueError(f"“{shown(text)}” is no number")
+        raise ValueError(_("“%(text)s” is no number", text=shown(text)))
     return next(iter(within or readings))
 
 
@@ -134,19 +143,42 @@ def read_day(text: str, habits: Habits) -> date:
     """
     typed = _parts_of_day(text, habits)
     if typed is None:
-        raise ValueError(f"“{shown(text)}” is no day. {_how_to_type(habits)}")
+        raise ValueError(_("“%(text)s” is no day. %(how)s", text=shown(text), how=_how_to_type(habits)))
     _require_month(typed, text, habits)
     year = typed.year
     if year is None:
         year = date_in_season(typed.month, 1, habits.season, southern=habits.southern).year
     if not FIRST_YEAR <= year <= LAST_YEAR:
-        raise ValueError(f"“{shown(text)}” lies in the year {year}; the year must be from {FIRST_YEAR} to {LAST_YEAR}.")
+        raise ValueError(
+            _(
+                "“%(text)s” lies in the year %(year)s; the year must be from %(first)s to %(last)s.",
+                text=shown(text),
+                year=year,
+                first=FIRST_YEAR,
+                last=LAST_YEAR,
+            )
+        )
     try:
         day = date(year, typed.month, typed.day)
     except ValueError:
-        raise ValueError(f"There is no day {typed.day} in {month_name(typed.month)} {year}.") from None
+        raise ValueError(
+            _(
+                "There is no day %(day)s in %(month)s %(year)s.",
+                day=typed.day,
+                month=month_name(typed.month),
+                year=year,
+            )
+        ) from None
     if typed.weekday is not None and typed.weekday != weekday_name(day.weekday()):
-        raise ValueError(f"{day_short(day)} {year} is a {weekday_name(day.weekday())}, not a {typed.weekday}.")
+        raise ValueError(
+            _(
+                "%(day)s %(year)s is a %(weekday)s, not a %(typed)s.",
+                day=day_short(day),
+                year=year,
+                weekday=weekday_name(day.weekday()),
+                typed=typed.weekday,
+            )
+        )
     return day
 
 
@@ -177,12 +209,14 @@ def read_month_day(text: str, habits: Habits) -> str:
     if iso is not None:
         typed = _TypedDay(month=int(iso[1]), day=int(iso[2]))
     if typed is None or typed.year is not None or typed.weekday is not None:
-        raise ValueError(f"“{shown(text)}” is no day of the year. {_how_to_type(habits)}")
+        raise ValueError(_("“%(text)s” is no day of the year. %(how)s", text=shown(text), how=_how_to_type(habits)))
     _require_month(typed, text, habits)
     try:
         day = date(LEAP_YEAR, typed.month, typed.day)
     except ValueError:
-        raise ValueError(f"There is no day {typed.day} in {month_name(typed.month)}.") from None
+        raise ValueError(
+            _("There is no day %(day)s in %(month)s.", day=typed.day, month=month_name(typed.month))
+        ) from None
     return f"{day.month:02d}-{day.day:02d}"
 
 
@@ -210,7 +244,7 @@ def _grouped(text: str) -> Decimal | None:
 
 
 def _parts_of_day(text: str, habits: Habits) -> _TypedDay | None:
-    text = text.lower()
+    text = fold_letters(text)
     if match := _ISO.fullmatch(text):
         return _TypedDay(year=int(match[1]), month=int(match[2]), day=int(match[3]))
     if match := _SLASHED.fullmatch(text):
@@ -227,8 +261,8 @@ def _parts_of_day(text: str, habits: Habits) -> _TypedDay | None:
 
 
 def _named(weekday: str | None, day: str, month: str, year: str | None) -> _TypedDay | None:
-    month_number = _begins(month, MONTHS)
-    weekday_number = None if weekday is None else _begins(weekday, WEEKDAYS)
+    month_number = find_name(month, MONTHS, months_spoken())
+    weekday_number = None if weekday is None else find_name(weekday, WEEKDAYS, weekdays_spoken())
     if month_number is None or (weekday is not None and weekday_number is None):
         return None
     return _TypedDay(
@@ -239,11 +273,33 @@ def _named(weekday: str | None, day: str, month: str, year: str | None) -> _Type
     )
 
 
-def _begins(text: str, names: tuple[str, ...]) -> int | None:
-    """Return the index of the name that begins with the text, at least three letters of it."""
+def fold_letters(text: str) -> str:
+    """Return the text in small letters without accents."""
+    plain = unicodedata.normalize("NFD", text.lower())
+    return "".join(letter for letter in plain if not unicodedata.combining(letter))
+
+
+def months_spoken() -> tuple[str, ...]:
+    """Return the months in the language that is being spoken, January first."""
+    return tuple(month_name(number) for number in range(1, len(MONTHS) + 1))
+
+
+def weekdays_spoken() -> tuple[str, ...]:
+    """Return the weekdays in the language that is being spoken, Monday first."""
+    return tuple(weekday_name(number) for number in range(len(WEEKDAYS)))
+
+
+def find_name(text: str, *languages: tuple[str, ...]) -> int | None:
+    """Return the index of the only name that begins with the text, at least three letters of it.
+
+    Args:
+        text: What was typed, as `fold_letters` gives it.
+        languages: The names in the same order, in each language in which they may be typed.
+    """
     if len(text) < SHORT:
         return None
-    return next((index for index, name in enumerate(names) if name.lower().startswith(text)), None)
+    found = {at for names in languages for at, name in enumerate(names) if fold_letters(name).startswith(text)}
+    return found.pop() if len(found) == 1 else None
 
 
 def _full_year(text: str | None) -> int | None:
@@ -255,11 +311,17 @@ def _full_year(text: str | None) -> int | None:
 def _require_month(typed: _TypedDay, text: str, habits: Habits) -> None:
     if 1 <= typed.month <= len(MONTHS):
         return
-    read = f"“{shown(text)}” is read as month {typed.month}, day {typed.day}, and there is no such month."
+    read = _(
+        "“%(text)s” is read as month %(month)s, day %(day)s, and there is no such month.",
+        text=shown(text),
+        month=typed.month,
+        day=typed.day,
+    )
     if _exists(month=typed.day, day=typed.month):  # it was typed the other way round
         turned = f"{typed.month} {month_short(typed.day)}"
         slashed = f"{typed.day}/{typed.month}" if habits.month_first else f"{typed.month}/{typed.day}"
-        raise ValueError(f"{read} For {turned} type {slashed} or {turned}.")
+        hint = _("For %(day)s type %(slashed)s or %(day)s.", day=turned, slashed=slashed)
+        raise ValueError(f"{read} {hint}")
     raise ValueError(f"{read} {_how_to_type(habits)}")
 
 
@@ -272,4 +334,4 @@ def _exists(month: int, day: int) -> bool:
 
 
 def _how_to_type(habits: Habits) -> str:
-    return "Type it as 4/15 or Apr 15." if habits.month_first else "Type it as 15/4, 15.4. or 15 Apr."
+    return _("Type it as 4/15 or Apr 15.") if habits.month_first else _("Type it as 15/4, 15.4. or 15 Apr.")
