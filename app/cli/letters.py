@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import date
 
 from app.core.work.work import work_of
+from app.language import choose_language, speaking
 from app.services.letters import WeeklyLetters
 from app.services.mail import Letter
 from app.services.plan import get_plan
@@ -34,6 +35,7 @@ def composer(public_url: str | None) -> Callable[[Session, Recipient, date], Let
         plan = get_plan(session)
         entered = find_public_address(session)
         address = public_url or (None if entered is None else entered.address)
-        return make_letter(plan, who, monday, work_of(plan), list_rounds_of(session, who.grower_id), address)
+        with speaking(choose_language(who.language)):
+            return make_letter(plan, who, monday, work_of(plan), list_rounds_of(session, who.grower_id), address)
 
     return compose

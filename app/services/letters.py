@@ -3,6 +3,7 @@
 import logging
 import time
 from collections.abc import Callable
+from contextvars import copy_context
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -12,6 +13,7 @@ from filelock import FileLock, Timeout
 
 from app.core.house.mail import letter_week
 from app.core.words import MailSecurity
+from app.language import _
 from app.services.mail import Letter, MailError, MailServer, connected, hand_over, server_of
 from app.storage import Engine, Session
 from app.storage.errors import DatabaseError
@@ -253,8 +255,8 @@ def send_test(server: MailServer, letter: Letter, *, wait_s: float = TEST_WAIT_S
         wait_s: How long to wait for it. [s]
     """
     if not _testing.acquire(blocking=False):
-        return "Another test letter is on its way. Wait a moment"
-    said = [f"The mail server did not take it within {wait_s:g} seconds"]
+        return _("Another test letter is on its way. Wait a moment")
+    said = [_("The mail server did not take it within %(seconds)s seconds", seconds=f"{wait_s:g}")]
 
     def send() -> None:
         try:
@@ -266,7 +268,9 @@ def send_test(server: MailServer, letter: Letter, *, wait_s: float = TEST_WAIT_S
         finally:
             _testing.release()
 
-    thread = Thread(target=send, name="test letter", daemon=True)
+    thread = Thread(
+        target=copy_context().run, args=(send,), name="test letter", daemon=True
+    )  # speaks the same language
     thread.start()
     thread.join(wait_s)
     return said[-1]

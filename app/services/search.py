@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.core.folded import fold, holds_all
+from app.language import N_, _
 from app.storage import Session
 from app.storage.queries.search import (
     Name,
@@ -18,18 +19,18 @@ from app.storage.queries.search import (
 from app.storage.queries.trays import find_tray
 
 MOST_HITS = 20  # of a kind; more are counted
-NUMBER = re.compile(r"(?:tray *|# *)?0*([1-9][0-9]{0,8})")
+NUMBER = r"(?:tray *|{tray} *|# *)?0*([1-9][0-9]{{0,8}})"
 NOBODY = 0  # no row has this id
 
 
 class Kind(StrEnum):
     """What is searched, in the order in which it is shown."""
 
-    GROWERS = "growers"
-    SOWINGS = "sowings"
-    CROPS = "crops"
-    SEED_LOTS = "seed lots"
-    SHELVES = "shelves"
+    GROWERS = N_("growers")
+    SOWINGS = N_("sowings")
+    CROPS = N_("crops")
+    SEED_LOTS = N_("seed lots")
+    SHELVES = N_("shelves")
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def search(session: Session, text: str, *, grower_id: int | None, is_coordinator
     words = folded.split()
     if not words:
         return Found(None, None, [])
-    number = NUMBER.fullmatch(folded)
+    number = re.fullmatch(NUMBER.format(tray=re.escape(fold(_("tray")))), folded)
     asked = int(number[1]) if number else None
     if asked is not None and find_tray(session, asked) is not None:
         return Found(asked, asked, [])

@@ -9,6 +9,7 @@ from flask import Flask, current_app, g
 from app import clock
 from app.core.words import Units
 from app.extensions import db
+from app.language import N_, _
 from app.services.garden import get_facts
 from app.settings import Settings
 from app.web.access import Who, current_person, is_bench, is_coordinator, may
@@ -16,18 +17,23 @@ from app.web.access import Who, current_person, is_bench, is_coordinator, may
 # Endpoint and words of each page of the main menu, by what people come for: the day's work, the plan, what it goes by,
 # what is handed round, and the garden as a whole. People see those that are open to them.
 MENU = (
-    (("week.index", "This week"), ("log.several", "Log"), ("trays.index", "Trays"), ("rounds.index", "Care rounds")),
     (
-        ("ledger.index", "Shelf ledger"),
-        ("levelling.index", "Make it fit"),
-        ("sowings.index", "Sowings"),
-        ("wishes.index", "Wishes"),
-        ("growers.index", "Growers"),
-        ("spares.index", "Spare plants"),
+        ("week.index", N_("This week")),
+        ("log.several", N_("Log")),
+        ("trays.index", N_("Trays")),
+        ("rounds.index", N_("Care rounds")),
     ),
-    (("crops.index", "Crop cards"), ("season.index", "Season fit"), ("supplies.index", "Supplies")),
-    (("sheets.index", "Weekly sheet"), ("send_words.index", "Words to send"), ("feeds.index", "Calendar")),
-    (("review.index", "Looking back"), ("setup.index", "Set-up")),
+    (
+        ("ledger.index", N_("Shelf ledger")),
+        ("levelling.index", N_("Make it fit")),
+        ("sowings.index", N_("Sowings")),
+        ("wishes.index", N_("Wishes")),
+        ("growers.index", N_("Growers")),
+        ("spares.index", N_("Spare plants")),
+    ),
+    (("crops.index", N_("Crop cards")), ("season.index", N_("Season fit")), ("supplies.index", N_("Supplies"))),
+    (("sheets.index", N_("Weekly sheet")), ("send_words.index", N_("Words to send")), ("feeds.index", N_("Calendar"))),
+    (("review.index", N_("Looking back")), ("setup.index", N_("Set-up"))),
 )
 NO_MENU: tuple[tuple[str, str, bool], ...] = ()
 
@@ -95,7 +101,7 @@ def current_menu() -> tuple[tuple[str, str, bool], ...]:
     """Return the entries of the menu that whoever sends the request may open, and whether each begins a group."""
     views = current_app.view_functions
     groups = ([entry for entry in group if may(getattr(views[entry[0]], "open_to", Who.EVERYONE))] for group in MENU)
-    menu = tuple((endpoint, words, not at) for group in groups for at, (endpoint, words) in enumerate(group))
+    menu = tuple((endpoint, _(words), not at) for group in groups for at, (endpoint, words) in enumerate(group))
     return tuple((endpoint, words, begins and bool(at)) for at, (endpoint, words, begins) in enumerate(menu))
 
 

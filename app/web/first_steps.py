@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 from app.core.words import FrostSource
 from app.extensions import db
+from app.language import _, pgettext
 from app.sheets.words import count_words
 from app.storage.queries.first_steps import Begun, find_begun
 
 Ways = tuple[tuple[str, dict[str, str], str], ...]
-DONE, NEXT, LATER, OPTIONAL = "done", "next", "later", "can wait"
+DONE, NEXT, LATER, OPTIONAL = "done", "next", "later", "can-wait"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,7 +20,7 @@ class Step:
         key: Its name in the page.
         title: What is done in it.
         why: What for.
-        state: `done`, `next`, `later`, or `can wait`.
+        state: `done`, `next`, `later`, or `can-wait`.
         told: What there is of it already.
         ways: Endpoint, its values and words of each way to do it.
     """
@@ -30,6 +31,16 @@ class Step:
     state: str
     told: str
     ways: Ways
+
+    @property
+    def state_said(self) -> str:
+        """Return the state in the language that is being spoken."""
+        return {
+            DONE: pgettext("a first step", "done"),
+            NEXT: pgettext("a first step", "next"),
+            LATER: pgettext("a first step", "later"),
+            OPTIONAL: pgettext("a first step", "can wait"),
+        }[self.state]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,66 +98,78 @@ def _texts(
     begun: Begun,
 ) -> tuple[tuple[str, str, str, str, Ways], ...]:
     """Return key, title, reason, what is there, and the ways of each step."""
-    place: Ways = (("setup.index", {}, "Look it through"),) if begun.name else (("setup.new", {}, "Set up the garden"),)
+    place: Ways = (
+        (("setup.index", {}, _("Look it through")),) if begun.name else (("setup.new", {}, _("Set up the garden")),)
+    )
     return (
         (
             "place",
-            "Place and frost dates",
-            (
+            _("Place and frost dates"),
+            _(
                 "Every date is counted from your last and first frost. Three answers are enough. Crop cards and "
                 "containers come along with usual figures."
             ),
-            (
-                f"{begun.name}, season {begun.season}, with {count_words(begun.crops, 'crop card', 'crop cards')} and "
-                f"{count_words(begun.containers, 'container', 'containers')}"
+            _(
+                "%(name)s, season %(season)s, with %(crops)s and %(containers)s",
+                name=begun.name,
+                season=begun.season,
+                crops=count_words(begun.crops, "crop card", "crop cards"),
+                containers=count_words(begun.containers, "container", "containers"),
             ),
             (
                 *place,
-                *((("crops.index", {}, "Crop cards"), ("containers.index", {}, "Containers")) if begun.name else ()),
+                *(
+                    (("crops.index", {}, _("Crop cards")), ("containers.index", {}, _("Containers")))
+                    if begun.name
+                    else ()
+                ),
             ),
         ),
         (
             "shelves",
-            "Shelves",
-            (
+            _("Shelves"),
+            _(
                 "Room is what runs out first. With width, depth and levels of each shelf, the ledger knows how many "
                 "trays it holds."
             ),
             count_words(begun.shelves, "shelf", "shelves"),
-            (("shelves.new", {}, "Add a shelf"), ("bring_in.index", {"table": "shelves"}, "From a spreadsheet")),
+            (("shelves.new", {}, _("Add a shelf")), ("bring_in.index", {"table": "shelves"}, _("From a spreadsheet"))),
         ),
         (
             "growers",
-            "Growers",
-            "Who the plants are for. A name is enough; the garden itself may be one of them.",
+            _("Growers"),
+            _("Who the plants are for. A name is enough; the garden itself may be one of them."),
             count_words(begun.growers, "grower", "growers"),
-            (("growers.new", {}, "Add a grower"), ("bring_in.index", {"table": "growers"}, "From a spreadsheet")),
+            (("growers.new", {}, _("Add a grower")), ("bring_in.index", {"table": "growers"}, _("From a spreadsheet"))),
         ),
         (
             "sowings",
-            "The first sowings",
-            "Who wants how many plants of what. Days, trays, seeds and room follow from it.",
+            _("The first sowings"),
+            _("Who wants how many plants of what. Days, trays, seeds and room follow from it."),
             count_words(begun.sowings, "sowing", "sowings"),
-            (("sowings.new", {}, "Add a sowing"), ("bring_in.index", {"table": "sowings"}, "From a spreadsheet")),
+            (("sowings.new", {}, _("Add a sowing")), ("bring_in.index", {"table": "sowings"}, _("From a spreadsheet"))),
         ),
         (
             "frost",
-            "Better frost dates",
-            (
+            _("Better frost dates"),
+            _(
                 "Average dates are an even chance of frost. A published table, or a station’s daily record, tells how "
                 "sure a date is."
             ),
-            "a published table" if begun.frost_source is FrostSource.TABLE else "the station’s record",
-            (("frost.paste", {}, "Paste a table"), ("frost.upload", {}, "Hand in a record")),
+            _("a published table") if begun.frost_source is FrostSource.TABLE else _("the station’s record"),
+            (("frost.paste", {}, _("Paste a table")), ("frost.upload", {}, _("Hand in a record"))),
         ),
         (
             "seed",
-            "Seed lots",
-            (
+            _("Seed lots"),
+            _(
                 "How much of your seed comes up decides how many cells a sowing takes. Without them the legal minimum "
                 "of each crop counts."
             ),
             count_words(begun.seed_lots, "seed lot", "seed lots"),
-            (("seed_lots.new", {}, "Add a seed lot"), ("bring_in.index", {"table": "seed-lots"}, "From a spreadsheet")),
+            (
+                ("seed_lots.new", {}, _("Add a seed lot")),
+                ("bring_in.index", {"table": "seed-lots"}, _("From a spreadsheet")),
+            ),
         ),
     )

@@ -17,25 +17,27 @@ from flask import Flask, url_for
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
+from app.language import ENGLISH, LANGUAGES, N_, _, speaking
+
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PICTURES = DOCS / "pictures"
 # Pages of Help by their file in docs/, in the order of its table of contents, with what they are for.
 FOR_ALL = (
-    ("member", "Members: one page to print"),
-    ("log", "Logging beside the shelves"),
-    ("people", "Who may do what, and how people come in"),
-    ("reminders", "Calendar, weekly letters, words to send"),
-    ("cautions", "Water and electricity, dust, bitter fruit, treated seed, lifting"),
-    ("glossary", "What the words mean"),
+    ("member", N_("Members: one page to print")),
+    ("log", N_("Logging beside the shelves")),
+    ("people", N_("Who may do what, and how people come in")),
+    ("reminders", N_("Calendar, weekly letters, words to send")),
+    ("cautions", N_("Water and electricity, dust, bitter fruit, treated seed, lifting")),
+    ("glossary", N_("What the words mean")),
 )
 FOR_COORDINATORS = (
-    ("coordinator", "From January to June, week by week, and page by page"),
-    ("first-hour", "First steps, tables from a spreadsheet, and what was changed together"),
-    ("season-end", "Looking back, and beginning the next season"),
-    ("backups", "Copies of everything, and how to put one back"),
-    ("shed", "Setting up a small computer beside the shelves"),
-    ("operations", "Settings, starting at boot, PostgreSQL, many gardens"),
-    ("method", "How every figure is worked out"),
+    ("coordinator", N_("From January to June, week by week, and page by page")),
+    ("first-hour", N_("First steps, tables from a spreadsheet, and what was changed together")),
+    ("season-end", N_("Looking back, and beginning the next season")),
+    ("backups", N_("Copies of everything, and how to put one back")),
+    ("shed", N_("Setting up a small computer beside the shelves")),
+    ("operations", N_("Settings, starting at boot, PostgreSQL, many gardens")),
+    ("method", N_("How every figure is worked out")),
 )
 NAMES = tuple(name for name, _ in (*FOR_ALL, *FOR_COORDINATORS))
 # What a reader of pages needs nothing of, by page: everything from this heading on.
@@ -54,6 +56,7 @@ class Guide:
 
     Attributes:
         name: Its name in the address.
+        language: The language that it is in.
         title: Its heading.
         pieces: What follows, for the template; addresses in it lead to pages of Help.
         sections: Anchor and words of each heading of the second level.
@@ -61,6 +64,7 @@ class Guide:
     """
 
     name: str
+    language: str
     title: str
     pieces: tuple[Token, ...]
     sections: tuple[tuple[str, str], ...]
@@ -82,27 +86,41 @@ def slug_of(words: str) -> str:
 
 
 @cache
-def read_guide(name: str) -> Guide:
+def read_guide(name: str, language: str = ENGLISH) -> Guide:
     """Return a page of Help; its file is read once.
+
+    A page in another language has its headings in the order of the English one, and their anchors.
+
+    Args:
+        name: Its name in the address.
+        language: The language wished for; where the page is not in it, it is in English.
 
     Raises:
         NoGuideError: There is none.
     """
     if name not in NAMES:
         raise NoGuideError(name)
+    if language != ENGLISH:
+        path = DOCS / f"{name}.{language}.md"
+        if language not in LANGUAGES or not path.exists():
+            return read_guide(name)
+    else:
+        path = DOCS / f"{name}.md"
     try:
-        text = (DOCS / f"{name}.md").read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8")
     except OSError as error:
         raise NoGuideError(name) from error
     tokens = _reader().parse(text)
     title = tokens[1].content
     pieces = tuple(_up_to(UP_TO.get(name), tokens[3:]))
     anchors: dict[str, str] = {}
-    sections = tuple(_name_headings(pieces, anchors))
-    _name_tables(title, pieces)
+    same = () if language == ENGLISH else tuple(read_guide(name).anchors)
+    sections = tuple(_name_headings(pieces, anchors, same))
+    with speaking(language):
+        _name_tables(title, pieces)
     if name == WITH_WORDS:
         _name_rows(pieces, anchors)
-    return Guide(name, title, pieces, sections, anchors)
+    return Guide(name, language, title, pieces, sections, anchors)
 
 
 def address_of(link: str) -> str:
@@ -160,18 +178,28 @@ def _name_tables(title: str, pieces: tuple[Token, ...]) -> None:
             words = _plain(pieces[at + 1])
         elif token.type == "table_open":
             names[words] += 1
-            caption = words if names[words] == 1 else f"{words}, table {names[words]}"
+            caption = words
+            if names[words] > 1:
+                caption = _("%(heading)s, table %(number)s", heading=words, number=names[words])
             token.meta = {"caption": caption, "id": f"table-{names.total()}"}
         elif token.type == "th_open" and not pieces[at + 1].content:
             token.tag = pieces[at + 2].tag = "td"
 
 
-def _name_headings(pieces: tuple[Token, ...], anchors: dict[str, str]) -> Iterator[tuple[str, str]]:
-    """Let headings be linked to, and return anchor and words of those of the second level."""
+def _name_headings(
+    pieces: tuple[Token, ...], anchors: dict[str, str], same: tuple[str, ...]
+) -> Iterator[tuple[str, str]]:
+    """Let headings be linked to, and return anchor and words of those of the second level.
+
+    Args:
+        pieces: The page.
+        anchors: Takes the words of each heading, by anchor.
+        same: Anchors of the headings in their order; without any, each is made from its words.
+    """
     for at, token in enumerate(pieces):
         if token.type == "heading_open":
             words = _plain(pieces[at + 1])
-            anchor = _set_anchor(token, words, anchors)
+            anchor = _set_anchor(token, words, anchors, same[len(anchors)] if len(anchors) < len(same) else None)
             if token.tag == "h2":
                 yield anchor, words
 
@@ -183,9 +211,9 @@ def _name_rows(pieces: tuple[Token, ...], anchors: dict[str, str]) -> None:
             _set_anchor(token, _plain(pieces[at + 2]), anchors)
 
 
-def _set_anchor(token: Token, words: str, anchors: dict[str, str]) -> str:
-    """Give a piece an anchor of its own, made from words, and return it."""
-    slug = anchor = slug_of(words)
+def _set_anchor(token: Token, words: str, anchors: dict[str, str], wished: str | None = None) -> str:
+    """Give a piece an anchor of its own, made from words if none is wished for, and return it."""
+    slug = anchor = wished or slug_of(words)
     number = 0
     while anchor in anchors:
         number += 1

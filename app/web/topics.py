@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from flask import Flask, request, url_for
 
+from app.language import N_, _, language
 from app.web.access import is_coordinator
 from app.web.guides import NoGuideError, read_guide
 from app.web.trails import ABOVE
@@ -38,128 +39,136 @@ class Topic(NamedTuple):
 
 TOPICS = {
     "week.index": Topic(
-        "Tick what was done as the list has it. Another count, or a loss, goes into the log.",
+        N_("Tick what was done as the list has it. Another count, or a loss, goes into the log."),
         "coordinator#this-week",
         "member#see-what-is-due",
         COVERS,
     ),
-    "log.several": Topic("Nothing is removed here: a mistake is corrected or taken back.", "log#many-at-once"),
-    "log.tray": Topic("Take the number that you count, also where another is expected.", "log#one-tray"),
-    "log.correct": Topic("The entry as it was stays readable beside the new one.", "log#mistakes"),
+    "log.several": Topic(N_("Nothing is removed here: a mistake is corrected or taken back."), "log#many-at-once"),
+    "log.tray": Topic(N_("Take the number that you count, also where another is expected."), "log#one-tray"),
+    "log.correct": Topic(N_("The entry as it was stays readable beside the new one."), "log#mistakes"),
     "ledger.index": Topic(
-        "A week is over-full where a place needs more positions than it has. Look two weeks ahead.",
+        N_("A week is over-full where a place needs more positions than it has. Look two weeks ahead."),
         "coordinator#shelf-ledger",
         "glossary#over-full",
         LAMPS,
     ),
     "levelling.index": Topic(
-        "Nothing changes until you accept it, and what you accepted can be taken back.",
+        N_("Nothing changes until you accept it, and what you accepted can be taken back."),
         "coordinator#make-it-fit",
     ),
     "growers.index": Topic(
-        "Somebody with sowings is not removed; remove the sowings first.",
+        N_("Somebody with sowings is not removed; remove the sowings first."),
         "coordinator#growers-and-sowings",
         "member#see-what-is-due",
     ),
     "sowings.index": Topic(
-        "What a wish means for dates and cells is shown before it is saved.",
+        N_("What a wish means for dates and cells is shown before it is saved."),
         "coordinator#growers-and-sowings",
         "member#wish-for-plants",
     ),
     "sowings.edit": Topic(
-        "What a change means for dates and cells is shown before it is saved.",
+        N_("What a change means for dates and cells is shown before it is saved."),
         "coordinator#growers-and-sowings",
         "member#wish-for-plants",
     ),
-    "sowings.day": Topic("Look at what it does to the shelves before you save it.", "coordinator#growers-and-sowings"),
+    "sowings.day": Topic(
+        N_("Look at what it does to the shelves before you save it."), "coordinator#growers-and-sowings"
+    ),
     "wishes.index": Topic(
-        "Over-full weeks are no fault yet: a plan that fits is looked for later.", "coordinator#wishes"
+        N_("Over-full weeks are no fault yet: a plan that fits is looked for later."), "coordinator#wishes"
     ),
     "trays.index": Topic(
-        "The number on a label opens its tray.",
+        N_("The number on a label opens its tray."),
         "coordinator#trays",
         "member#log-what-you-did",
         LIFTING,
     ),
-    "deal.index": Topic("What is sown or pinned stays where it is.", "coordinator#trays", caution=LIFTING),
+    "deal.index": Topic(N_("What is sown or pinned stays where it is."), "coordinator#trays", caution=LIFTING),
     "labels.index": Topic(
-        "Print the test frame once for each printer, then labels at actual size.", "coordinator#labels"
+        N_("Print the test frame once for each printer, then labels at actual size."), "coordinator#labels"
     ),
     "spares.index": Topic(
-        "Say where seed of squash, cucumber and melon came from.",
+        N_("Say where seed of squash, cucumber and melon came from."),
         "coordinator#spare-plants",
         "member#share-what-is-left",
         BITTER,
     ),
     "rounds.index": Topic(
-        "Offer a round early if you cannot come, so that somebody can take it.",
+        N_("Offer a round early if you cannot come, so that somebody can take it."),
         "coordinator#care-rounds",
         "member#water-when-it-is-your-turn",
         LAMPS,
     ),
-    "crops.index": Topic("A change on a card shows in every date at once.", "coordinator#crop-cards"),
+    "crops.index": Topic(N_("A change on a card shows in every date at once."), "coordinator#crop-cards"),
     "seed_lots.index": Topic(
-        "Poor seed gets more cells; each count that is logged makes that surer.",
+        N_("Poor seed gets more cells; each count that is logged makes that surer."),
         "coordinator#seed-lots",
         caution=TREATED,
     ),
     "containers.index": Topic(
-        "Dirty pots are how damping off comes back.",
+        N_("Dirty pots are how damping off comes back."),
         "glossary#container",
         caution=CLEAN,
     ),
     "season.index": Topic(
-        "What is too long here may still ripen from an earlier start or by an earlier variety.",
+        N_("What is too long here may still ripen from an earlier start or by an earlier variety."),
         "coordinator#season-fit-and-frost",
     ),
-    "feeds.index": Topic("An address works only where the program can be reached.", "reminders#calendar"),
-    "send_words.index": Topic("Nothing is sent by itself from here: copy it.", "reminders#words-to-send"),
+    "feeds.index": Topic(N_("An address works only where the program can be reached."), "reminders#calendar"),
+    "send_words.index": Topic(N_("Nothing is sent by itself from here: copy it."), "reminders#words-to-send"),
     "supplies.index": Topic(
-        "Order once, and a little more than it says.", "coordinator#supplies-and-light", caution=MIX
+        N_("Order once, and a little more than it says."), "coordinator#supplies-and-light", caution=MIX
     ),
     "light.index": Topic(
-        "Lamps too far away give long, pale seedlings.",
+        N_("Lamps too far away give long, pale seedlings."),
         "coordinator#supplies-and-light",
         caution=LAMPS,
     ),
-    "sheets.index": Topic("Print at actual size, not fitted to the page.", "coordinator#sheets-to-print", caution=MIX),
+    "sheets.index": Topic(
+        N_("Print at actual size, not fitted to the page."), "coordinator#sheets-to-print", caution=MIX
+    ),
     "review.index": Topic(
-        "What nobody has logged counts as not done.",
+        N_("What nobody has logged counts as not done."),
         "season-end#looking-back",
         "season-end#looking-back",
     ),
-    "setup.index": Topic("Look at This week after a change: what is due may have moved.", "coordinator#set-up"),
-    "setup.new": Topic("All of it can be changed later.", "coordinator#before-the-first-season"),
+    "setup.index": Topic(N_("Look at This week after a change: what is due may have moved."), "coordinator#set-up"),
+    "setup.new": Topic(N_("All of it can be changed later."), "coordinator#before-the-first-season"),
     "frost.index": Topic(
-        "An average date is an even chance, not a safe one.",
+        N_("An average date is an even chance, not a safe one."),
         "coordinator#season-fit-and-frost",
         caution=AVERAGES,
     ),
-    "shelves.index": Topic("Count what fits on a level with the trays you have.", "glossary#position", caution=LAMPS),
-    "people.index": Topic("A slip is like a key: hand it over yourself.", "people#coming-in"),
-    "people.erase_person": Topic("It cannot be undone, but from a backup.", "people#leaving"),
-    "history.index": Topic("What was before stands beside what came after.", "people#history"),
+    "shelves.index": Topic(
+        N_("Count what fits on a level with the trays you have."), "glossary#position", caution=LAMPS
+    ),
+    "people.index": Topic(N_("A slip is like a key: hand it over yourself."), "people#coming-in"),
+    "people.erase_person": Topic(N_("It cannot be undone, but from a backup."), "people#leaving"),
+    "history.index": Topic(N_("What was before stands beside what came after."), "people#history"),
     "batches.index": Topic(
-        "What was brought in together can be undone together.", "first-hour#changed-together-undone-together"
+        N_("What was brought in together can be undone together."), "first-hour#changed-together-undone-together"
     ),
-    "first_steps.index": Topic("Each step can be changed later.", "first-hour#first-steps"),
+    "first_steps.index": Topic(N_("Each step can be changed later."), "first-hour#first-steps"),
     "bring_in.index": Topic(
-        "Nothing is saved before you have seen how it is understood.", "first-hour#from-a-spreadsheet"
+        N_("Nothing is saved before you have seen how it is understood."), "first-hour#from-a-spreadsheet"
     ),
-    "mail.index": Topic("A letter may be missing, but never comes twice.", "reminders#weekly-letters"),
+    "mail.index": Topic(N_("A letter may be missing, but never comes twice."), "reminders#weekly-letters"),
     "backups.index": Topic(
-        "Keep a second one elsewhere: a broken disk takes both.", "backups#on-a-stick-or-another-disk"
+        N_("Keep a second one elsewhere: a broken disk takes both."), "backups#on-a-stick-or-another-disk"
     ),
-    "next_season.index": Topic("The old season goes into a backup first.", "season-end#beginning-the-next-one"),
+    "next_season.index": Topic(N_("The old season goes into a backup first."), "season-end#beginning-the-next-one"),
     "connect.index": Topic(
-        "A phone that says “no internet” on this Wi-Fi is right: let it stay.",
+        N_("A phone that says “no internet” on this Wi-Fi is right: let it stay."),
         "shed#phones-on-the-wi-fi",
     ),
-    "account.index": Topic("Three or four words make a passphrase that lasts.", "people#coming-in", "member#come-in"),
-    "bench.index": Topic("A PIN lets you log here and opens nothing else.", "people#bench-tablet"),
-    "sign_in.index": Topic("Passphrase lost? A coordinator makes a new slip.", "member#come-in"),
-    "sign_in.sign_out": Topic("On a shared device, sign out when you go.", "people#coming-in", "member#come-in"),
-    "sign_in.slip": Topic("The link works once.", "member#come-in"),
+    "account.index": Topic(
+        N_("Three or four words make a passphrase that lasts."), "people#coming-in", "member#come-in"
+    ),
+    "bench.index": Topic(N_("A PIN lets you log here and opens nothing else."), "people#bench-tablet"),
+    "sign_in.index": Topic(N_("Passphrase lost? A coordinator makes a new slip."), "member#come-in"),
+    "sign_in.sign_out": Topic(N_("On a shared device, sign out when you go."), "people#coming-in", "member#come-in"),
+    "sign_in.slip": Topic(N_("The link works once."), "member#come-in"),
 }
 
 
@@ -201,14 +210,14 @@ def help_line() -> Help | None:
     topic = topic_of(request.endpoint)
     if topic is None:
         return None
-    page, _, anchor = (topic.guide if is_coordinator() or topic.member is None else topic.member).partition("#")
+    page, _hash, anchor = (topic.guide if is_coordinator() or topic.member is None else topic.member).partition("#")
     try:
-        section = read_guide(page).anchors[anchor]
-        caution = read_guide(CAUTIONS).anchors[topic.caution] if topic.caution else ""
+        section = read_guide(page, language()).anchors[anchor]
+        caution = read_guide(CAUTIONS, language()).anchors[topic.caution] if topic.caution else ""
     except NoGuideError:
         return None
     return Help(
-        words=topic.words,
+        words=_(topic.words),
         address=url_for("guide.show", page=page, _anchor=anchor),
         section=section,
         caution=caution,

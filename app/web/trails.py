@@ -8,6 +8,7 @@ from flask import Flask, current_app, request
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
+from app.language import N_, _
 from app.web.access import way
 
 
@@ -72,41 +73,41 @@ BELOW: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 ABOVE = {below: above for above, pages in BELOW.items() for below in pages}
 STEPS: dict[str, Step] = {
-    "log.several": Step("Log"),
-    "log.sowing": Step("Log of {}", ("entry.sowing",), {"sowing_id": ("entry.sowing_id",)}),
-    "ledger.index": Step("Shelf ledger"),
-    "levelling.index": Step("Make it fit"),
-    "growers.index": Step("Growers"),
+    "log.several": Step(N_("Log")),
+    "log.sowing": Step(N_("Log of {}"), ("entry.sowing",), {"sowing_id": ("entry.sowing_id",)}),
+    "ledger.index": Step(N_("Shelf ledger")),
+    "levelling.index": Step(N_("Make it fit")),
+    "growers.index": Step(N_("Growers")),
     "growers.show": Step("{}", ("grower.name",)),
-    "sowings.index": Step("Sowings"),
-    "trays.index": Step("Trays"),
-    "trays.show": Step("Tray {}", ("tray.number",)),
-    "labels.index": Step("Labels"),
-    "printing.index": Step("Printers and label stock"),
-    "spares.index": Step("Spare plants"),
-    "rounds.index": Step("Care rounds"),
-    "crops.index": Step("Crop cards"),
+    "sowings.index": Step(N_("Sowings")),
+    "trays.index": Step(N_("Trays")),
+    "trays.show": Step(N_("Tray {}"), ("tray.number",)),
+    "labels.index": Step(N_("Labels")),
+    "printing.index": Step(N_("Printers and label stock")),
+    "spares.index": Step(N_("Spare plants")),
+    "rounds.index": Step(N_("Care rounds")),
+    "crops.index": Step(N_("Crop cards")),
     "crops.show": Step("{}", ("crop.name",)),
-    "seed_lots.index": Step("Seed lots"),
+    "seed_lots.index": Step(N_("Seed lots")),
     "seed_lots.show": Step("{}", ("lot.name",), {"seed_lot_id": ("lot.id",)}),
-    "containers.index": Step("Containers"),
-    "supplies.index": Step("Supplies"),
-    "sheets.index": Step("Sheets to print"),
-    "setup.index": Step("Set-up"),
-    "frost.index": Step("Frost record"),
-    "shelves.index": Step("Shelves"),
+    "containers.index": Step(N_("Containers")),
+    "supplies.index": Step(N_("Supplies")),
+    "sheets.index": Step(N_("Sheets to print")),
+    "setup.index": Step(N_("Set-up")),
+    "frost.index": Step(N_("Frost record")),
+    "shelves.index": Step(N_("Shelves")),
     "shelves.show": Step("{}", ("shelf.name",)),
-    "people.index": Step("People"),
+    "people.index": Step(N_("People")),
     "people.edit": Step("{}", ("leaving.account.name", "account.name")),
-    "history.index": Step("History"),
-    "batches.index": Step("Changed together"),
-    "first_steps.index": Step("First steps"),
-    "mail.index": Step("Weekly letters"),
-    "backups.index": Step("Backups"),
-    "connect.index": Step("Connect phones"),
-    "account.index": Step("My account"),
-    "guide.index": Step("Help"),
-    "bench.index": Step("Bench tablet"),
+    "history.index": Step(N_("History")),
+    "batches.index": Step(N_("Changed together")),
+    "first_steps.index": Step(N_("First steps")),
+    "mail.index": Step(N_("Weekly letters")),
+    "backups.index": Step(N_("Backups")),
+    "connect.index": Step(N_("Connect phones")),
+    "account.index": Step(N_("My account")),
+    "guide.index": Step(N_("Help")),
+    "bench.index": Step(N_("Bench tablet")),
 }
 
 
@@ -140,7 +141,7 @@ def trail(context: Context) -> list[tuple[str, str]]:
         if (name is not None or "{}" not in step.words) and None not in values.values():
             address = way(endpoint, **values)
             if address:
-                steps.append((address, step.words.format(name)))
+                steps.append((address, _(step.words).format(name)))
         endpoint = ABOVE.get(endpoint)
     return steps[::-1]
 

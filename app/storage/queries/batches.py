@@ -193,7 +193,6 @@ def _built_upon(session: Session, nets: list[Net]) -> Iterable[InTheWay]:
     """Yield added rows that rows outside the batch refer to."""
     by_noun = _ids(net for net in nets if net.before is None)
     own = {(MODELS[noun].__tablename__, row_id) for noun, rows in by_noun.items() for row_id in rows}
-    names = {model.__tablename__: noun for noun, model in MODELS.items()}
     for noun, rows in by_noun.items():
         target = MODELS[noun].__table__
         for table in Base.metadata.sorted_tables:
@@ -206,12 +205,18 @@ def _built_upon(session: Session, nets: list[Net]) -> Iterable[InTheWay]:
                 for ids in _parts(rows):
                     for row in session.execute(select(*shown).where(column.in_(ids)).distinct()):
                         if len(row) == 1 or (table.name, row[1]) not in own:
-                            said = names.get(table.name, _SAID.get(table.name, table.name.replace("_", " ")))
-                            yield InTheWay(noun, rows[row[0]].name, f"is used by {_ARTICLES.get(said, 'a')} {said}")
+                            yield InTheWay(noun, rows[row[0]].name, f"is used by {said_use(table.name)}")
 
 
+_NOUNS = {model.__tablename__: noun for noun, model in MODELS.items()}
 _SAID = {"cell": "cell of a tray", "stay": "tray that stands there", "log_entry": "entry of the log", "ticked": "tick"}
 _ARTICLES = dict.fromkeys(("account", "offer of spare plants", "entry of the log"), "an")
+
+
+def said_use(table: str) -> str:
+    """Return what a row of a table is called, with its article."""
+    said = _NOUNS.get(table, _SAID.get(table, table.replace("_", " ")))
+    return f"{_ARTICLES.get(said, 'a')} {said}"
 
 
 def undo_rows(session: Session, nets: list[Net]) -> None:

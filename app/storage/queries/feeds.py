@@ -20,6 +20,7 @@ class OpenFeed(NamedTuple):
     role: Role
     grower_id: int | None
     is_demo: bool
+    language: str | None
 
 
 class RoundOfDay(NamedTuple):
@@ -35,7 +36,14 @@ def find_feed(session: Session, token: str) -> OpenFeed | None:
     """Return the feed of a token's digest, or None."""
     query = (
         select(
-            Feed.id, Feed.whole_garden, Feed.fetched_at, Account.id, Account.role, Account.grower_id, Account.is_demo
+            Feed.id,
+            Feed.whole_garden,
+            Feed.fetched_at,
+            Account.id,
+            Account.role,
+            Account.grower_id,
+            Account.is_demo,
+            Account.language,
         )
         .join(Account, Account.id == Feed.account_id)
         .where(Feed.token == token)

@@ -15,6 +15,7 @@ class Recipient(NamedTuple):
     name: str
     email: str
     grower_id: int
+    language: str | None
 
 
 class LetterRow(NamedTuple):
@@ -36,7 +37,7 @@ def list_recipients(session: Session, week: str, now: float) -> list[Recipient]:
         now: The present moment. [s since 1970]
     """
     query = (
-        select(Account.id, Account.name, Account.email, Account.grower_id)
+        select(Account.id, Account.name, Account.email, Account.grower_id, Account.language)
         .outerjoin(Reminder, and_(Reminder.account_id == Account.id, Reminder.week == week))
         .where(
             Account.email.is_not(None),

@@ -5,6 +5,7 @@ from typing import NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.language import _
 from app.storage.models import Crop, Grower, SeedLot, Shelf, Sowing
 
 
@@ -22,7 +23,10 @@ def list_grower_names(session: Session, grower_id: int | None = None) -> list[Na
     query = select(Grower.id, Grower.name, Grower.plot).order_by(Grower.name, Grower.id)
     if grower_id is not None:
         query = query.where(Grower.id == grower_id)
-    return [Name(row_id, name, (f"plot {plot}",) if plot else ()) for row_id, name, plot in session.execute(query)]
+    return [
+        Name(row_id, name, (_("plot %(plot)s", plot=plot),) if plot else ())
+        for row_id, name, plot in session.execute(query)
+    ]
 
 
 def list_crop_names(session: Session) -> list[Name]:

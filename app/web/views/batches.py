@@ -6,9 +6,11 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _, ngettext
 from app.services.batches import BatchStandsError, BatchUndoneError, find_in_the_way, undo_batch
 from app.sheets.backup_words import moment_words
-from app.sheets.words import count_words
+from app.sheets.batch_words import say_batch, say_in_the_way, say_net
+from app.sheets.words import number_words
 from app.storage.errors import NotFoundError
 from app.storage.queries.batches import count_batches, find_batch_row, list_batches, list_nets
 from app.web.access import Who, open_to
@@ -25,7 +27,7 @@ MOST_SHOWN = 200
 def index() -> ResponseReturnValue:
     """List what was changed together, the newest first."""
     paging = read_paging(count_batches(db.session))
-    rows = list_batches(db.session, paging.page)
+    rows = [say_batch(row) for row in list_batches(db.session, paging.page)]
     return render_template("batches/index.html", rows=rows, paging=paging, moment=moment_words)
 
 
@@ -49,14 +51,19 @@ def undo(batch_id: int) -> ResponseReturnValue:
         count = undo_batch(db.session, batch_id)
     except BatchUndoneError:
         db.session.rollback()
-        flash("It was undone before. Nothing was changed now")
+        flash(_("It was undone before. Nothing was changed now"))
         return redirect(url_for("batches.show", batch_id=batch_id))
     except BatchStandsError:
         db.session.rollback()
         return page_of(batch_id, refused=True), 409
     return save(
         url_for("batches.show", batch_id=batch_id),
-        f"Undone: {count_words(count, 'row is as it was', 'rows are as they were')} before.",
+        ngettext(
+            "Undone: %(num)s row is as it was before.",
+            "Undone: %(num)s rows are as they were before.",
+            count,
+            num=number_words(count),
+        ),
     )
 
 
@@ -70,11 +77,11 @@ def page_of(batch_id: int, *, refused: bool = False) -> str:
     in_the_way = [] if row.undone_at is not None else find_in_the_way(db.session, batch_id)
     return render_template(
         "batches/show.html",
-        row=row,
-        nets=nets[:MOST_SHOWN],
+        row=say_batch(row),
+        nets=[say_net(net) for net in nets[:MOST_SHOWN]],
         more=max(0, len(nets) - MOST_SHOWN),
         counts=sorted(Counter(net.noun for net in nets).items()),
-        in_the_way=in_the_way[:MOST_SHOWN],
+        in_the_way=[say_in_the_way(one) for one in in_the_way[:MOST_SHOWN]],
         many=len(in_the_way),
         refused=refused,
         moment=moment_words,

@@ -2,6 +2,7 @@
 
 import time
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, g, make_response, render_template, request, url_for
@@ -10,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from app.core.words import Role
 from app.core.work.work import work_of
 from app.extensions import db
+from app.language import ENGLISH, _, choose_language, language, speak, speaking
 from app.network import is_known_here_alone, is_loopback
 from app.services import feeds as service
 from app.services.accounts import digest_of
@@ -27,6 +29,8 @@ from app.web.once import save
 from app.web.public_address import current_public_address
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from app.core.plan import Plan
     from app.services.feeds import Event, Told
 
@@ -65,7 +69,7 @@ def end() -> ResponseReturnValue:
     kind = read_kind()
     if not service.end_feed(db.session, me().account_id, whole_garden=kind == GARDEN):
         abort(404)
-    return save(url_for("feeds.index"), "That address is ended; calendars find nothing there any more")
+    return save(url_for("feeds.index"), _("That address is ended; calendars find nothing there any more"))
 
 
 @bp.get("/growers/<int:grower_id>.ics")
@@ -74,8 +78,7 @@ def of_grower(grower_id: int) -> ResponseReturnValue:
     """Hand out the dates of a grower, or one of them, as a file."""
     require_own(grower_id)
     plan = get_plan(db.session)
-    told = told_of_grower(plan, grower_id)
-    events = told_now(scope_of_grower(grower_id), told)
+    events = told_now(scope_of_grower(grower_id), lambda: told_of_grower(plan, grower_id))
     wanted = request.args.get("event")
     if wanted is not None:
         events = [event for event in events if event.told.key == wanted and not event.is_cancelled] or abort(404)
@@ -88,7 +91,7 @@ def of_garden() -> ResponseReturnValue:
     """Hand out the garden's dates as a file; growers' names only to coordinators."""
     names = me().is_coordinator
     plan = get_plan(db.session)
-    events = told_now(scope_of_garden(names=names), told_of_garden(plan, names=names))
+    events = told_now(scope_of_garden(names=names), lambda: told_of_garden(plan, names=names))
     return as_file(make_calendar(name_of(plan, GARDEN), events), "garden-dates.ics")
 
 
@@ -103,6 +106,7 @@ def feed(token: str) -> ResponseReturnValue:
         abort(404)
     # Looked up each time: that a feed is ended, or its account another's, tells nobody that the garden has changed.
     g.feed = found
+    speak(choose_language(found.language, language()))
     now = time.time()
     if now - (found.fetched_at or 0.0) > TOUCH_S:
         with suppress(DatabaseError), session_on(db.engine) as own:
@@ -120,11 +124,12 @@ def feed_now() -> ResponseReturnValue:
     plan = get_plan(db.session)
     if found.whole_garden:
         names = found.role is Role.COORDINATOR
-        scope, told = scope_of_garden(names=names), told_of_garden(plan, names=names)
+        events = told_now(scope_of_garden(names=names), lambda: told_of_garden(plan, names=names))
     else:
-        scope, told = scope_of_grower(found.grower_id or 0), told_of_grower(plan, found.grower_id or 0)
+        owner = found.grower_id or 0
+        events = told_now(scope_of_grower(owner), lambda: told_of_grower(plan, owner))
     name = name_of(plan, GARDEN if found.whole_garden else MINE)
-    return Response(make_calendar(name, told_now(scope, told)), mimetype=TYPE)
+    return Response(make_calendar(name, events), mimetype=TYPE)
 
 
 def page(made: tuple[str, str] | None = None) -> str:
@@ -169,14 +174,26 @@ def told_of_garden(plan: "Plan", *, names: bool) -> "list[Told]":
     return garden_events(plan, work, rounds, names=names, link=link_to("week.index"))
 
 
-def told_now(scope: str, told: "list[Told]") -> "list[Event]":
-    """Return events with their numbers; what is not as it was told before is written down, in its own transaction."""
+def told_now(scope: str, make: "Callable[[], list[Told]]") -> "list[Event]":
+    """Return events with their numbers; what is not as it was told before is written down, in its own transaction.
+
+    It is written down in English, and counts as changed where that has changed, whatever language calendars get.
+
+    Args:
+        scope: Whose dates they are.
+        make: Says what the events are now, in the language that is being spoken.
+    """
     now = time.time()
+    with speaking(ENGLISH):
+        told = make()
     events = service.as_told(db.session, scope, told, now)
     if events is None:
         with session_on(db.engine) as own:
             events = service.tell(own, scope, told, now)
-    return events
+    if language() == ENGLISH:
+        return events
+    said = {one.key: one for one in make()}
+    return [replace(event, told=said.get(event.told.key, event.told)) for event in events]
 
 
 def link_to(endpoint: str, grower_id: int | None = None) -> str | None:
@@ -197,7 +214,7 @@ def address_of(token: str) -> str:
 def name_of(plan: "Plan", kind: str) -> str:
     """Return what a calendar is called."""
     name = plan.garden.settings.name
-    return f"My dates, {name}" if kind == MINE else name
+    return _("My dates, %(garden)s", garden=name) if kind == MINE else name
 
 
 def public_address() -> str | None:

@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _
 from app.services.first_steps import NotDemoError, NotKeptError, clear_demo, look_at_demo, put_steps_away
 from app.services.folder import NotEmptyError
 from app.storage.engine import reading
@@ -36,9 +37,9 @@ def demo() -> ResponseReturnValue:
         look_at_demo(db.session, today=current_day())
     except NotEmptyError:
         db.session.rollback()
-        flash("There is a garden already, and it stays as it is")
+        flash(_("There is a garden already, and it stays as it is"))
         return redirect(url_for("first_steps.index"))
-    return save(url_for("ledger.index"), "This is the demo garden: its people and its weather are made up")
+    return save(url_for("ledger.index"), _("This is the demo garden: its people and its weather are made up"))
 
 
 @bp.post("/away")
@@ -49,7 +50,7 @@ def away() -> ResponseReturnValue:
     put_steps_away(db.session, hidden=hidden)
     return save(
         url_for("week.index" if hidden else "first_steps.index"),
-        "The first steps are put away. They stay under Set-up" if hidden else "The first steps are shown again",
+        _("The first steps are put away. They stay under Set-up") if hidden else _("The first steps are shown again"),
     )
 
 
@@ -59,7 +60,7 @@ def clear() -> ResponseReturnValue:
     """Ask before the demo garden is cleared, keep it as a backup, and clear it."""
     begun = find_begun(db.session)
     if not begun.holds_demo or begun.name is None:
-        flash("This is not the demo garden, so it is not cleared")
+        flash(_("This is not the demo garden, so it is not cleared"))
         return redirect(url_for("first_steps.index"))
     changed = revise(begun.name, begun.season)
     if request.method != "POST" or changed:
@@ -72,10 +73,10 @@ def clear() -> ResponseReturnValue:
     except NotKeptError as error:
         db.session.rollback()
         with reading():
-            wrong = f"The backup could not be made: {error}."
+            wrong = _("The backup could not be made: %(why)s.", why=error)
             return render_template("first_steps/clear.html", begun=begun, changed=False, wrong=wrong), 409
     db.session.commit()
-    flash(f"The demo garden is cleared. It is kept in {cleared.backup.name}")
+    flash(_("The demo garden is cleared. It is kept in %(file)s", file=cleared.backup.name))
     if cleared.token is not None:  # nobody else can sign in: whoever clears it becomes the first coordinator
         return redirect(url_for("sign_in.slip", token=cleared.token))
     return redirect(url_for("first_steps.index"))

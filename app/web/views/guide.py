@@ -3,6 +3,7 @@
 from flask import Blueprint, abort, render_template, send_from_directory
 from flask.typing import ResponseReturnValue
 
+from app.language import _, language
 from app.web.access import Who, open_to
 from app.web.guides import FOR_ALL, FOR_COORDINATORS, PICTURES, Guide, NoGuideError, list_pictures, read_guide
 
@@ -15,7 +16,7 @@ PICTURE_S = 24 * 60 * 60  # how long a browser may show a picture without asking
 @open_to(Who.EVERYONE)
 def index() -> ResponseReturnValue:
     """List the guides."""
-    groups = (("For everybody", _there(FOR_ALL)), ("For coordinators", _there(FOR_COORDINATORS)))
+    groups = ((_("For everybody"), _there(FOR_ALL)), (_("For coordinators"), _there(FOR_COORDINATORS)))
     return render_template("help/index.html", groups=groups)
 
 
@@ -24,7 +25,7 @@ def index() -> ResponseReturnValue:
 def show(page: str) -> ResponseReturnValue:
     """Show a guide."""
     try:
-        return render_template("help/show.html", guide=read_guide(page))
+        return render_template("help/show.html", guide=read_guide(page, language()))
     except NoGuideError:
         return render_template("help/missing.html"), 404
 
@@ -43,7 +44,7 @@ def _there(guides: tuple[tuple[str, str], ...]) -> list[tuple[Guide, str]]:
     found = []
     for name, what in guides:
         try:
-            found.append((read_guide(name), what))
+            found.append((read_guide(name, language()), _(what)))
         except NoGuideError:
             continue
     return found
