@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from app.extensions import db
+from app.language import N_, _
 from app.services.batches import digest_of_rows, find_batch_sent
 from app.services.bring_in import NewGrower, TakenIn, take_in
 from app.services.growers import GrowerValues
@@ -37,7 +38,7 @@ VALUES: Mapping[str, type] = {
     "sowings": SowingValues,
 }
 NAMED = frozenset({"growers", "shelves", "seed-lots"})
-FRESH, THERE, OTHER, LEFT_OUT = "new", "there already", "there already, otherwise", "left out"
+FRESH, THERE, OTHER, LEFT_OUT = N_("new"), N_("there already"), N_("there already, otherwise"), N_("left out")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +106,7 @@ def make_page(form: TableForm, kind: TableKind) -> TablePage:
     shown, adding, made = _sort_out(kind, table, said)
     is_whole = not table.faults and all(state != LEFT_OUT for state, _ in shown.values())
     # what was left out may be sent again
-    taken = take_in(db.session, f"{kind.many} pasted", list(made.values()), digest=digest if is_whole else "")
+    taken = take_in(db.session, f"{kind.nouns[1]} pasted", list(made.values()), digest=digest if is_whole else "")
     refused = dict(zip(made, range(len(made)), strict=True))
     faults = list(table.faults)
     rows = []
@@ -148,7 +149,7 @@ def _sort_out(
     kind: TableKind, table: Understood, said: Mapping[tuple[str, str], Unknown]
 ) -> tuple[dict[int, tuple[str, str]], list[object], dict[int, Any]]:
     """Return what becomes of each row, what was said of names, and the values of the rows that are to be added."""
-    there = _Rows(kind.one) if kind.key in NAMED else _Sowings()
+    there = _Rows(kind.noun) if kind.key in NAMED else _Sowings()
     shown: dict[int, tuple[str, str]] = {}
     made: dict[int, Any] = {}
     for line in table.lines:
@@ -162,7 +163,8 @@ def _sort_out(
                 waits = waits or (is_out and not said[value.noun, folded(value.name)].chosen)
                 out = out or is_out
         if out:
-            shown[line.number] = (LEFT_OUT, "say above what its name is to be" if waits else "its name is left out")
+            why = _("say above what its name is to be") if waits else _("its name is left out")
+            shown[line.number] = (LEFT_OUT, why)
             continue
         known = there.find(values, line)
         if known is not None:
@@ -194,7 +196,7 @@ def _name_words(value: Named, decided: object, said: Mapping[tuple[str, str], Un
         return decided.name
     one = said[value.noun, folded(value.name)]
     taken = next(choice.name for choice in (*one.close, *one.others) if choice.id == decided)
-    return f"{taken}, written “{value.name}”"
+    return _("%(name)s, written “%(text)s”", name=taken, text=value.name)
 
 
 class _Rows:
@@ -209,7 +211,7 @@ class _Rows:
         if row is None:
             return None
         others = [name for name in line.values if name != "name" and getattr(row, name) != values[name]]
-        return (OTHER, "what is there stays; change it on its own page") if others else (THERE, "")
+        return (OTHER, _("what is there stays; change it on its own page")) if others else (THERE, "")
 
 
 class _Sowings:
@@ -224,7 +226,7 @@ class _Sowings:
     def find(self, values: Mapping[str, Any], _line: Line) -> tuple[str, str] | None:
         """Return that the same sowing is there; each counts for one row."""
         keys = self.left.get(tuple(values[name] for name in self.names))
-        return (THERE, f"it is {keys.pop(0)}") if keys else None
+        return (THERE, _("it is %(sowing)s", sowing=keys.pop(0))) if keys else None
 
 
 def _cells(line: Line, table: Understood) -> tuple[str, ...]:
@@ -245,17 +247,25 @@ def _fault(line: Line, error: Exception, kind: TableKind) -> TableFault:
 
 def _rule_words(error: Exception, kind: TableKind) -> tuple[str, str]:  # noqa: PLR0911 - one for each rule
     if isinstance(error, NameTakenError):
-        return "name", f"A row above, or another {kind.one}, has this name. Each needs a name of its own."
+        return "name", _(
+            "A row above, or another %(noun)s, has this name. Each needs a name of its own.", noun=kind.one
+        )
     if isinstance(error, NumberAsNameError):
-        return "name", "A spreadsheet would take this for a number or a date. Put a letter in it."
+        return "name", _("A spreadsheet would take this for a number or a date. Put a letter in it.")
     if isinstance(error, SeedLotOfOtherCropError):
-        return "seed_lot_id", f"This is seed of {error.crop}. Name a lot of the crop that is sown."
+        return "seed_lot_id", _("This is seed of %(crop)s. Name a lot of the crop that is sown.", crop=error.crop)
     if isinstance(error, PlacedAbovePlantsError):
-        return "placed", "No more plants can be granted than are wanted."
+        return "placed", _("No more plants can be granted than are wanted.")
     if isinstance(error, FarFromSeasonError):
-        return error.column, f"Give a day in the years from {error.season - 1} to {error.season + 1}."
+        return error.column, _(
+            "Give a day in the years from %(first)s to %(last)s.", first=error.season - 1, last=error.season + 1
+        )
     if isinstance(error, SownOutsideError):
-        return error.column, "This crop is sown outside, at the plot: leave this empty."
+        return error.column, _("This crop is sown outside, at the plot: leave this empty.")
     if isinstance(error, OutsideWindowError):
-        return "sow_on", f"Outside its window, which is {day_long(error.first)} to {day_long(error.last)}."
+        return "sow_on", _(
+            "Outside its window, which is %(first)s to %(last)s.",
+            first=day_long(error.first),
+            last=day_long(error.last),
+        )
     raise error

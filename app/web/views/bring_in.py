@@ -4,11 +4,12 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _, ngettext
 from app.services.garden import get_garden
-from app.sheets.words import count_words, list_words
+from app.sheets.words import count_words, list_words, number_words
 from app.web.access import Who, open_to
-from app.web.bring_in import make_page
-from app.web.forms.tables.columns import KINDS
+from app.web.bring_in import TablePage, make_page
+from app.web.forms.tables.columns import KINDS, TableKind
 from app.web.forms.tables.form import TableForm
 from app.web.forms.tables.grid import NoTableError
 from app.web.once import save
@@ -36,10 +37,20 @@ def index(table: str) -> ResponseReturnValue:
         except NoTableError as error:
             form.text.errors = [str(error)]
         if page is not None and page.can_save and "save" in request.form and form.seen.data == page.mark:
-            left = f" {count_words(page.wrong, 'row was', 'rows were')} left out." if page.wrong else ""
-            growers = f", and {list_words(list(page.growers))} as grower" if page.growers else ""
-            said = f"{count_words(page.new, kind.one, kind.many)} added{growers}.{left} It can be undone whole."
-            return save(url_for("batches.show", batch_id=page.taken.batch_id), said)
+            return save(url_for("batches.show", batch_id=page.taken.batch_id), _saved_words(page, kind))
         db.session.rollback()
         form.seen.raw_data, form.seen.data = None, page.mark if page is not None else ""
     return render_template("bring_in/index.html", form=form, page=page, kind=kind, back=url_for(LISTS[table]))
+
+
+def _saved_words(page: TablePage, kind: TableKind) -> str:
+    """Return what was added, and what was left out."""
+    rows = count_words(page.new, *kind.nouns)
+    if page.growers:
+        added = _("%(rows)s added, and %(names)s as grower.", rows=rows, names=list_words(list(page.growers)))
+    else:
+        added = _("%(rows)s added.", rows=rows)
+    left = ngettext(
+        "%(num)s row was left out.", "%(num)s rows were left out.", page.wrong, num=number_words(page.wrong)
+    )
+    return " ".join([added, *([left] if page.wrong else []), _("It can be undone whole.")])

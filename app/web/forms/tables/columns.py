@@ -10,12 +10,14 @@ from wtforms.fields.core import UnboundField
 
 from app.core import limits
 from app.core.words import Units
+from app.language import N_, _, ngettext, nouns
 from app.web.forms.fields import WholeNumberField
 from app.web.forms.growers import GrowerForm
 from app.web.forms.seed_lots import SeedLotForm
 from app.web.forms.shelves import ShelfForm
 from app.web.forms.sowings import SowingForm
 from app.web.forms.tables.words import LIGHTS, ORIGINS, PLACES, YES_NO, read_weekdays, read_word
+from app.web.forms.typed import fold_letters
 
 _UNITS = {
     "cm": Units.METRIC, "mm": Units.METRIC, "c": Units.METRIC, "°c": Units.METRIC,
@@ -32,7 +34,7 @@ class TableColumn:
     Attributes:
         name: What it fills.
         label: What it is called here.
-        names: Other names that people give it, in small letters.
+        names: Other names that people give it, in small letters, with commas between them; marked, like the label.
         field: The field of the form by which one value of it is typed; None where `read` reads it.
         read: Reads a cell where no field of a form does.
         refers: The noun whose names its cells hold; empty for none.
@@ -42,7 +44,7 @@ class TableColumn:
 
     name: str
     label: str
-    names: tuple[str, ...] = ()
+    names: str = ""
     field: Any = None
     read: Callable[[str], Any] | None = None
     refers: str = ""
@@ -56,112 +58,124 @@ class TableKind:
 
     Attributes:
         key: Its name in addresses.
-        one: A row of it.
-        many: Rows of it.
+        nouns: A row of it, and rows of it, in English.
         columns: Its columns, in the order in which they are shown.
         example: A table of made up rows, to begin with.
     """
 
     key: str
-    one: str
-    many: str
+    nouns: tuple[str, str]
     columns: tuple[TableColumn, ...]
     example: str
 
+    @property
+    def noun(self) -> str:
+        """A row of it, in English: what the storage calls it."""
+        return self.nouns[0]
 
-def _of(form: type, name: str, *names: str, label: str = "", **more: Any) -> TableColumn:  # noqa: ANN401 - as above
+    @property
+    def one(self) -> str:
+        """A row of it in the language that is being spoken."""
+        return ngettext(*self.nouns, 1)
+
+    @property
+    def many(self) -> str:
+        """Rows of it in the language that is being spoken."""
+        return ngettext(*self.nouns, 2)
+
+
+def _of(form: type, name: str, names: str = "", *, label: str = "", **more: Any) -> TableColumn:  # noqa: ANN401 - as above
     field: UnboundField[Any] = getattr(form, name)
-    return TableColumn(name=name, label=label or str(field.args[0]), names=names, field=field, **more)
+    return TableColumn(name=name, label=label or field.args[0], names=names, field=field, **more)
 
 
 GROWERS = TableKind(
     key="growers",
-    one="grower",
-    many="growers",
+    nouns=nouns("grower", "growers"),
     columns=(
-        _of(GrowerForm, "name", "grower", "member", "gardener", "who", "full name", label="Grower", needed=True),
-        _of(GrowerForm, "plot", "bed", "parcel", "plot number", "plot no"),
-        _of(GrowerForm, "contact", "how to reach them", "email", "e mail", "mail", "phone", "telephone"),
+        _of(GrowerForm, "name", N_("grower, member, gardener, who, full name"), label=N_("Grower"), needed=True),
+        _of(GrowerForm, "plot", N_("bed, parcel, plot number, plot no")),
+        _of(GrowerForm, "contact", N_("how to reach them, email, e mail, mail, phone, telephone")),
         TableColumn(
             name="days",
-            label="Days they can come",
-            names=("days", "can come", "weekdays", "comes"),
+            label=N_("Days they can come"),
+            names=N_("days, can come, weekdays, comes"),
             read=read_weekdays,
         ),
     ),
-    example="Grower\tPlot\tCan come\nAda Brook\t12\tSat, Sun\nTomas Lind\t7b\tany day",
+    example=N_("Grower\tPlot\tCan come\nAda Brook\t12\tSat, Sun\nTomas Lind\t7b\tany day"),
 )
 SHELVES = TableKind(
     key="shelves",
-    one="shelf",
-    many="shelves",
+    nouns=nouns("shelf", "shelves"),
     columns=(
-        _of(ShelfForm, "name", "shelf", "bench", "rack", label="Shelf", needed=True),
-        TableColumn(name="place", label="Place", names=("kind", "type", "space"), read=read_word(PLACES), needed=True),
-        _of(ShelfForm, "width_cm", "width", needed=True),
-        _of(ShelfForm, "depth_cm", "depth", needed=True),
-        _of(ShelfForm, "levels", "tiers", "boards", needed=True),
-        _of(ShelfForm, "positions", "trays", "positions by hand"),
-        _of(ShelfForm, "bench_temp_c", "bench temp", "bench temperature", "temperature", "temp"),
-        _of(ShelfForm, "ppfd", "light"),
-        _of(ShelfForm, "hours_per_day", "hours per day", "hours", "hours a day"),
-        _of(ShelfForm, "watts", "watt", "wattage"),
-        _of(ShelfForm, "pan_depth_mm", "pan depth", "wick pan"),
-        TableColumn(name="fan", label="Fan over the shelf", names=("fan",), read=read_word(YES_NO)),
+        _of(ShelfForm, "name", N_("shelf, bench, rack"), label=N_("Shelf"), needed=True),
+        TableColumn(
+            name="place", label=N_("Place"), names=N_("kind, type, space"), read=read_word(PLACES), needed=True
+        ),
+        _of(ShelfForm, "width_cm", N_("width"), needed=True),
+        _of(ShelfForm, "depth_cm", N_("depth"), needed=True),
+        _of(ShelfForm, "levels", N_("tiers, boards"), needed=True),
+        _of(ShelfForm, "positions", N_("trays, positions by hand")),
+        _of(ShelfForm, "bench_temp_c", N_("bench temp, bench temperature, temperature, temp")),
+        _of(ShelfForm, "ppfd", N_("light")),
+        _of(ShelfForm, "hours_per_day", N_("hours per day, hours, hours a day")),
+        _of(ShelfForm, "watts", N_("watt, wattage")),
+        _of(ShelfForm, "pan_depth_mm", N_("pan depth, wick pan")),
+        TableColumn(name="fan", label=N_("Fan over the shelf"), names=N_("fan"), read=read_word(YES_NO)),
     ),
-    example="Shelf\tPlace\tWidth (cm)\tDepth (cm)\tLevels\n"
-    "Lamp rack A\tlamp\t122\t61\t3\nSouth sill\twindow\t150\t30\t1",
+    example=N_(
+        "Shelf\tPlace\tWidth (cm)\tDepth (cm)\tLevels\nLamp rack A\tlamp\t122\t61\t3\nSouth sill\twindow\t150\t30\t1"
+    ),
 )
 SEED_LOTS = TableKind(
     key="seed-lots",
-    one="seed lot",
-    many="seed lots",
+    nouns=nouns("seed lot", "seed lots"),
     columns=(
-        _of(SeedLotForm, "name", "seed lot", "lot", "packet", "jar", label="Seed lot", needed=True),
+        _of(SeedLotForm, "name", N_("seed lot, lot, packet, jar"), label=N_("Seed lot"), needed=True),
         TableColumn(
-            name="crop_id", label="Crop", names=("crop card", "vegetable", "plant"), refers="crop", needed=True
+            name="crop_id", label=N_("Crop"), names=N_("crop card, vegetable, plant"), refers="crop", needed=True
         ),
-        _of(SeedLotForm, "variety", "cultivar", "sort"),
-        _of(SeedLotForm, "germination", "germination rate", "germinates"),
+        _of(SeedLotForm, "variety", N_("cultivar, sort")),
+        _of(SeedLotForm, "germination", N_("germination rate, germinates")),
         TableColumn(
-            name="origin", label="Where it is from", names=("origin", "from", "source"), read=read_word(ORIGINS)
+            name="origin", label=N_("Where it is from"), names=N_("origin, from, source"), read=read_word(ORIGINS)
         ),
-        _of(SeedLotForm, "year", "packed for", "harvested", "harvest year"),
+        _of(SeedLotForm, "year", N_("packed for, harvested, harvest year")),
     ),
-    example="Seed lot\tCrop\tVariety\tGermination\tYear\nTOM-A\tTomato\tRed Currant\t85 %\t2026",
+    example=N_("Seed lot\tCrop\tVariety\tGermination\tYear\nTOM-A\tTomato\tRed Currant\t85 %%\t2026"),
 )
 SOWINGS = TableKind(
     key="sowings",
-    one="sowing",
-    many="sowings",
+    nouns=nouns("sowing", "sowings"),
     columns=(
         TableColumn(
-            name="grower_id", label="Grower", names=("member", "gardener", "name", "who"), refers="grower", needed=True
+            name="grower_id", label=N_("Grower"), names=N_("member, gardener, name, who"), refers="grower", needed=True
         ),
         TableColumn(
-            name="crop_id", label="Crop", names=("crop card", "vegetable", "plant"), refers="crop", needed=True
+            name="crop_id", label=N_("Crop"), names=N_("crop card, vegetable, plant"), refers="crop", needed=True
         ),
-        _of(SowingForm, "plants", "number", "how many", "quantity", "count", needed=True),
-        _of(SowingForm, "variety", "cultivar", "sort"),
-        TableColumn(name="seed_lot_id", label="Seed lot", names=("lot", "packet", "jar"), refers="seed lot"),
+        _of(SowingForm, "plants", N_("number, how many, quantity, count"), needed=True),
+        _of(SowingForm, "variety", N_("cultivar, sort")),
+        TableColumn(name="seed_lot_id", label=N_("Seed lot"), names=N_("lot, packet, jar"), refers="seed lot"),
         TableColumn(
             name="brings_seed",
-            label="Its grower brings the seed",
-            names=("brings seed", "brings the seed", "own seed"),
+            label=N_("Its grower brings the seed"),
+            names=N_("brings seed, brings the seed, own seed"),
             read=read_word(YES_NO),
             empty=False,
         ),
         TableColumn(
-            name="priority", label="Priority", field=UnboundField(WholeNumberField, "Priority", limits.PRIORITY)
+            name="priority", label=N_("Priority"), field=UnboundField(WholeNumberField, N_("Priority"), limits.PRIORITY)
         ),
-        _of(SowingForm, "days_to_maturity", "days to maturity", "maturity"),
-        _of(SowingForm, "plant_out", "plant out", "plant out date", "plant out on", "planting date", "planted out"),
-        _of(SowingForm, "risk", "spring risk"),
-        _of(SowingForm, "sow_on", "sow on", "sowing date", "sow date", "sow"),
-        TableColumn(name="light", label="Light", read=read_word(LIGHTS)),
-        _of(SowingForm, "placed", "granted"),
+        _of(SowingForm, "days_to_maturity", N_("days to maturity, maturity")),
+        _of(SowingForm, "plant_out", N_("plant out, plant out date, plant out on, planting date, planted out")),
+        _of(SowingForm, "risk", N_("spring risk")),
+        _of(SowingForm, "sow_on", N_("sow on, sowing date, sow date, sow")),
+        TableColumn(name="light", label=N_("Light"), read=read_word(LIGHTS)),
+        _of(SowingForm, "placed", N_("granted")),
     ),
-    example="Grower\tCrop\tPlants\tVariety\nAda Brook\tTomato\t6\tRed Currant\nTomas Lind\tLeek\t40\t",
+    example=N_("Grower\tCrop\tPlants\tVariety\nAda Brook\tTomato\t6\tRed Currant\nTomas Lind\tLeek\t40\t"),
 )
 KINDS = {kind.key: kind for kind in (GROWERS, SHELVES, SEED_LOTS, SOWINGS)}
 
@@ -183,7 +197,7 @@ class Heading:
 
 def read_heading(text: str, kind: TableKind) -> Heading:
     """Return which column a cell of the first row names: `width_cm`, `Width (cm)` or `WIDTH` all name the same."""
-    words = re.sub(r"[()\[\]_./:*?’'\"-]+", " ", text.casefold()).split()
+    words = _plain(text).split()
     units = None
     for cut in (False, True):
         if cut:
@@ -197,14 +211,19 @@ def read_heading(text: str, kind: TableKind) -> Heading:
 
 
 def nearest_column(text: str, kind: TableKind) -> str:
-    """Return the label of the column whose name is most like a text; empty where none is like it."""
-    names = {spelling: column.label for column in kind.columns for spelling in _spellings(column)}
-    found = get_close_matches(text.casefold(), names, 1, CLOSE)
+    """Return the label of the column whose name is most like a text, as it is said; empty where none is like it."""
+    names = {spelling: _(column.label) for column in kind.columns for spelling in _spellings(column)}
+    found = get_close_matches(fold_letters(text.casefold()), names, 1, CLOSE)
     return names[found[0]] if found else ""
 
 
 def _spellings(column: TableColumn) -> frozenset[str]:
-    own = {column.label.casefold().replace("-", " "), column.name.replace("_", " ").removesuffix(" id")}
-    if column.field is not None:
-        own.add(re.sub(r"[()_./:*?’'\"-]+", " ", str(column.field.args[0]).casefold()).strip())
-    return frozenset({" ".join(name.split()) for name in own} | set(column.names))
+    labels = (column.label,) if column.field is None else (column.label, column.field.args[0])
+    lists = [column.names, _(column.names)] if column.names else []
+    names = [*labels, *map(_, labels), *(name for names in lists for name in names.split(", "))]
+    return frozenset({*map(_plain, names), column.name.replace("_", " ").removesuffix(" id")})
+
+
+def _plain(text: str) -> str:
+    """Return a name of a column as two are compared: capital letters, accents and marks do not matter."""
+    return " ".join(re.sub(r"[()\[\]_./:*?’'\"-]+", " ", fold_letters(text.casefold())).split())

@@ -7,6 +7,7 @@ from flask_wtf.file import FileField
 from werkzeug.datastructures import FileStorage
 from wtforms import HiddenField
 
+from app.language import N_, _
 from app.web.forms.fields import ChoiceField, GardenForm, LongTextField, require_printable
 from app.web.forms.tables.grid import NoTableError, text_of_file
 
@@ -34,14 +35,16 @@ class TableForm(GardenForm):
     """Paste a table, or choose a file; what was understood is shown before anything is saved."""
 
     text = TableField(
-        "Rows from a spreadsheet",
+        N_("Rows from a spreadsheet"),
         longest=LONGEST_TABLE,
         may_be_empty=True,
-        description="Mark the cells in the spreadsheet, the row with the names of the columns too, copy them, and "
-        "paste them here.",
+        description=N_(
+            "Mark the cells in the spreadsheet, the row with the names of the columns too, copy them, and paste them "
+            "here."
+        ),
     )
-    file = FileField("Or a CSV file", description="Tabs, semicolons or commas; up to 1,000 rows.")
-    order = ChoiceField("Days", (("day", "day first"), ("month", "month first")), may_be_empty=True)
+    file = FileField(N_("Or a CSV file"), description=N_("Tabs, semicolons or commas; up to 1,000 rows."))
+    order = ChoiceField(N_("Days"), (("day", N_("day first")), ("month", N_("month first"))), may_be_empty=True)
     seen = HiddenField()
 
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
@@ -65,7 +68,7 @@ class TableForm(GardenForm):
         if wrong:
             self.file.errors = [wrong]
         elif valid and not self.text.data:
-            self.text.errors = ["Paste the rows, or choose the file."]
+            self.text.errors = [_("Paste the rows, or choose the file.")]
         return valid and not wrong and bool(self.text.data)
 
     @property

@@ -6,10 +6,11 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from app.language import _
+
 MARKS = "\t;,"
 EMPTY = frozenset({"", "-", "–", "—"})
 MOST_ROWS = 1000
-_UNCLOSED = "Row {row}: quotation marks do not go together. A cell that begins with one needs one at its end."
 
 
 class NoTableError(Exception):
@@ -40,7 +41,7 @@ def text_of_file(data: bytes) -> str:
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return data.decode("utf-16", "replace")
     if b"\0" in data:
-        raise NoTableError("This file is no text. In the spreadsheet, choose “Save as”, and there CSV.")
+        raise NoTableError(_("This file is no text. In the spreadsheet, choose “Save as”, and there CSV."))
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -63,7 +64,7 @@ def cut_up(text: str, is_known: Callable[[str], bool]) -> Grid:
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     first = next((line for line in text.split("\n") if line.strip()), "")
     if not first:
-        raise NoTableError("Paste the rows, or choose the file.")
+        raise NoTableError(_("Paste the rows, or choose the file."))
     mark = max(MARKS, key=lambda one: (sum(map(is_known, _cells(first, one))), first.count(one), -MARKS.index(one)))
     rows, numbers, number = [], [], 1
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
@@ -75,9 +76,20 @@ def cut_up(text: str, is_known: Callable[[str], bool]) -> Grid:
                 numbers.append(number)
             number += 1
     except csv.Error:
-        raise NoTableError(_UNCLOSED.format(row=number)) from None
+        raise NoTableError(
+            _(
+                "Row %(row)s: quotation marks do not go together. A cell that begins with one needs one at its end.",
+                row=number,
+            )
+        ) from None
     if len(rows) - 1 > MOST_ROWS:
-        raise NoTableError(f"There are {len(rows) - 1:,} rows; at most {MOST_ROWS:,} can be taken in at a time.")
+        raise NoTableError(
+            _(
+                "There are %(count)s rows; at most %(most)s can be taken in at a time.",
+                count=f"{len(rows) - 1:,}",
+                most=f"{MOST_ROWS:,}",
+            )
+        )
     width = len(_without_empty_end(rows[0]))
     return Grid(
         head=rows[0][:width],

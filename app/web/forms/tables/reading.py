@@ -9,10 +9,19 @@ from typing import Any, NamedTuple
 from wtforms.fields.core import UnboundField
 
 from app.core.words import Weekday
+from app.language import _
 from app.sheets.words import day_long, number_words
 from app.storage.folder.cells import cell_to_text
 from app.storage.queries.rows import Choice
-from app.web.forms.fields import DayField, PercentField, QuantityField, TextField, TypedField, WholeNumberField
+from app.web.forms.fields import (
+    DayField,
+    PercentField,
+    QuantityField,
+    TextField,
+    TypedField,
+    WholeNumberField,
+    bind_spoken,
+)
 from app.web.forms.tables.columns import Heading, TableColumn, TableKind, nearest_column, read_heading
 from app.web.forms.tables.grid import EMPTY, Grid, NoTableError, cut_up
 from app.web.forms.typed import Habits, months_first_in, read_day, read_decimal, shown
@@ -177,21 +186,27 @@ def _read_head(grid: Grid, kind: TableKind) -> list[Heading]:
     found = [head.column.name for head in heads if head.column is not None]
     needed = [column for column in kind.columns if column.needed]
     if not found:
-        wanted = ", ".join(column.label for column in needed)
         raise NoTableError(
-            f"Row 1 must name the columns, and no name in it is known. Give at least: {wanted}. "
-            f"Found: {shown(', '.join(grid.head))}"
+            _(
+                "Row 1 must name the columns, and no name in it is known. Give at least: %(wanted)s. Found: %(found)s",
+                wanted=", ".join(_(column.label) for column in needed),
+                found=shown(", ".join(grid.head)),
+            )
         )
-    missing = [column.label for column in needed if column.name not in found]
+    missing = [_(column.label) for column in needed if column.name not in found]
     if missing:
         raise NoTableError(
-            f"Row 1 has no column of this name: {', '.join(missing)}. Every {kind.one} needs it; add it, or name it so."
+            _(
+                "Row 1 has no column of this name: %(names)s. Every %(noun)s needs it; add it, or name it so.",
+                names=", ".join(missing),
+                noun=kind.one,
+            )
         )
-    twice = sorted({head.column.label for head in heads if head.column and found.count(head.column.name) > 1})
+    twice = sorted({_(head.column.label) for head in heads if head.column and found.count(head.column.name) > 1})
     if twice:
-        raise NoTableError(f"Row 1 names this column twice: {', '.join(twice)}. Name it once.")
+        raise NoTableError(_("Row 1 names this column twice: %(names)s. Name it once.", names=", ".join(twice)))
     if not grid.rows:
-        raise NoTableError("There are no rows below the names of the columns.")
+        raise NoTableError(_("There are no rows below the names of the columns."))
     return heads
 
 
@@ -222,9 +237,11 @@ class _Reader:
         """Read a row; if a cell of it is not right, it is not among the lines."""
         line, wrong = Line(number=number), len(self.faults)
         if len(row) > len(self.heads):
-            right = (
-                f"There are {len(row)} cells under {len(self.heads)} columns. A decimal comma or another mark inside "
-                "a cell needs quotation marks around the cell."
+            right = _(
+                "There are %(cells)s cells under %(columns)s columns. A decimal comma or another mark inside a cell "
+                "needs quotation marks around the cell.",
+                cells=len(row),
+                columns=len(self.heads),
             )
             self.faults.append(TableFault(number, "", shown(row[-1]), right))
             return
@@ -233,7 +250,8 @@ class _Reader:
                 continue
             if cell in EMPTY:
                 if head.column.needed:
-                    self.faults.append(TableFault(number, head.column.label, "", f"Every {self.kind.one} needs it."))
+                    right = _("Every %(noun)s needs it.", noun=self.kind.one)
+                    self.faults.append(TableFault(number, head.column.label, "", right))
                 continue
             found = self.known[at].get(cell)
             if found is None:
@@ -289,7 +307,7 @@ class _Reader:
             return lambda cell: _said(read(cell))
         if head.units is not None:
             habits = replace(habits, units=head.units, months_first=habits.month_first)
-        bound = column.field.bind(form=None, name=column.name, _meta=SimpleNamespace(habits=habits, locales=[]))
+        bound = bind_spoken(column.field, form=None, name=column.name, _meta=SimpleNamespace(habits=habits, locales=[]))
         bound.object_data = None
         return lambda cell: _read_typed(bound, cell)
 
@@ -339,10 +357,10 @@ def _read_share(bound: PercentField, cell: str) -> float:
 
 def _said(value: Any) -> tuple[Any, str]:  # noqa: ANN401 - what a word stands for
     if isinstance(value, bool):
-        return value, "yes" if value else "no"
+        return value, _("yes") if value else _("no")
     if value is None:
-        return value, "any day"
+        return value, _("any day")
     days = str(value).split()
     if all(day in list(Weekday) for day in days):
-        return value, ", ".join(day.capitalize() for day in days)
-    return value, str(value)
+        return value, ", ".join(_(day).capitalize() for day in days)
+    return value, _(str(value))
