@@ -9,8 +9,10 @@ import numpy as np
 from app.core.calendar import iso_week, monday_of
 from app.core.space.ledger import Ledger
 from app.core.words import PLACES
+from app.language import ngettext
+from app.sheets.fixed_words import say
 from app.sheets.ledger_page import PlaceChart, over_words, place_chart
-from app.sheets.words import count_words, list_words
+from app.sheets.words import list_words, number_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,17 +99,24 @@ def _weeks(before: Ledger, after: Ledger, rows: list[int], places: list[int]) ->
 
 def _same_places(ledger: Ledger, shown: list[int]) -> str:
     there = ledger.needed.any(axis=0) | (ledger.positions > 0)
-    same = [PLACES[place].value for place in range(len(PLACES)) if there[place] and place not in shown]
+    same = [say(PLACES[place]) for place in range(len(PLACES)) if there[place] and place not in shown]
     if not same or not shown:
         return ""
     said = list_words(same)
-    stay = "stays as it is" if len(same) == 1 else "stay as they are"
-    return f"{said[0].upper()}{said[1:]} {stay} in every week."
+    return ngettext(
+        "%(places)s stays as it is in every week.",
+        "%(places)s stay as they are in every week.",
+        len(same),
+        places=f"{said[0].upper()}{said[1:]}",
+    )
 
 
 def _same_weeks(count: int) -> str:
     if not count:
         return ""
-    return (
-        f"{count_words(count, 'other week', 'other weeks')} {'stays as it is' if count == 1 else 'stay as they are'}."
+    return ngettext(
+        "%(num)s other week stays as it is.",
+        "%(num)s other weeks stay as they are.",
+        count,
+        num=number_words(count),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import reduce
 from itertools import groupby
 from typing import NamedTuple
 
@@ -10,8 +11,10 @@ from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week, monday_of
 from app.core.plan import Plan
 from app.core.space.ledger import Ledger
 from app.core.words import PLACES
-from app.sheets.bars import UseBar, month_starts, use_bar
-from app.sheets.words import count_words, day_short, day_words, month_short, week_words
+from app.language import _, ngettext
+from app.sheets.bars import UseBar, month_mark, month_starts, use_bar
+from app.sheets.fixed_words import say
+from app.sheets.words import count_words, day_short, day_words, week_words
 
 # The chart of a place, in units of its picture.
 CHART_WIDTH = 300.0
@@ -118,11 +121,20 @@ def over_words(ledger: Ledger) -> str:
                 most = -min(free[row] for row in weeks)
                 first, last = monday_of(ledger.weeks[weeks[0]]), _sunday(ledger.weeks[weeks[-1]])
                 stretches.append(
-                    f"from {day_words(first)} to {day_words(last)}, by up to {count_words(most, 'tray', 'trays')}"
+                    _(
+                        "from %(first)s to %(last)s, by up to %(trays)s",
+                        first=day_words(first),
+                        last=day_words(last),
+                        trays=count_words(most, "tray", "trays"),
+                    )
                 )
         if stretches:
-            are = "" if parts else " are over-full"
-            parts.append(f"the {PLACES[place]} shelves{are} {', and '.join(stretches)}")
+            when = reduce(lambda one, other: _("%(one)s, and %(other)s", one=one, other=other), stretches)
+            parts.append(
+                _("the %(place)s shelves %(when)s", place=say(PLACES[place]), when=when)
+                if parts
+                else _("the %(place)s shelves are over-full %(when)s", place=say(PLACES[place]), when=when)
+            )
     said = "; ".join(parts)
     return f"{said[0].upper()}{said[1:]}." if said else ""
 
@@ -144,13 +156,17 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     ledger = plan.ledger
     if len(ledger.needed):
         over = int((ledger.free < 0).any(axis=1).sum())
-        yield "Over-full", count_words(over, "week", "weeks") if over else "no week"
+        yield _("Over-full"), count_words(over, "week", "weeks") if over else _("no week")
         used = [place for place in range(len(PLACES)) if ledger.needed[:, place].any()]
         left, tightest = min((int(ledger.free[:, place].min()), place) for place in used)
-        room = f"{-left} over" if left < 0 else f"{left} free"
-        yield "Tightest place", f"{PLACES[tightest].capitalize()}, {room}"
-        yield "Fullest week", week_words(monday_of(ledger.weeks[int(ledger.needed.sum(axis=1).argmax())]))
-    yield "Plants wanted", count_words(int(plan.garden.sowings.plants.sum()), "plant", "plants")
+        room = (
+            ngettext("%(num)s over", "%(num)s over", -left)
+            if left < 0
+            else ngettext("%(num)s free", "%(num)s free", left)
+        )
+        yield _("Tightest place"), f"{say(PLACES[tightest]).capitalize()}, {room}"
+        yield _("Fullest week"), week_words(monday_of(ledger.weeks[int(ledger.needed.sum(axis=1).argmax())]))
+    yield _("Plants wanted"), count_words(int(plan.garden.sowings.plants.sum()), "plant", "plants")
 
 
 def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> PlaceChart:
@@ -178,10 +194,12 @@ def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> Pla
     first_day = as_day(monday_of(ledger.first_week))
     per_day = per_week / DAYS_IN_WEEK
     starts = month_starts(monday_of(ledger.first_week), _sunday(ledger.weeks[-1]))
-    ticks = [(round((as_day(day) - first_day) * per_day, 2), month_short(day.month)) for day in starts]
     has_room = 28 * per_day >= MONTH_ROOM  # the shortest month decides
+    ticks = [
+        (round((as_day(day) - first_day) * per_day, 2), month_mark(day.month, is_letter=not has_room)) for day in starts
+    ]
     return PlaceChart(
-        place=PLACES[place].capitalize(),
+        place=say(PLACES[place]).capitalize(),
         positions=positions,
         words=_chart_words(ledger, place),
         bars=tuple(box(row, 0, min(count, positions)) for row, count in enumerate(needed) if min(count, positions)),
@@ -189,7 +207,7 @@ def place_chart(ledger: Ledger, place: int, before: Ledger | None = None) -> Pla
         edge_y=round(edge_y, 2),
         right=right,
         peak=(most, round((peak + 0.5) * per_week, 2), round(peak_y - 4, 2)),
-        months=tuple((x, (name if has_room else name[0]) if x <= right - MONTH_ROOM else "") for x, name in ticks),
+        months=tuple((x, name if x <= right - MONTH_ROOM else "") for x, name in ticks),
         before=_steps([round(base - count * per_tray, 2) for count in others], per_week),
     )
 
@@ -202,13 +220,27 @@ def _steps(heights: list[float], width: float) -> str:
 
 def _chart_words(ledger: Ledger, place: int) -> str:
     needed, positions = ledger.needed[:, place].tolist(), int(ledger.positions[place])
-    most = max(needed)
+    name, most, room = say(PLACES[place]).capitalize(), max(needed), count_words(positions, "position", "positions")
     if not most:
-        return f"{PLACES[place].capitalize()}: no tray in any week, {count_words(positions, 'position', 'positions')}."
-    week = monday_of(ledger.weeks[needed.index(most)])
+        return _("%(place)s: no tray in any week, %(positions)s.", place=name, positions=room)
+    day = day_short(monday_of(ledger.weeks[needed.index(most)]))
     over = sum(count > positions for count in needed)
-    said = f"over-full in {count_words(over, 'week', 'weeks')}" if over else "never over-full"
-    return (
-        f"{PLACES[place].capitalize()}: {count_words(most, 'tray', 'trays')} in the fullest week, from {day_short(week)}, "
-        f"against {count_words(positions, 'position', 'positions')}; {said}. The table has every week."
+    trays = count_words(most, "tray", "trays")
+    if not over:
+        return _(
+            "%(place)s: %(trays)s in the fullest week, from %(day)s, against %(positions)s; never over-full. "
+            "The table has every week.",
+            place=name,
+            trays=trays,
+            day=day,
+            positions=room,
+        )
+    return _(
+        "%(place)s: %(trays)s in the fullest week, from %(day)s, against %(positions)s; over-full in %(weeks)s. "
+        "The table has every week.",
+        place=name,
+        trays=trays,
+        day=day,
+        positions=room,
+        weeks=count_words(over, "week", "weeks"),
     )

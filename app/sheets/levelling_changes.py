@@ -10,6 +10,7 @@ from app.core.calendar import as_date
 from app.core.fitting.explain import Change
 from app.core.plan import Plan
 from app.core.words import PLACES, Place
+from app.language import _
 from app.services.levelling import ChangeRow
 from app.sheets.levelling_words import why_words
 from app.sheets.tray_words import PLACE_WORDS
@@ -145,12 +146,16 @@ def _alike(
 ) -> _Alike:
     was, will_be = ("–" if day is None else day_words(day) for day in days)
     if not plants[1] and plants[0]:
-        will_be = "left out"
+        will_be = _("left out")
     elif places[0] != places[1]:
         was, will_be = f"{was}, {_place_words(places[0])}", f"{will_be}, {_place_words(places[1])}"
     elif was == will_be:
         will_be = (
-            "the same day" if plants[0] == plants[1] else "fewer plants" if plants[1] < plants[0] else "more plants"
+            _("the same day")
+            if plants[0] == plants[1]
+            else _("fewer plants")
+            if plants[1] < plants[0]
+            else _("more plants")
         )
     return _Alike(days[0] or date.max, crop, was, will_be, why)
 
@@ -160,7 +165,7 @@ def _place(index: int) -> Place | None:
 
 
 def _place_words(place: Place | None) -> str:
-    return "nowhere" if place is None else PLACE_WORDS[place]
+    return _("nowhere") if place is None else _(PLACE_WORDS[place])
 
 
 def _plants_words(before: int, after: int) -> str:
@@ -169,4 +174,4 @@ def _plants_words(before: int, after: int) -> str:
         return ""
     if not after:
         return count_words(before, "plant", "plants")
-    return f"{count_words(after, 'plant', 'plants')}, not {number_words(before)}"
+    return _("%(plants)s, not %(before)s", plants=count_words(after, "plant", "plants"), before=number_words(before))

@@ -8,6 +8,7 @@ from app.core.fitting.answer import Answer, Extra, Goal, Reached, Stuck
 from app.core.fitting.explain import Explained, GrowerShare, LeftOut
 from app.core.plan import Plan
 from app.core.words import PLACES
+from app.language import _, ngettext
 from app.services.levelling import ChangeRow
 from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
 from app.sheets.levelling_changes import ChangedSowing, ChangeGroup, groups_of_changes
@@ -151,7 +152,12 @@ def _left_out(plan: Plan, left_out: Iterable[LeftOut]) -> tuple[LeftOutGroup, ..
             left_out_words(one),
             alternative_words(one.alternative, plan),
         )
-        placed = f"{number_words(one.placed) if one.placed else 'none'} of {count_words(one.wanted, 'plant', 'plants')}"
+        wanted = count_words(one.wanted, "plant", "plants")
+        placed = (
+            _("%(placed)s of %(plants)s", placed=number_words(one.placed), plants=wanted)
+            if one.placed
+            else _("none of %(plants)s", plants=wanted)
+        )
         sowing = ChangedSowing(
             id=int(sowings.ids[one.sowing]),
             name=sowings.names[one.sowing],
@@ -185,26 +191,39 @@ def _share_line(plan: Plan, share: GrowerShare) -> ShareLine:
 
 
 def _facts(explained: Explained, placed: Placed, shares: list[GrowerShare]) -> Iterator[tuple[str, str]]:
-    yield "Plants placed", placed.words
+    yield _("Plants placed"), placed.words
     if shares:
-        yield "Smallest share", percent_words(shares[0].share[1])
+        yield _("Smallest share"), percent_words(shares[0].share[1])
     moved = sum(change.day[0] != change.day[1] or change.light[0] != change.light[1] for change in explained.changes)
-    yield "Moved", count_words(moved, "sowing", "sowings") if moved else "no sowing"
+    yield _("Moved"), count_words(moved, "sowing", "sowings") if moved else _("no sowing")
     whole = sum(not one.placed for one in explained.left_out)
     part = len(explained.left_out) - whole
-    said = [f"{number_words(whole)} whole"] * bool(whole) + [f"{number_words(part)} in part"] * bool(part)
-    yield "Left out", ", ".join(said) or "no sowing"
+    said = (
+        ngettext("%(num)s whole", "%(num)s whole", whole, num=number_words(whole)) if whole else "",
+        ngettext("%(num)s in part", "%(num)s in part", part, num=number_words(part)) if part else "",
+    )
+    yield _("Left out"), ", ".join(filter(None, said)) or _("no sowing")
     over = [int((ledger.free < 0).any(axis=1).sum()) for ledger in (explained.before, explained.after)]
-    after = count_words(over[1], "week", "weeks") if over[1] else "no week"
-    yield "Over-full", f"{after}, before {number_words(over[0])}" if over[0] else after
+    after = count_words(over[1], "week", "weeks") if over[1] else _("no week")
+    if over[0]:
+        after = _("%(weeks)s, before %(before)s", weeks=after, before=number_words(over[0]))
+    yield _("Over-full"), after
 
 
 def _stuck_words(stuck: Iterable[Stuck]) -> Iterator[str]:
     for one in stuck:
-        place = PLACE_WORDS[PLACES[one.place]].capitalize()
+        place, trays = _(PLACE_WORDS[PLACES[one.place]]).capitalize(), count_words(one.over, "tray", "trays")
         first, last = (day_words(date.fromordinal(day)) for day in (one.first, one.last))
-        when = f"on {first}" if first == last else f"from {first} to {last}"
-        yield f"{place}: {count_words(one.over, 'tray', 'trays')} too many {when}."
+        if first == last:
+            yield _("%(place)s: %(trays)s too many on %(day)s.", place=place, trays=trays, day=first)
+        else:
+            yield _(
+                "%(place)s: %(trays)s too many from %(first)s to %(last)s.",
+                place=place,
+                trays=trays,
+                first=first,
+                last=last,
+            )
 
 
 def _extra_words(extra: Extra | None) -> str:
@@ -212,21 +231,26 @@ def _extra_words(extra: Extra | None) -> str:
         return ""
     total = sum(extra.positions)
     if not total:
-        return "Nothing more: everything fits as it is."
+        return _("Nothing more: everything fits as it is.")
     said = list_words(
         [
             f"{count_words(line.positions, 'more position', 'more positions')} {line.words}"
             for line in _extra_lines(extra)
         ]
     )
-    best = "no fewer would do" if extra.bound >= total else f"fewer than {number_words(extra.bound)} would not do"
-    return f"With {said}, every sowing would find room with all its plants; {best}."
+    if extra.bound >= total:
+        return _("With %(room)s, every sowing would find room with all its plants; no fewer would do.", room=said)
+    return _(
+        "With %(room)s, every sowing would find room with all its plants; fewer than %(bound)s would not do.",
+        room=said,
+        bound=number_words(extra.bound),
+    )
 
 
 def _extra_lines(extra: Extra | None) -> Iterator[ExtraLine]:
     for place, positions in zip(PLACES, extra.positions if extra else (), strict=False):
         if positions:
-            yield ExtraLine(place=place.value, words=ON_SHELVES[place.value], positions=int(positions))
+            yield ExtraLine(place=place.value, words=_(ON_SHELVES[place.value]), positions=int(positions))
 
 
 def _capital(words: str) -> str:

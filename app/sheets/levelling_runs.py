@@ -5,13 +5,19 @@ from datetime import datetime
 
 from app.core.fitting.answer import Goal, Phase
 from app.core.words import LevellingState
+from app.language import N_, _
 from app.services.levelling import ExtraShelf, LevellingRow
 from app.sheets.levelling_goals import PHASES, GoalLine, gap_words, goal_lines
 from app.sheets.words import NO_BREAK_SPACE, count_words, day_words, number_words, percent_words
 
 MINUTE = 60
 
-ON_SHELVES = {"heat": "on heat", "lamp": "under lamps", "window": "at a window", "hardening": "for hardening"}
+ON_SHELVES = {
+    "heat": N_("on heat"),
+    "lamp": N_("under lamps"),
+    "window": N_("at a window"),
+    "hardening": N_("for hardening"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,12 +82,12 @@ def progress_page(row: LevellingRow) -> ProgressPage:
         id=row.id,
         started=instant_words(row.started_at),
         what=what_words(row.extra),
-        phase=PHASES[row.phase],
+        phase=_(PHASES[row.phase]),
         elapsed=time_words(row.elapsed),
         limit=time_words(row.seconds),
         bar_width=round(min(100.0, 100 * row.elapsed / row.seconds), 1),
         phases=tuple(
-            (PHASES[phase], "done" if number < at else "now" if number == at else "next")
+            (_(PHASES[phase]), "done" if number < at else "now" if number == at else "next")
             for number, phase in enumerate(phases)
         ),
         goals=goal_lines(row.reached),
@@ -91,35 +97,37 @@ def progress_page(row: LevellingRow) -> ProgressPage:
 
 def what_words(extra: ExtraShelf | None) -> str:
     """Return for what a plan was looked for."""
-    return "the shelves there are" if extra is None else f"with {shelf_words(extra)}"
+    return _("the shelves there are") if extra is None else _("with %(room)s", room=shelf_words(extra))
 
 
 def shelf_words(extra: ExtraShelf) -> str:
     """Return the room of a shelf that is not there: 4 more positions under lamps."""
-    return f"{count_words(extra.positions, 'more position', 'more positions')} {ON_SHELVES[extra.place.value]}"
+    return f"{count_words(extra.positions, 'more position', 'more positions')} {_(ON_SHELVES[extra.place.value])}"
 
 
 def state_words(row: LevellingRow) -> str:
     """Return what became of a levelling."""
     count = count_words(row.changes, "change", "changes")
-    accepted = count if row.accepted == row.changes else f"{number_words(row.accepted)} of {count}"
+    accepted = count
+    if row.accepted != row.changes:
+        accepted = _("%(accepted)s of %(changes)s", accepted=number_words(row.accepted), changes=count)
     if row.is_open:
         return _open_words(row, count)
     return {
-        LevellingState.RUNNING: "is being looked for",
-        LevellingState.FAILED: "failed",
-        LevellingState.ACCEPTED: f"accepted, {accepted}",
-        LevellingState.TAKEN_BACK: f"accepted, {accepted}, and taken back",
-        LevellingState.THROWN_AWAY: "thrown away",
-    }.get(row.state, "stopped before there was a plan")
+        LevellingState.RUNNING: _("is being looked for"),
+        LevellingState.FAILED: _("failed"),
+        LevellingState.ACCEPTED: _("accepted, %(changes)s", changes=accepted),
+        LevellingState.TAKEN_BACK: _("accepted, %(changes)s, and taken back", changes=accepted),
+        LevellingState.THROWN_AWAY: _("thrown away"),
+    }.get(row.state, _("stopped before there was a plan"))
 
 
 def _open_words(row: LevellingRow, count: str) -> str:
     if row.is_stale:
-        return "out of date: something has changed since"
+        return _("out of date: something has changed since")
     if row.extra is not None:
-        return "to be read"
-    return f"{count} to be accepted" if row.changes else "nothing to change"
+        return _("to be read")
+    return _("%(changes)s to be accepted", changes=count) if row.changes else _("nothing to change")
 
 
 def head_words(row: LevellingRow, *, fits: bool) -> str:
@@ -132,21 +140,21 @@ def head_words(row: LevellingRow, *, fits: bool) -> str:
     if row.is_open:
         return _open_head(row, fits=fits)
     return {
-        LevellingState.FAILED: "No plan was found",
-        LevellingState.ACCEPTED: "An accepted plan",
-        LevellingState.TAKEN_BACK: "A plan that was taken back",
-        LevellingState.THROWN_AWAY: "A plan that was thrown away",
-    }.get(row.state, "Stopped before there was a plan")
+        LevellingState.FAILED: _("No plan was found"),
+        LevellingState.ACCEPTED: _("An accepted plan"),
+        LevellingState.TAKEN_BACK: _("A plan that was taken back"),
+        LevellingState.THROWN_AWAY: _("A plan that was thrown away"),
+    }.get(row.state, _("Stopped before there was a plan"))
 
 
 def _open_head(row: LevellingRow, *, fits: bool) -> str:
     if row.is_stale:
-        return "A plan that is out of date"
+        return _("A plan that is out of date")
     if row.extra is not None:
-        return f"With {shelf_words(row.extra)}"
+        return _("With %(room)s", room=shelf_words(row.extra))
     if not row.changes:
-        return "Nothing better was found" if fits else "Nothing that fits was found"
-    return "A plan that fits" if fits else "The best plan that was found"
+        return _("Nothing better was found") if fits else _("Nothing that fits was found")
+    return _("A plan that fits") if fits else _("The best plan that was found")
 
 
 def found_words(row: LevellingRow, *, is_stopped: bool) -> str:
@@ -156,8 +164,12 @@ def found_words(row: LevellingRow, *, is_stopped: bool) -> str:
         row: The levelling.
         is_stopped: Whether it ended before every goal was proven.
     """
-    looked = f"Looked for on {instant_words(row.started_at)}, for {time_words(row.elapsed)}"
-    return f"{looked}; stopped before the best was proven." if is_stopped else f"{looked}."
+    instant, time = instant_words(row.started_at), time_words(row.elapsed)
+    if is_stopped:
+        return _(
+            "Looked for on %(instant)s, for %(time)s; stopped before the best was proven.", instant=instant, time=time
+        )
+    return _("Looked for on %(instant)s, for %(time)s.", instant=instant, time=time)
 
 
 def instant_words(instant: datetime) -> str:

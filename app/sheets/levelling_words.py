@@ -8,6 +8,7 @@ from app.core.fitting.explain import Alternative, Change, FullWeeks, LeftOut, Wh
 from app.core.needs.shelf_use import stretches_of
 from app.core.plan import Plan
 from app.core.words import PLACES
+from app.language import _, ngettext
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import chance_words, count_words, day_words, number_words, weeks_words
 
@@ -17,54 +18,81 @@ def stretches_words(weeks: Iterable[int]) -> str:
     return ", ".join(weeks_words(monday_of(first), monday_of(last)) for first, last in stretches_of(set(weeks)))
 
 
-def full_words(full: Sequence[FullWeeks], state: str) -> str:
+def full_words(full: Sequence[FullWeeks], *, is_over: bool = False) -> str:
     """Return places and weeks, as `lamps over-full 10 – 30 May (W19 – W21); hardening over-full 31 May – 6 Jun (W22)`.
 
     Args:
         full: Places and weeks.
-        state: What the places are then; one with some positions free, but too few, is said to be that.
+        is_over: They are over-full, not only full; a place with some positions free, but too few, is almost full.
     """
-    return "; ".join(
-        f"{PLACE_WORDS[PLACES[one.place]]} {state if one.over >= 0 else 'almost full'} {stretches_words(one.weeks)}"
-        for one in full
-    )
+    return "; ".join(_full_words(one, is_over=is_over) for one in full)
+
+
+def _full_words(full: FullWeeks, *, is_over: bool) -> str:
+    place, weeks = _(PLACE_WORDS[PLACES[full.place]]), stretches_words(full.weeks)
+    if full.over < 0:
+        return _("%(place)s almost full %(weeks)s", place=place, weeks=weeks)
+    if is_over:
+        return _("%(place)s over-full %(weeks)s", place=place, weeks=weeks)
+    return _("%(place)s full %(weeks)s", place=place, weeks=weeks)
 
 
 def why_words(change: Change) -> str:
     """Return why a sowing is changed, without a full stop."""
     match change.why:
         case Why.FULL:
-            return full_words(change.full, "over-full")
+            return full_words(change.full, is_over=True)
         case Why.ROOM:
-            return f"makes room for others: {full_words(change.full, 'full')}"
+            return _("makes room for others: %(full)s", full=full_words(change.full))
         case Why.MORE:
-            return "there is room for more of it"
+            return _("there is room for more of it")
         case Why.NEARER:
-            before, after = (abs(off) for off in change.off)
-            off = f"{count_words(after, 'day', 'days')} off it" if after else "on it"
-            return f"nearer to its best day: {off}, not {number_words(before)}"
+            return _nearer_words(*map(abs, change.off))
         case Why.TRAYS:
-            full = f", {full_words(change.full, 'over-full')}" if change.full else ""
-            return f"shares trays, so that fewer stand{full}"
+            full = full_words(change.full, is_over=True)
+            return (
+                _("shares trays, so that fewer stand, %(full)s", full=full)
+                if full
+                else _("shares trays, so that fewer stand")
+            )
         case Why.SAME:
-            return "stays as it is; only what is set for it by hand changes"
+            return _("stays as it is; only what is set for it by hand changes")
+
+
+def _nearer_words(before: int, after: int) -> str:
+    if after:
+        return _(
+            "nearer to its best day: %(after)s off it, not %(before)s",
+            after=count_words(after, "day", "days"),
+            before=number_words(before),
+        )
+    return ngettext(
+        "nearer to its best day: on it, not %(num)s",
+        "nearer to its best day: on it, not %(num)s",
+        before,
+        num=number_words(before),
+    )
 
 
 def left_out_words(left_out: LeftOut) -> str:
     """Return which place has no room for what is left out and when, without a full stop."""
-    return full_words(left_out.full, "full") or "there is room for it at its own dates"
+    return full_words(left_out.full) or _("there is room for it at its own dates")
 
 
 def alternative_words(alternative: Alternative | None, plan: Plan) -> str:
     """Return the nearest alternative, or that there is none, without a full stop."""
     if alternative is None:
-        return "none: there is room for it in no other week in which it would still ripen"
+        return _("none: there is room for it in no other week in which it would still ripen")
     if not alternative.weeks:
-        return "look again and give it more time"
+        return _("look again and give it more time")
     sow_on, plant_out = (date.fromordinal(day) for day in (alternative.sow_on, alternative.plant_out))
-    moved = f"{count_words(abs(alternative.weeks), 'week', 'weeks')} {'later' if alternative.weeks > 0 else 'earlier'}"
-    said = f"{moved}: sow {day_words(sow_on)}, plant out {day_words(plant_out)}"
-    if alternative.is_early:
-        chance = plan.garden.frost.chance_on_or_after(plant_out)
-        said += f", when the chance of a freeze then or later is {chance_words(chance)}"
-    return said
+    weeks, days = count_words(abs(alternative.weeks), "week", "weeks"), (day_words(sow_on), day_words(plant_out))
+    said = (
+        _("%(weeks)s later: sow %(sow)s, plant out %(out)s", weeks=weeks, sow=days[0], out=days[1])
+        if alternative.weeks > 0
+        else _("%(weeks)s earlier: sow %(sow)s, plant out %(out)s", weeks=weeks, sow=days[0], out=days[1])
+    )
+    if not alternative.is_early:
+        return said
+    chance = chance_words(plan.garden.frost.chance_on_or_after(plant_out))
+    return _("%(move)s, when the chance of a freeze then or later is %(chance)s", move=said, chance=chance)

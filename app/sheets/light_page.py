@@ -17,10 +17,11 @@ from app.core.needs.light import HOURS_IN_DAY, daily_light, day_length, hours_fo
 from app.core.needs.shelf_use import shelves_of, weeks_of_crops
 from app.core.plan import Plan, Warned
 from app.core.words import WINDOW, Place
-from app.sheets.bars import month_starts
-from app.sheets.words import count_words, day_words, list_words, month_name, weeks_words
+from app.language import N_, _
+from app.sheets.bars import month_mark, month_starts
+from app.sheets.words import count_words, day_words, figure_words, list_words, weeks_words
 
-NOT_GIVEN = "not given"
+NOT_GIVEN = N_("not given")
 MINUTES_IN_HOUR = 60
 WEEKS_IN_YEAR = 52
 # Hours needed are said in tenths, rounded up; floating error must not add one.
@@ -171,11 +172,14 @@ def make_light_page(plan: Plan) -> LightPage:
     shortest, longest = _ends(days)
     return LightPage(
         facts=(
-            ("Lamp shelves", count_words(len(shelves), "shelf", "shelves")),
-            ("Under lamps", count_words(len(crops), "crop", "crops")),
-            ("Lamp crops at a window", count_words(len(misplaced), "sowing", "sowings") if misplaced else "none"),
-            ("Latitude", f"{abs(latitude):g}° {'south' if latitude < 0 else 'north'}"),
-            ("Days at the window", f"{shortest.length} to {longest.length}"),
+            (_("Lamp shelves"), count_words(len(shelves), "shelf", "shelves")),
+            (_("Under lamps"), count_words(len(crops), "crop", "crops")),
+            (_("Lamp crops at a window"), count_words(len(misplaced), "sowing", "sowings") if misplaced else _("none")),
+            (_("Latitude"), _latitude_words(latitude)),
+            (
+                _("Days at the window"),
+                _("%(shortest)s to %(longest)s", shortest=shortest.length, longest=longest.length),
+            ),
         ),
         lamps=tuple(
             LampLine(shelf.id, shelf.name, *_setting_words(*one), _enough(crops, settings.index(one)))
@@ -196,11 +200,16 @@ def make_light_page(plan: Plan) -> LightPage:
     )
 
 
+def _latitude_words(latitude_deg: float) -> str:
+    degrees = figure_words(abs(latitude_deg))
+    return _("%(degrees)s° south", degrees=degrees) if latitude_deg < 0 else _("%(degrees)s° north", degrees=degrees)
+
+
 def _setting_words(ppfd: float | None, hours: float | None) -> tuple[str, str, str]:
     return (
-        NOT_GIVEN if ppfd is None else f"{ppfd:g}",
-        NOT_GIVEN if hours is None else f"{hours:g}",
-        NOT_GIVEN if ppfd is None or hours is None else f"{daily_light(ppfd, hours):.1f}",
+        _(NOT_GIVEN) if ppfd is None else figure_words(ppfd),
+        _(NOT_GIVEN) if hours is None else figure_words(hours),
+        _(NOT_GIVEN) if ppfd is None or hours is None else figure_words(daily_light(ppfd, hours), 1),
     )
 
 
@@ -208,12 +217,15 @@ def _enough(crops: tuple[CropUnderLamps, ...], setting: int) -> str:
     """Return for how many of the crops with a target a setting is enough, a dash where that cannot be told."""
     fits = [crop.needs[setting].fits for crop in crops]
     known = [fit for fit in fits if fit is not None]
-    return f"{sum(known)} of {count_words(len(known), 'crop', 'crops')}" if known else "–"
+    if not known:
+        return "–"
+    return _("%(enough)s of %(crops)s", enough=sum(known), crops=count_words(len(known), "crop", "crops"))
 
 
 def _gives(ppfd: float | None, hours: float | None) -> str:
-    light = "light not given" if ppfd is None else f"{ppfd:g} µmol/m²/s"
-    return f"{light}, {'hours not given' if hours is None else f'{hours:g} h a day'}"
+    light = _("light not given") if ppfd is None else f"{figure_words(ppfd)} µmol/m²/s"
+    daily = _("hours not given") if hours is None else _("%(hours)s h a day", hours=figure_words(hours))
+    return f"{light}, {daily}"
 
 
 def _crops(plan: Plan, settings: list[tuple[float | None, float | None]]) -> Iterator[CropUnderLamps]:
@@ -223,7 +235,7 @@ def _crops(plan: Plan, settings: list[tuple[float | None, float | None]]) -> Ite
             crop_id=card.id,
             name=card.name,
             weeks=tuple(weeks_words(monday_of(first), monday_of(last)) for first, last in stretches),
-            target="none on its card" if card.dli_target is None else f"{card.dli_target:g}",
+            target=_("none on its card") if card.dli_target is None else figure_words(card.dli_target),
             needs=tuple(need_of(card.dli_target, *one) for one in settings),
         )
 
@@ -239,16 +251,18 @@ def need_of(target: float | None, ppfd: float | None, hours: float | None) -> Ne
     if target is None:
         return Need("–", fits=None)
     if ppfd is None:
-        return Need("light not given", fits=None)
+        return Need(_("light not given"), fits=None)
     wanted = hours_for_light(target, ppfd)
     if isinf(wanted) or wanted > HOURS_IN_DAY + TOLERANCE:
-        return Need("too weak: more than 24 h", fits=False)
+        return Need(_("too weak: more than 24 h"), fits=False)
     needed = ceil(wanted * TENTHS - TOLERANCE) / TENTHS
+    said = figure_words(needed)
     if hours is None:
-        return Need(f"{needed:g} h, hours not given", fits=None)
+        return Need(_("%(hours)s h, hours not given", hours=said), fits=None)
     if hours >= wanted - TOLERANCE:
-        return Need(f"{needed:g} h, enough", fits=True)
-    return Need(f"{needed:g} h, {max(needed - hours, 1 / TENTHS):.1f} h too few", fits=False)
+        return Need(_("%(hours)s h, enough", hours=said), fits=True)
+    missing = figure_words(max(needed - hours, 1 / TENTHS), 1)
+    return Need(_("%(hours)s h, %(missing)s h too few", hours=said, missing=missing), fits=False)
 
 
 def _misplaced(plan: Plan) -> Iterator[Misplaced]:
@@ -279,7 +293,7 @@ def _days(plan: Plan) -> Iterator[DayLine]:
         middle = (monday + timedelta(days=3)).timetuple().tm_yday
         hours = day_length(settings.latitude_deg, middle)
         energy = sun_energy(settings.latitude_deg, middle)
-        yield DayLine(monday, hours_words(hours), hours, f"{energy:.1f}", trays)
+        yield DayLine(monday, hours_words(hours), hours, figure_words(energy, 1), trays)
 
 
 def hours_words(hours: float) -> str:
@@ -308,22 +322,28 @@ def _chart(days: tuple[DayLine, ...]) -> DayChart:
     per_day = per_week / DAYS_IN_WEEK
     has_room = 28 * per_day >= MONTH_ROOM  # the shortest month decides
     ticks = [
-        (round(LEFT + (day - first).days * per_day, 2), month_name(day.month)) for day in month_starts(first, last)
+        (round(LEFT + (day - first).days * per_day, 2), month_mark(day.month, is_letter=not has_room))
+        for day in month_starts(first, last)
     ]
     levels = range(ceil(low / step) * step, high + 1, step)
     return DayChart(
         words=_chart_words(days),
         points=points,
         hours=tuple((at(level), f"{level} h") for level in levels),
-        months=tuple((x, name[: 3 if has_room else 1] if x <= CHART_WIDTH - MONTH_ROOM else "") for x, name in ticks),
+        months=tuple((x, name if x <= CHART_WIDTH - MONTH_ROOM else "") for x, name in ticks),
         twelve=at(12) if low <= 12 <= high else None,  # noqa: PLR2004 - as long as the night
     )
 
 
 def _chart_words(days: tuple[DayLine, ...]) -> str:
     shortest, longest = _ends(days)
-    return (
-        f"The day at the window: {days[0].length} in the week of {day_words(days[0].monday)}, {days[-1].length} in "
-        f"that of {day_words(days[-1].monday)}; shortest {shortest.length}, longest {longest.length}. "
-        "The table has every week."
+    return _(
+        "The day at the window: %(first)s in the week of %(begin)s, %(last)s in that of %(end)s; "
+        "shortest %(shortest)s, longest %(longest)s. The table has every week.",
+        first=days[0].length,
+        begin=day_words(days[0].monday),
+        last=days[-1].length,
+        end=day_words(days[-1].monday),
+        shortest=shortest.length,
+        longest=longest.length,
     )

@@ -13,16 +13,17 @@ from app.core.needs.shelf_use import ShelfUse, days_to_next_fill, pan_litres, st
 from app.core.needs.supplies import ML_IN_LITRE, Peak, Supplies, in_weeks, supplies_of
 from app.core.plan import Plan
 from app.core.words import Place, Units
-from app.language import nouns
+from app.language import N_, _, ngettext, nouns
+from app.sheets.fixed_words import say
 from app.sheets.tables import Cell, Table
 from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words
-from app.sheets.words import count_words, number_words, week_words, weeks_words
+from app.sheets.words import count_words, decimal_sign, figure_words, number_words, week_words, weeks_words
 from app.storage.queries.supplies import SownLot
 
 Floats = NDArray[np.float64]
 
 DASH = "–"
-NOT_GIVEN = "not given"
+NOT_GIVEN = N_("not given")
 DECIMALS = 3  # of litres, kWh and grams in files
 ORDER_COLUMNS = ("kind", "item", "variety", "seed_lot", "order", "unit", "grams", "fullest_week", "season")
 WEEK_COLUMNS = ("week", "seeds", "trays_filled", "stakes", "mix_litres", "trays_covered", "power_kwh", "pan_litres")
@@ -191,12 +192,12 @@ def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
     supplies = season.supplies
     return SuppliesPage(
         facts=(
-            ("Seeds", number_words(int(supplies.seeds.sum()))),
+            (_("Seeds"), number_words(int(supplies.seeds.sum()))),
             *_seeds_brought(seeds),
-            ("Potting mix", ordered_volume_words(_ml(supplies.mix_litres.sum()), units)),
-            ("Covers", number_words(supplies.covers.count)),
-            ("Labels and stakes", number_words(int(supplies.trays.sum() + supplies.stakes.sum()))),
-            ("Power", kwh),
+            (_("Potting mix"), ordered_volume_words(_ml(supplies.mix_litres.sum()), units)),
+            (_("Covers"), number_words(supplies.covers.count)),
+            (_("Labels and stakes"), number_words(int(supplies.trays.sum() + supplies.stakes.sum()))),
+            (_("Power"), kwh),
         ),
         order=tuple(_order(season, units)),
         seeds=seeds,
@@ -204,14 +205,14 @@ def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
         weeks=tuple(_weeks(season, units)),
         power=power,
         kwh=kwh,
-        unknown=sum(line.kwh == NOT_GIVEN and line.days > 0 for line in power),
+        unknown=sum(line.kwh == _(NOT_GIVEN) and line.days > 0 for line in power),
         pans=tuple(_pans(season, units)),
     )
 
 
 def kwh_words(kwh: float) -> str:
     """Return energy to a tenth, as `53.8 kWh`."""
-    return f"{number_words(round(float(kwh), 1)).removesuffix('.0')}\u00a0kWh"
+    return f"{number_words(round(float(kwh), 1)).removesuffix(f'{decimal_sign()}0')}\u00a0kWh"
 
 
 def _ml(litres: float) -> float:
@@ -229,28 +230,28 @@ def _order(season: Season, units: Units) -> Iterator[OrderLine]:
             box.name,
             count_words(use.trays.count, "tray", "trays"),
             f"{_peak_week(use.trays)}{f', {cells}' if same else f'; {cells} {_peak_week(use.cells)}'}",
-            f"filled {filled}, {count_words(use.cells_in_all, 'cell', 'cells')}",
+            _("filled %(times)s, %(cells)s", times=filled, cells=count_words(use.cells_in_all, "cell", "cells")),
         )
     if supplies.covers.count:
-        covered = count_words(supplies.covers_in_all, "tray", "trays")
+        in_all = supplies.covers_in_all
         yield OrderLine(
-            "Covers",
+            _("Covers"),
             count_words(supplies.covers.count, "cover", "covers"),
             _peak_week(supplies.covers),
-            f"{covered} covered",
+            ngettext("%(num)s tray covered", "%(num)s trays covered", in_all, num=number_words(in_all)),
         )
     if supplies.mix_litres.any():
         fullest = int(supplies.mix_litres.argmax())
         total = _ml(supplies.mix_litres.sum())
         yield OrderLine(
-            "Potting mix",
+            _("Potting mix"),
             ordered_volume_words(total, units),
-            f"{volume_words(_ml(supplies.mix_litres[fullest]), units)} in {_week(supplies.weeks[fullest])}",
+            _amount_in(volume_words(_ml(supplies.mix_litres[fullest]), units), supplies.weeks[fullest]),
             volume_words(total, units),
         )
     for what, one, counts in (
-        ("Labels", nouns("label", "labels"), supplies.trays),
-        ("Stakes", nouns("stake", "stakes"), supplies.stakes),
+        (_("Labels"), nouns("label", "labels"), supplies.trays),
+        (_("Stakes"), nouns("stake", "stakes"), supplies.stakes),
     ):
         if counts.any():
             fullest = int(counts.argmax())
@@ -258,7 +259,7 @@ def _order(season: Season, units: Units) -> Iterator[OrderLine]:
             yield OrderLine(
                 what,
                 total_words,
-                f"{count_words(int(counts[fullest]), *one)} in {_week(supplies.weeks[fullest])}",
+                _amount_in(count_words(int(counts[fullest]), *one), supplies.weeks[fullest]),
                 total_words,
             )
 
@@ -267,14 +268,18 @@ def _week(week: int) -> str:
     return week_words(monday_of(week))
 
 
+def _amount_in(amount: str, week: int) -> str:
+    return _("%(amount)s in %(week)s", amount=amount, week=_week(week))
+
+
 def _peak_week(peak: Peak) -> str:
-    return DASH if peak.week is None else f"in {_week(peak.week)}"
+    return DASH if peak.week is None else _("in %(week)s", week=_week(peak.week))
 
 
 def _seeds_brought(seeds: tuple[SeedCrop, ...]) -> Iterator[tuple[str, str]]:
     brought = sum(line.seeds for crop in seeds for line in crop.lines if line.is_brought)
     if brought:
-        yield "of them brought by growers", number_words(brought)
+        yield _("of them brought by growers"), number_words(brought)
 
 
 class _Sown(NamedTuple):
@@ -377,16 +382,16 @@ def _power(season: Season) -> Iterator[PowerLine]:
         if shelf.place not in {Place.HEAT, Place.LAMP}:
             continue
         is_guessed = shelf.hours_per_day is None and use.hours is not None
-        hours = NOT_GIVEN if use.hours is None else f"{use.hours:g} h"
+        hours = _(NOT_GIVEN) if use.hours is None else f"{figure_words(use.hours)} h"
         yield PowerLine(
             shelf_id=shelf.id,
             name=shelf.name,
-            place=shelf.place.value,
-            watts=NOT_GIVEN if shelf.watts is None else f"{shelf.watts:g} W",
-            hours=f"{hours}, none given" if is_guessed else hours,
+            place=say(shelf.place),
+            watts=_(NOT_GIVEN) if shelf.watts is None else f"{figure_words(shelf.watts)} W",
+            hours=_("%(hours)s, none given", hours=hours) if is_guessed else hours,
             weeks=_weeks_in_use(season, use),
             days=int(use.days.sum()),
-            kwh=NOT_GIVEN if use.kwh is None else kwh_words(use.kwh.sum()),
+            kwh=_(NOT_GIVEN) if use.kwh is None else kwh_words(use.kwh.sum()),
         )
 
 
@@ -406,7 +411,7 @@ def _pans(season: Season, units: Units) -> Iterator[PanLine]:
             shelf_id=shelf.id,
             name=shelf.name,
             holds=water_words(_ml(litres), units),
-            lasts=f"{days_to_next_fill(shelf.pan_depth_mm):.1f}",
+            lasts=figure_words(days_to_next_fill(shelf.pan_depth_mm), 1),
             weeks=_weeks_in_use(season, use),
             fills=fills,
             water=water_words(_ml(litres * fills), units),
@@ -428,28 +433,29 @@ def order_rows(season: Season) -> Table:
 
     for use in supplies.containers:
         name = boxes[use.container].name
-        thing("container", name, use.trays.count, "trays", use.trays.week, use.trays_in_all)
-        thing("container", name, use.cells.count, "cells", use.cells.week, use.cells_in_all)
-    thing("cover", "covers", supplies.covers.count, "covers", supplies.covers.week, supplies.covers_in_all)
+        thing(_("container"), name, use.trays.count, _("trays"), use.trays.week, use.trays_in_all)
+        thing(_("container"), name, use.cells.count, _("cells"), use.cells.week, use.cells_in_all)
+    covers = supplies.covers
+    thing(_("cover"), _("covers"), covers.count, _("covers"), covers.week, supplies.covers_in_all)
     kwh, water = _kwh_by_week(season), _water_by_week(season)
     for kind, item, unit, figures in (
-        ("mix", "potting mix", "litres", supplies.mix_litres),
-        ("label", "tray labels", "labels", supplies.trays),
-        ("label", "stakes", "stakes", supplies.stakes),
-        ("power", "lamps and benches", "kWh", kwh),
-        ("water", "wick pans", "litres", water),
+        (_("mix"), _("potting mix"), _("litres"), supplies.mix_litres),
+        (_("label"), _("tray labels"), _("labels"), supplies.trays),
+        (_("label"), _("stakes"), _("stakes"), supplies.stakes),
+        (_("power"), _("lamps and benches"), "kWh", kwh),
+        (_("water"), _("wick pans"), _("litres"), water),
     ):
         fullest = supplies.weeks[int(figures.argmax())] if figures.any() else None
         thing(kind, item, float(figures.sum()), unit, fullest, float(figures.sum()))
     for crop, by_lot in sorted(_sown(season).items()):
         per_gram = cards[crop].seeds_per_gram
         for key in sorted(by_lot, key=_order_of_seed):
-            variety, lot, _, is_brought = key
+            variety, lot, _lot_id, is_brought = key
             seeds = by_lot[key].seeds
             order = 0 if is_brought else seeds
             grams = None if per_gram is None else _rounded(order / per_gram)
-            kind = "seed of growers" if is_brought else "seed"
-            rows.append((kind, cards[crop].name, variety or None, lot or None, order, "seeds", grams, None, seeds))
+            kind = _("seed of growers") if is_brought else _("seed")
+            rows.append((kind, cards[crop].name, variety or None, lot or None, order, _("seeds"), grams, None, seeds))
     return Table(ORDER_COLUMNS, rows)
 
 

@@ -9,12 +9,13 @@ from app.core.dealing.one_move import over_full_changes
 from app.core.needs.supplies import seeds_of_sowings
 from app.core.plan import NO_CONTAINER, NO_PLACE, Plan
 from app.core.space.ledger import over_same_weeks
+from app.language import N_, _
 from app.services.sowings import Preview
 from app.sheets.sowing_day import Effect, effects_of
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_words, percent_words
 
-OUTSIDE = "outside, at the plot"
+OUTSIDE = N_("outside, at the plot")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +54,7 @@ def make_wish_page(preview: Preview, *, brings_seed: bool) -> WishPage:
 
 def _warnings(plan: Plan, index: int) -> Iterator[str]:
     if plan.is_too_late[index]:
-        yield "it is too late to sow this in this season, so it takes no room"
+        yield _("it is too late to sow this in this season, so it takes no room")
     yield from warnings_of(plan, index)
 
 
@@ -62,24 +63,28 @@ def _lines(plan: Plan, index: int, *, brings_seed: bool) -> Iterator[tuple[str, 
     is_too_late = bool(plan.is_too_late[index])
     first, last = (_day(int(days[index])) for days in (times.sow_from, times.sow_by))
     if is_outside:
-        yield "Sow", f"{OUTSIDE}, {first} – {last}"
+        yield _("Sow"), f"{_(OUTSIDE)}, {first} – {last}"
     else:
         if not is_too_late:
-            yield "Sow on", _day(int(times.sow_on[index]))
-        yield "Sow by", f"{last}, from {first}"
+            yield _("Sow on"), _day(int(times.sow_on[index]))
+        yield _("Sow by"), _("%(last)s, from %(first)s", last=last, first=first)
     if int(times.plant_out[index]) != NO_DAY:
-        yield "Plants handed out", _day(int(times.plant_out[index]))
+        yield _("Plants handed out"), _day(int(times.plant_out[index]))
     if int(times.last_chance[index]) != NO_DAY:
-        yield "Last chance to sow", _day(int(times.last_chance[index]))
+        yield _("Last chance to sow"), _day(int(times.last_chance[index]))
     if is_too_late:
         return
     if not is_outside:
         box = plan.garden.containers[int(plan.container[index])].name
-        yield "Cells", f"{count_words(int(plan.cells[index]), 'cell', 'cells')} ({box})"
+        yield _("Cells"), f"{count_words(int(plan.cells[index]), 'cell', 'cells')} ({box})"
     seeds = count_words(int(seeds_of_sowings(plan)[index]), "seed", "seeds")
-    whose = "which its grower brings" if brings_seed else "of the garden"
     rate = percent_words(round(float(plan.germination[index]), 2))
-    yield "Seed", f"{seeds}, {whose}; {rate} are reckoned to come up"
+    said = (
+        _("%(seeds)s, which its grower brings; %(rate)s are reckoned to come up", seeds=seeds, rate=rate)
+        if brings_seed
+        else _("%(seeds)s, of the garden; %(rate)s are reckoned to come up", seeds=seeds, rate=rate)
+    )
+    yield _("Seed"), said
 
 
 def _day(number: int) -> str:

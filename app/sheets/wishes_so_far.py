@@ -12,6 +12,7 @@ from app.core.calendar import iso_week, monday_of
 from app.core.plan import Plan, make_plan
 from app.core.wish import PlacePeak, peaks_of, without_room
 from app.core.words import PLACES
+from app.language import _, ngettext
 from app.sheets.bars import UseBar, use_bar
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import count_words, day_long, number_words, week_full
@@ -93,10 +94,17 @@ def make_wishes_page(
     n_growers, n_new = len(plan.garden.growers), int(is_new.sum())
     return WishesPage(
         facts=(
-            ("Have wished", f"{number_words(wished)} of {count_words(n_growers, 'grower', 'growers')}"),
-            ("Wishes", number_words(len(sowings))),
-            ("Plants", number_words(int(sowings.plants.sum()))),
-            ("Wishes close", closing_words(closing, today)),
+            (
+                _("Have wished"),
+                _(
+                    "%(wished)s of %(growers)s",
+                    wished=number_words(wished),
+                    growers=count_words(n_growers, "grower", "growers"),
+                ),
+            ),
+            (_("Wishes"), number_words(len(sowings))),
+            (_("Plants"), number_words(int(sowings.plants.sum()))),
+            (_("Wishes close"), closing_words(closing, today)),
         ),
         places=tuple(_places(plan, make_plan(without_room(plan.garden, is_new)) if n_new else None)),
         growers=tuple(_growers(plan, is_new.tolist(), rows)),
@@ -107,11 +115,11 @@ def make_wishes_page(
 def closing_words(closing: date | None, today: date) -> str:
     """Return when wishes close, and how many days are left until the end of that day."""
     if closing is None:
-        return "no day set"
+        return _("no day set")
     left = (closing - today).days
     if left < 0:
-        return f"closed since {day_long(closing)}"
-    soon = f"in {count_words(left, 'day', 'days')}" if left else "today"
+        return _("closed since %(day)s", day=day_long(closing))
+    soon = _("in %(time)s", time=count_words(left, "day", "days")) if left else _("today")
     return f"{day_long(closing)}, {soon}"
 
 
@@ -122,7 +130,7 @@ def _places(plan: Plan, before: Plan | None) -> Iterator[PlaceLine]:
     for peak in peaks:
         monday = None if peak.week is None else monday_of(peak.week)
         yield PlaceLine(
-            place=PLACE_WORDS[PLACES[peak.place]],
+            place=_(PLACE_WORDS[PLACES[peak.place]]),
             week=NOTHING if monday is None else week_full(monday),
             address="" if monday is None else iso_week(monday),
             bar=use_bar(peak.needed, peak.positions, most),
@@ -132,10 +140,14 @@ def _places(plan: Plan, before: Plan | None) -> Iterator[PlaceLine]:
 
 def _before_words(peak: PlacePeak | None) -> str:
     if peak is None or peak.week is None:
-        return "nothing"
+        return _("nothing")
     over = max(0, peak.needed - peak.positions)
-    said = f"{number_words(peak.needed)} of {number_words(peak.positions)}"
-    return f"{said}{f', {number_words(over)} over' if over else ''}, {week_full(monday_of(peak.week))}"
+    said = [
+        _("%(needed)s of %(positions)s", needed=number_words(peak.needed), positions=number_words(peak.positions)),
+        ngettext("%(num)s over", "%(num)s over", over, num=number_words(over)) if over else "",
+        week_full(monday_of(peak.week)),
+    ]
+    return ", ".join(filter(None, said))
 
 
 def _growers(plan: Plan, is_new: Sequence[bool], rows: slice) -> Iterator[GrowerLine]:

@@ -181,6 +181,17 @@ def number_words(number: float) -> str:
     return sign + NO_BREAK_SPACE.join(groups) + (decimal_sign() + rest if point else "")
 
 
+def figure_words(figure: float, decimals: int | None = None) -> str:
+    """Return a figure without thousands set apart, as `3.5`.
+
+    Args:
+        figure: The figure.
+        decimals: How many decimals it is said with; None for those it has, six digits at most.
+    """
+    text = f"{figure:g}" if decimals is None else f"{figure:.{decimals}f}"
+    return text.replace(".", decimal_sign())
+
+
 def decimal_sign() -> str:
     """Return what stands between the whole and the rest of a figure."""
     return _decimal_sign(locale())
