@@ -351,7 +351,7 @@ def _containers(plan: Plan, indices: list[int], units: Units) -> tuple[Container
 
 def _cautions(plan: Plan, indices: list[int], facts: SheetFacts) -> tuple[Caution, ...]:
     """Return what to mind: dust and covers where something is sown in mix, saved cucurbits where there are any."""
-    found = [MIX_DUST, COVERS] if any(plan.cells[index] for index in indices) else []
+    found = [MIX_DUST.said, COVERS.said] if any(plan.cells[index] for index in indices) else []
     if any(int(plan.garden.sowings.ids[index]) in facts.saved_cucurbits for index in indices):
-        found.append(SAVED_CUCURBITS)
+        found.append(SAVED_CUCURBITS.said)
     return tuple(found)

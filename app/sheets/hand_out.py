@@ -169,7 +169,7 @@ def make_hand_out_sheet(plan: Plan, day: date, facts: HandOutFacts) -> HandOutSh
         ),
         basis=basis_words(facts.today, logged_until(plan, is_timed=facts.is_timed)),
         waiting=waiting,
-        cautions=(SAVED_CUCURBITS,) if is_doubtful else (),
+        cautions=(SAVED_CUCURBITS.said,) if is_doubtful else (),
     )
 
 

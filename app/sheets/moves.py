@@ -162,7 +162,7 @@ def make_moves_sheet(plan: "Plan", of: WeekOfMoves, rows: slice = slice(None)) -
         waiting=tuple(_waiting(words, of)),
         days=tuple(_days(words, of.moves, rows)),
         moved_on=count_words(of.outdated, "tray", "trays") if of.outdated else "",
-        cautions=(ELECTRICITY,) if places & CURRENT else (),
+        cautions=(ELECTRICITY.said,) if places & CURRENT else (),
     )
 
 

@@ -308,9 +308,9 @@ class _Maker:
         now = [crop for crop in self.crops if Turn.NOW in {way.turn for way in (crop.indoors, crop.outdoors) if way}]
         shown = {self.garden.cards[crop.crop].id for crop in (*now, *self.planted())}
         return (
-            AVERAGES,
-            *([MIX_DUST] if any(self.starts()) else []),
-            *([SAVED_CUCURBITS] if shown & self.facts.cucurbits else []),
+            AVERAGES.said,
+            *([MIX_DUST.said] if any(self.starts()) else []),
+            *([SAVED_CUCURBITS.said] if shown & self.facts.cucurbits else []),
         )
 
     def short(self, day: int) -> str:

@@ -112,7 +112,7 @@ def make_round_sheet(plan: "Plan", facts: RoundFacts) -> RoundSheet:
         since="" if facts.last is None else day_year(facts.last),
         shelves=shelves,
         everywhere=EVERYWHERE if trays else (),
-        cautions=(ELECTRICITY, COVERS),
+        cautions=(ELECTRICITY.said, COVERS.said),
     )
 
 

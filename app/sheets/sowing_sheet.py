@@ -381,13 +381,13 @@ class _Maker:
     def cautions(self, used: list[_Pair]) -> Iterable[Caution]:
         """Yield what to mind: dust, treated seed, current beside water, doubtful seed."""
         if used:
-            yield MIX_DUST
+            yield MIX_DUST.said
         if any(not self.plan.garden.dealt.is_potted_on[tray] for tray, _ in used):
-            yield TREATED_SEED
+            yield TREATED_SEED.said
         if any(stay.place in {Place.HEAT, Place.LAMP} for stay in self.facts.stays):
-            yield ELECTRICITY
+            yield ELECTRICITY.said
         if any(seed.is_doubtful for seed in self.facts.seed.values()):
-            yield SAVED_CUCURBITS
+            yield SAVED_CUCURBITS.said
 
 
 def _boxes(plan: Plan, used: list[_Pair]) -> str:

@@ -331,9 +331,9 @@ def _without_position(trays: int, day: str) -> str:
 
 def _cautions(place: int, moves: tuple[Move, ...]) -> tuple[Caution, ...]:
     """Return what to mind in a place: current beside water, covers over seeds, dust where mix is handled."""
-    found = [ELECTRICITY] if place in {HEAT, LAMP} else []
+    found = [ELECTRICITY.said] if place in {HEAT, LAMP} else []
     if place != HARDENING:
-        found.append(COVERS)
+        found.append(COVERS.said)
     if any(move.how in {_(SOWN), _(POTTED_ON)} for move in moves):
-        found.append(MIX_DUST)
+        found.append(MIX_DUST.said)
     return tuple(found)

@@ -110,7 +110,7 @@ def make_work_sheet(plan: Plan, week: WeekOfTasks, *, grower: str, by_shelf: boo
         printed=day_year(week.today),
         basis=basis_words(week.today, logged_until(plan, is_timed=is_timed)),
         parts=tuple(_part(section, by_shelf=by_shelf) for section in sections),
-        cautions=(MIX_DUST,) if any(one.task in HANDLES_MIX for one in undone.all) else (),
+        cautions=(MIX_DUST.said,) if any(one.task in HANDLES_MIX for one in undone.all) else (),
     )
 
 
