@@ -11,7 +11,7 @@ from app.core.plan import NO_PLACE, Plan, cells_at
 from app.core.plants.cucurbits import is_cucurbit
 from app.core.plants.germination import stated_of
 from app.core.words import Origin
-from app.language import _, ngettext
+from app.language import _, ngettext, pgettext
 from app.sheets.fixed_words import say
 from app.sheets.words import count_words, day_year, decimal_sign, number_words, percent_words
 from app.storage.queries.seed_lots import SeedTestRow
@@ -155,7 +155,7 @@ def make_seed_lot_page(
     if seen is not None:
         facts.append((_("Seeds watched"), number_words(round(seen.n_seeds))))
     origin = say(row.origin) if row.origin else _("not given")
-    facts.append((_("From"), f"{origin}, {row.year}" if row.year else origin))
+    facts.append((pgettext("where seed is from", "From"), f"{origin}, {row.year}" if row.year else origin))
     return SeedLotPage(
         facts=tuple(facts),
         age=age,

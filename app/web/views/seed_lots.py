@@ -4,7 +4,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
-from app.language import N_, _, ngettext
+from app.language import N_, _, ngettext, pgettext
 from app.services import seed_lots, seed_tests
 from app.services.names import NameTakenError
 from app.services.plan import get_plan
@@ -35,16 +35,18 @@ from app.web.paging import read_number, read_paging
 bp = Blueprint("seed_lots", __name__, url_prefix="/seed-lots")
 
 
-COLUMNS = (
-    Column(words=N_("Seed lot"), key="name"),
-    Column(words=N_("Crop"), key="crop"),
-    Column(words=N_("Variety")),
-    Column(words=N_("Stated"), key="stated", shape="n"),
-    Column(words=N_("Seen here"), shape="n"),
-    Column(words=N_("From")),
-    Column(words=N_("Age"), key="year"),
-    Column(words=N_("Sowings"), key="sowings", down=True, shape="n"),
-)
+def columns() -> tuple[Column, ...]:
+    """Return the columns of the list."""
+    return (
+        Column(words=N_("Seed lot"), key="name"),
+        Column(words=N_("Crop"), key="crop"),
+        Column(words=N_("Variety")),
+        Column(words=N_("Stated"), key="stated", shape="n"),
+        Column(words=N_("Seen here"), shape="n"),
+        Column(words=pgettext("where seed is from", "From")),
+        Column(words=N_("Age"), key="year"),
+        Column(words=N_("Sowings"), key="sowings", down=True, shape="n"),
+    )
 
 
 @bp.get("")
@@ -52,7 +54,7 @@ COLUMNS = (
 @kept
 def index() -> ResponseReturnValue:
     """List seed lots with what was seen of them, those in doubt marked."""
-    crop_id, ordering = read_number("crop"), read_ordering(COLUMNS, "crop")
+    crop_id, ordering = read_number("crop"), read_ordering(columns(), "crop")
     paging = read_paging(count_seed_lots(db.session, crop_id=crop_id))
     rows = list_seed_lots(db.session, crop_id=crop_id, sort=ordering.key, down=ordering.down, page=paging.page)
     plan = get_plan(db.session)
