@@ -17,6 +17,7 @@ from filelock import FileLock, Timeout
 
 from app.core.house.retention import Keeping, choose_kept
 from app.core.words import Via
+from app.language import N_
 from app.services.folder import NotEmptyError
 from app.storage import Engine, Session
 from app.storage.backup import BackupError, BackupFacts, copy_database
@@ -49,6 +50,23 @@ KEPT_BEFORE = 5
 _STAMP = "%Y-%m-%dT%H%M%SZ"
 BEFORE_RESTORE, OF_SEASON = "-before-restore", "-season-"
 _NAME = re.compile(r"traymates-(\d{4}-\d{2}-\d{2}T\d{6}Z)(-before-restore|-season-\d+)?\.sqlite3")
+
+
+DIFFERS = N_("what is read from it differs from what was written")
+# Why a backup failed, without and with the place. It is kept and logged in English.
+_FULL = (N_("there is no room left in the folder"), N_("there is no room left in %(place)s"))
+_FORBIDDEN = (N_("the program may not write to the folder"), N_("the program may not write to %(place)s"))
+_READ_ONLY = (N_("the disk of the folder can only be read"), N_("the disk of %(place)s can only be read"))
+_NOT_THERE = (N_("the folder is not there:"), N_("the folder is not there: %(place)s"))
+_BROKEN = (
+    N_("the disk of the folder does not work: %(reason)s"),
+    N_("the disk of %(place)s does not work: %(reason)s"),
+)
+_BY_NUMBER = {
+    errno.ENOSPC: _FULL, errno.EDQUOT: _FULL, errno.EFBIG: _FULL, errno.EACCES: _FORBIDDEN, errno.EPERM: _FORBIDDEN,
+    errno.EROFS: _READ_ONLY, errno.ENOENT: _NOT_THERE, errno.ENOTDIR: _NOT_THERE,
+}  # fmt: skip
+FAULTS = (DIFFERS, *_FULL, *_FORBIDDEN, *_READ_ONLY, *_NOT_THERE, *_BROKEN)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -361,7 +379,7 @@ def _copy_compared(source: Path, target: Path) -> None:
     with written_aside(target) as aside:
         shutil.copyfile(source, aside)
         if _digest(aside) != _digest(source):
-            raise OSError(errno.EIO, "what is read from it differs from what was written", str(target.parent))
+            raise OSError(errno.EIO, DIFFERS, str(target.parent))
 
 
 def _digest(path: Path) -> str:
@@ -473,19 +491,11 @@ def _write_state(folder: Path, state: LastState) -> None:
 
 
 def words_of(error: Exception) -> str:
-    """Return in plain words why a backup failed, as the end of a sentence without its full stop."""
+    """Return in plain words why a backup failed, as the end of a sentence without its full stop; in English."""
     if not isinstance(error, OSError):
         return str(error).rstrip(".")
-    place = f" {error.filename}" if error.filename else ""
-    if error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
-        return f"there is no room left in{place or ' the folder'}"
-    if error.errno in {errno.EACCES, errno.EPERM}:
-        return f"the program may not write to{place or ' the folder'}"
-    if error.errno == errno.EROFS:
-        return f"the disk of{place or ' the folder'} can only be read"
-    if error.errno in {errno.ENOENT, errno.ENOTDIR}:
-        return f"the folder is not there:{place}"
-    return f"the disk of{place or ' the folder'} does not work: {error.strerror}"
+    without_place, with_place = _BY_NUMBER.get(error.errno or 0, _BROKEN)
+    return (with_place if error.filename else without_place) % {"place": error.filename, "reason": error.strerror}
 
 
 def engine_of(session: Session) -> Engine:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from app.language import N_
 from app.services.accounts import require_other_coordinator
 from app.services.growers import remove_grower
 from app.storage.history import NOUNS, leave_actor
@@ -31,7 +32,7 @@ from app.storage.queries.version import hold_writes
 if TYPE_CHECKING:
     from app.storage import Session
 
-GONE = "somebody who left"
+GONE = N_("somebody who left")  # kept in English
 PERSONAL = frozenset({"name", "contact", "plot", "days", "email"})  # of a grower or an account
 
 

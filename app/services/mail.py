@@ -14,6 +14,7 @@ from email.utils import format_datetime, formataddr, make_msgid
 from pathlib import Path
 
 from app.core.words import MailSecurity
+from app.language import N_
 from app.storage.models import House
 
 TIMEOUT_S = 20.0
@@ -22,6 +23,31 @@ LONGEST_SAID = 200
 CERTIFICATE = "mail.pem"  # in the instance folder: whose certificate a mail server of one's own has
 # What this computer calls itself. Its own name is not looked up: without a name server that takes minutes.
 OWN_NAME = "[127.0.0.1]"
+# Why a letter was not handed over. It is kept and logged in English.
+_REFUSED_SENDER = N_("The mail server refuses the sender’s address: %(answer)s")
+_REFUSED_ADDRESS = N_("The mail server refuses the address: %(answer)s")
+_REFUSED_LETTER = N_("The mail server refuses the letter: %(answer)s")
+_BROKE_OFF = N_("The connection to the mail server broke off")
+_BROKE_OFF_LATE = N_("The connection broke off as the letter was handed over, so it may have gone out or not")
+_NOT_TRUSTED = N_(
+    "The mail server at %(host)s, port %(port)s, shows a certificate that this computer does not trust (%(said)s). "
+    "One of the garden’s own belongs in the file %(file)s in the instance folder"
+)
+_NO_TLS = N_("The mail server at %(host)s, port %(port)s, speaks no TLS on this port. Is it STARTTLS, or another port?")
+_WRONG = N_("The mail server at %(host)s, port %(port)s, refuses the name or the passphrase: %(said)s")
+_NO_STARTTLS = N_("The mail server at %(host)s, port %(port)s, does not offer STARTTLS")
+_NO_SIGNING_IN = N_("The mail server at %(host)s, port %(port)s, does not offer signing in")
+_NOT_FOUND = N_(
+    "The mail server at %(host)s, port %(port)s, is not found by its name. Is this computer on the internet?"
+)
+_SILENT = N_("The mail server at %(host)s, port %(port)s, does not answer")
+_REFUSES = N_("The mail server at %(host)s, port %(port)s, refuses: %(said)s")
+_BREAKS_OFF = N_("The mail server at %(host)s, port %(port)s, refuses or breaks off the connection")
+_USELESS = N_("The mail server at %(host)s, port %(port)s, cannot be used: %(said)s")
+FAULTS = (
+    _REFUSED_SENDER, _REFUSED_ADDRESS, _REFUSED_LETTER, _BROKE_OFF, _BROKE_OFF_LATE, _NOT_TRUSTED, _NO_TLS, _WRONG,
+    _NO_STARTTLS, _NO_SIGNING_IN, _NOT_FOUND, _SILENT, _REFUSES, _BREAKS_OFF, _USELESS,
+)  # fmt: skip
 _POLICY = SMTP.clone(cte_type="7bit")  # not every server takes eight bits
 
 
@@ -140,18 +166,17 @@ def hand_over(smtp: smtplib.SMTP, server: MailServer, letter: Letter, now: float
     """
     message = make_message(server.sender, letter, now).as_bytes()
     try:
-        _require(smtp.mail(server.sender), "The mail server refuses the sender’s address", is_of_server=True)
-        _require(smtp.rcpt(letter.to), "The mail server refuses the address")
+        _require(smtp.mail(server.sender), _REFUSED_SENDER, is_of_server=True)
+        _require(smtp.rcpt(letter.to), _REFUSED_ADDRESS)
     except (OSError, smtplib.SMTPException) as error:
-        raise MailError("The connection to the mail server broke off", is_of_server=True) from error
+        raise MailError(_BROKE_OFF, is_of_server=True) from error
     try:
         answer: tuple[int, bytes | str] = smtp.data(message)
     except smtplib.SMTPDataError as error:  # the server has not taken the text
         answer = error.smtp_code, error.smtp_error
     except (OSError, smtplib.SMTPException) as error:
-        words = "The connection broke off as the letter was handed over, so it may have gone out or not"
-        raise MailError(words, may_retry=False, is_of_server=True) from error
-    _require(answer, "The mail server refuses the letter")
+        raise MailError(_BROKE_OFF_LATE, may_retry=False, is_of_server=True) from error
+    _require(answer, _REFUSED_LETTER)
 
 
 def make_message(sender: str, letter: Letter, now: float) -> EmailMessage:
@@ -209,36 +234,36 @@ def _sign_in(smtp: smtplib.SMTP, user: str, passphrase: str) -> None:
 
 
 def _why_not(server: MailServer, error: Exception) -> str:
-    where = f"The mail server at {server.host}, port {server.port},"
+    """Return why a mail server could not be entered."""
+    said: object = ""
     if isinstance(error, ssl.SSLCertVerificationError):
-        words = (
-            f"shows a certificate that this computer does not trust ({error.verify_message}). "
-            f"One of the garden’s own belongs in the file {CERTIFICATE} in the instance folder"
-        )
+        words, said = _NOT_TRUSTED, error.verify_message
     elif isinstance(error, ssl.SSLError):
-        words = "speaks no TLS on this port. Is it STARTTLS, or another port?"
+        words = _NO_TLS
     elif isinstance(error, smtplib.SMTPAuthenticationError):
-        words = f"refuses the name or the passphrase: {_said(error.smtp_error)}"
+        words, said = _WRONG, _said(error.smtp_error)
     elif isinstance(error, smtplib.SMTPNotSupportedError):
-        words = f"does not offer {'STARTTLS' if 'STARTTLS' in str(error) else 'signing in'}"
+        words = _NO_STARTTLS if "STARTTLS" in str(error) else _NO_SIGNING_IN
     elif isinstance(error, socket.gaierror):
-        words = "is not found by its name. Is this computer on the internet?"
+        words = _NOT_FOUND
     elif isinstance(error, TimeoutError):
-        words = "does not answer"
+        words = _SILENT
     elif isinstance(error, smtplib.SMTPResponseException):
-        words = f"refuses: {_said(error.smtp_error)}"
+        words, said = _REFUSES, _said(error.smtp_error)
     elif isinstance(error, ConnectionError | smtplib.SMTPServerDisconnected):
-        words = "refuses or breaks off the connection"
+        words = _BREAKS_OFF
     else:
-        words = f"cannot be used: {_said(str(error))}"
-    return f"{where} {words}"
+        words, said = _USELESS, _said(str(error))
+    return words % {"host": server.host, "port": server.port, "said": said, "file": CERTIFICATE}
 
 
 def _require(answer: tuple[int, bytes | str], words: str, *, is_of_server: bool = False) -> None:
     code, said = answer
     if code in {OK, OK + 1}:
         return
-    raise MailError(f"{words}: {code} {_said(said)}", may_retry=code in CAN_BE_TRIED, is_of_server=is_of_server)
+    raise MailError(
+        words % {"answer": f"{code} {_said(said)}"}, may_retry=code in CAN_BE_TRIED, is_of_server=is_of_server
+    )
 
 
 def _said(text: bytes | str) -> str:

@@ -10,6 +10,7 @@ from itertools import pairwise
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from app.language import _
 from app.storage.published import SEED_DATA
 
 LEAST_LETTERS, MOST_LETTERS = 10, 128
@@ -43,17 +44,19 @@ def check_passphrase(text: str, about: Iterable[str] = ()) -> None:
     """
     plain = comparable(text)
     if len(text) < LEAST_LETTERS:
-        raise WeakPassphraseError(f"Use at least {LEAST_LETTERS} letters; three or four words are easy to remember.")
+        raise WeakPassphraseError(
+            _("Use at least %(least)s letters; three or four words are easy to remember.", least=LEAST_LETTERS)
+        )
     if len(text) > MOST_LETTERS:
-        raise WeakPassphraseError(f"Use at most {MOST_LETTERS} letters.")
+        raise WeakPassphraseError(_("Use at most %(most)s letters.", most=MOST_LETTERS))
     if plain in _common() or len(set(plain)) < LEAST_LETTERS // 2:
         raise WeakPassphraseError(
-            "This one is tried first by whoever guesses. Take three or four words that are yours."
+            _("This one is tried first by whoever guesses. Take three or four words that are yours.")
         )
     for word in map(comparable, about):
         rest = plain.replace(word, "") if word else plain
         if len(rest) < LEAST_LETTERS // 2:
-            raise WeakPassphraseError("This is little more than a name that others know. Add other words.")
+            raise WeakPassphraseError(_("This is little more than a name that others know. Add other words."))
 
 
 def check_pin(text: str) -> None:
@@ -63,10 +66,10 @@ def check_pin(text: str) -> None:
         WeakPassphraseError: It is no 4 to 8 digits, all the same or in a row.
     """
     if not (text.isascii() and text.isdigit() and len(text) in PIN_DIGITS):
-        raise WeakPassphraseError("A PIN has 4 to 8 digits.")
+        raise WeakPassphraseError(_("A PIN has 4 to 8 digits."))
     steps = {int(after) - int(before) for before, after in pairwise(text)}
     if steps in ({0}, {1}, {-1}):
-        raise WeakPassphraseError("Digits that are all the same or in a row are tried first. Mix them.")
+        raise WeakPassphraseError(_("Digits that are all the same or in a row are tried first. Mix them."))
 
 
 def comparable(text: str) -> str:

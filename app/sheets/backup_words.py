@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from app.language import nouns
+from app.language import _, nouns
 from app.services.backups import BackupFacts
 from app.sheets.words import away_words, count_words, day_year, number_words
 
@@ -29,7 +29,7 @@ def size_words(size_bytes: int) -> str:
     for unit, name in ((GIGABYTE, "GB"), (MEGABYTE, "MB")):
         if size_bytes >= unit:
             size = size_bytes / unit
-            return f"{size:.0f} {name}" if size >= ROUND_FROM else f"{size:.1f} {name}"
+            return f"{size:.0f} {name}" if size >= ROUND_FROM else f"{number_words(round(size, 1))} {name}"
     return f"{max(1, round(size_bytes / KILOBYTE))} kB"
 
 
@@ -42,7 +42,7 @@ def age_words(age_s: float) -> str:
     ):
         if age_s >= unit:
             return count_words(int(age_s // unit), *name)
-    return "less than a minute"
+    return _("less than a minute")
 
 
 def checked_words(facts: BackupFacts) -> str:
@@ -52,14 +52,16 @@ def checked_words(facts: BackupFacts) -> str:
 
 def checked_counts_words(rows: int, tables: int, revision: str) -> str:
     """Return what the check of a backup has found, from its figures."""
-    return (
-        f"the file is whole, every row has the rows it belongs to, {number_words(rows)} rows in "
-        f"{count_words(tables, 'table', 'tables')}, schema {revision}"
+    return _(
+        "the file is whole, every row has the rows it belongs to, %(rows)s rows in %(tables)s, schema %(revision)s",
+        rows=number_words(rows),
+        tables=count_words(tables, "table", "tables"),
+        revision=revision,
     )
 
 
 def late_words(age_s: float | None) -> str:
     """Return that the last good backup is so old, or that there is none. [s]"""
     if age_s is None:
-        return "There is no backup yet."
-    return f"The last good backup is {age_words(age_s)} old."
+        return _("There is no backup yet.")
+    return _("The last good backup is %(age)s old.", age=age_words(age_s))

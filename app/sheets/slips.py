@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 
 from app.core.words import SlipKind
+from app.language import N_, _
 from app.sheets.backup_words import moment_words
 from app.sheets.qr import make_pattern
 
 PURPOSE = {
-    SlipKind.FIRST: "Become the first coordinator",
-    SlipKind.INVITATION: "Come in for the first time",
-    SlipKind.RESET: "Choose a new passphrase",
+    SlipKind.FIRST: N_("Become the first coordinator"),
+    SlipKind.INVITATION: N_("Come in for the first time"),
+    SlipKind.RESET: N_("Choose a new passphrase"),
 }
 
 
@@ -61,7 +62,7 @@ def make_slip_on_paper(name: str, kind: SlipKind, address: str, expires_at: floa
     pattern = make_pattern.__wrapped__(address)  # nothing keeps a link that works
     return SlipOnPaper(
         name=name,
-        purpose=PURPOSE[kind],
+        purpose=_(PURPOSE[kind]),
         address=address,
         modules=pattern.modules,
         path=pattern.path,

@@ -27,6 +27,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.exc import DBAPIError
 
+from app.language import N_
 from app.storage.engine import engine_options, make_engine, reading
 from app.storage.errors import FullError
 from app.storage.given_ids import raise_given_ids, read_given_ids
@@ -46,6 +47,16 @@ ROLLBACK_FORMAT = b"\x01\x01"  # a database in use has 2, for its write-ahead lo
 """A finished backup needs no second file beside it; a database copied by hand says here that it does."""
 
 NO_ROOM = frozenset({"database or disk is full", "disk I/O error"})
+
+
+# Why a backup that the program makes by itself may fail. It is kept and logged in English.
+THE_COPY = N_("the copy")
+NO_GARDEN = N_("The database holds no garden yet, so there is nothing to back up.")
+OTHER_ROWS = N_("The copy holds other rows than the database did when it was taken.")
+NOT_COPIED = N_("The database cannot be copied: %(reason)s.")
+LOOSE = N_("%(name)s is damaged: a row of %(table)s belongs to a row that is missing.")
+DAMAGED = N_("%(name)s is damaged: %(fault)s.")
+FAULTS = (THE_COPY, NO_GARDEN, OTHER_ROWS, NOT_COPIED, LOOSE, DAMAGED)
 
 
 class BackupError(Exception):
@@ -93,15 +104,15 @@ def copy_database(engine: Engine, path: Path) -> BackupFacts:
     with written_aside(path) as aside, _copying_words(path):
         with reading(), engine.connect() as source:
             if find_revision(source) is None:
-                raise BackupError("The database holds no garden yet, so there is nothing to back up.")
+                raise BackupError(NO_GARDEN)
             counts = _count_rows(source, inspect(source).get_table_names())
             if source.dialect.name == "sqlite":
                 _copy_pages(source, aside)
             else:
                 _copy_rows(source, aside)
-        facts = check_backup(aside, named="the copy")
+        facts = check_backup(aside, named=THE_COPY)
         if facts.counts != counts:
-            raise BackupError("The copy holds other rows than the database did when it was taken.")
+            raise BackupError(OTHER_ROWS)
     return facts
 
 
@@ -124,7 +135,7 @@ def check_backup(path: Path, *, named: str | None = None) -> BackupFacts:
             connection.exec_driver_sql("PRAGMA query_only = ON")
             faults = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
             if faults != ["ok"]:
-                raise BackupError(f"{name} is damaged: {faults[0]}.")
+                raise BackupError(DAMAGED % {"name": name, "fault": faults[0]})
             names = inspect(connection).get_table_names()
             revision = find_revision(connection)
             if revision is None:
@@ -136,10 +147,10 @@ def check_backup(path: Path, *, named: str | None = None) -> BackupFacts:
                 )
             loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
             if loose:
-                raise BackupError(f"{name} is damaged: a row of {loose[0][0]} belongs to a row that is missing.")
+                raise BackupError(LOOSE % {"name": name, "table": loose[0][0]})
             counts = _count_rows(connection, names)
     except DBAPIError as error:
-        raise BackupError(f"{name} is damaged: {error.orig}.") from error
+        raise BackupError(DAMAGED % {"name": name, "fault": error.orig}) from error
     finally:
         engine.dispose()
     return BackupFacts(revision=revision, counts=counts, size_bytes=path.stat().st_size)
@@ -155,7 +166,7 @@ def _copying_words(path: Path) -> Iterator[None]:
         # The driver gives no code for what goes wrong between two databases, only the words that SQLite has for it.
         if of_sqlite(getattr(cause, "sqlite_errorcode", 0)) is FullError or str(cause) in NO_ROOM:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path.parent)) from error
-        raise BackupError(f"The database cannot be copied: {cause}.") from error
+        raise BackupError(NOT_COPIED % {"reason": cause}) from error
 
 
 def _check_head(path: Path, name: str) -> None:

@@ -2,6 +2,7 @@
 
 import errno
 
+from app.language import N_
 from app.storage.errors import AwayError, BusyError, CrossedError, DatabaseError, FullError, ReadOnlyError
 
 # Primary result codes of SQLite (sqlite.org, rescode.html); extended ones hold them in their lowest byte.
@@ -18,12 +19,15 @@ SQLSTATES: dict[str, type[DatabaseError]] = {
 AWAY_CLASSES = ("08", "57P0")  # connection exceptions; shutting down, crashed, starting
 
 WORDS: dict[type[DatabaseError], str] = {
-    BusyError: "others are writing to it, and the turn did not come in time. Nothing was changed; try again.",
-    CrossedError: "somebody else changed the same at the same moment. Nothing was changed; try again.",
-    FullError: "there is no room left where it is kept. Nothing was changed; make room, then try again.",
-    ReadOnlyError: "its file or folder may not be written to. Nothing was changed; let this user write there.",
-    AwayError: "its server does not let the program in",
+    BusyError: N_("others are writing to it, and the turn did not come in time. Nothing was changed; try again."),
+    CrossedError: N_("somebody else changed the same at the same moment. Nothing was changed; try again."),
+    FullError: N_("there is no room left where it is kept. Nothing was changed; make room, then try again."),
+    ReadOnlyError: N_("its file or folder may not be written to. Nothing was changed; let this user write there."),
+    AwayError: N_("its server does not let the program in: %(reason)s."),
 }
+UNUSABLE = N_("The database %(name)s cannot be used: %(why)s")
+# They are kept and logged in English.
+FAULTS = (UNUSABLE, *WORDS.values())
 
 
 def of_sqlite(code: int) -> type[DatabaseError] | None:
@@ -58,5 +62,5 @@ def said(kind: type[DatabaseError], name: str, error: BaseException) -> Database
         name: The database's address, without a password.
         error: The driver's own.
     """
-    reason = f": {str(error).strip().partition(chr(10))[0].rstrip('.')}." if kind is AwayError else ""
-    return kind(f"The database {name} cannot be used: {WORDS[kind]}{reason}")
+    why = WORDS[kind] % {"reason": str(error).strip().partition("\n")[0].rstrip(".")}
+    return kind(UNUSABLE % {"name": name, "why": why})

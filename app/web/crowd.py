@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
+from app.language import LANGUAGES, speaking
 from app.web.errors import RETRY_AFTER_S, TRY_AGAIN_LATER, busy_page
+from app.web.languages import preferred
 from app.web.request_log import NOTED, ROUTE, Noted
 
 if TYPE_CHECKING:
@@ -38,7 +40,7 @@ class Crowd:
             return self.application(environ, start_response)
         if not self.turns.acquire(blocking=False):
             environ[ROUTE], environ[NOTED] = route, Noted.CROWD
-            return self._refusal(environ, start_response)
+            return self._refusals[preferred(environ)](environ, start_response)
         try:  # the passphrase has been looked at once there is an answer; nothing of it is made while it goes out
             return self.application(environ, start_response)
         finally:
@@ -53,9 +55,12 @@ class Crowd:
         return rule.rule if rule.endpoint in ENDPOINTS else None
 
     @cached_property
-    def _refusal(self) -> Response:
-        """The answer to all who are too many: the page of nobody, with the headers of every page."""
-        with self.app.test_request_context():
+    def _refusals(self) -> dict[str, Response]:
+        """The answers to all who are too many, by language: the page of nobody, with the headers of every page."""
+        return {code: self._refuse_in(code) for code in LANGUAGES}
+
+    def _refuse_in(self, code: str) -> Response:
+        with self.app.test_request_context(), speaking(code):
             headers = {"Retry-After": str(RETRY_AFTER_S)}
             response = self.app.process_response(self.app.make_response((busy_page(), TRY_AGAIN_LATER, headers)))
         response.freeze()

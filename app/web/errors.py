@@ -10,6 +10,8 @@ from werkzeug.exceptions import HTTPException, InternalServerError, MethodNotAll
 from app.core.dates.record import TooFewYearsError
 from app.core.errors import CoreError, NoFrostDateError
 from app.extensions import db
+from app.language import N_, _
+from app.sheets.nouns import missing_words
 from app.storage.errors import BusyError, DatabaseError, FullError, NotFoundError, ReadOnlyError
 from app.storage.queries.plan import NoGardenError
 from app.web.acting import has_saved
@@ -25,23 +27,23 @@ RETRY_AFTER_S = 3
 # Title, reason and status for each way in which the database cannot be used.
 UNUSABLE: dict[type[DatabaseError], tuple[str, str, int]] = {
     BusyError: (
-        "Others are saving just now",
-        "Somebody else has been saving for some seconds, and your turn did not come in time.",
+        N_("Others are saving just now"),
+        N_("Somebody else has been saving for some seconds, and your turn did not come in time."),
         TRY_AGAIN_LATER,
     ),
     FullError: (
-        "There is no room left",
-        "The disk on which the garden is kept takes nothing more. Tell whoever runs the program: it may be full.",
+        N_("There is no room left"),
+        N_("The disk on which the garden is kept takes nothing more. Tell whoever runs the program: it may be full."),
         NO_ROOM,
     ),
     ReadOnlyError: (
-        "The garden cannot be opened for writing",
-        "The program may not write where the garden is kept. Tell whoever runs it: its user needs the right to.",
+        N_("The garden cannot be opened for writing"),
+        N_("The program may not write where the garden is kept. Tell whoever runs it: its user needs the right to."),
         TRY_AGAIN_LATER,
     ),
     DatabaseError: (
-        "The garden cannot be reached",
-        "The database in which the garden is kept does not answer. Tell whoever runs the program if it stays so.",
+        N_("The garden cannot be reached"),
+        N_("The database in which the garden is kept does not answer. Tell whoever runs the program if it stays so."),
         TRY_AGAIN_LATER,
     ),
 }
@@ -64,8 +66,11 @@ def show_expired_form(_error: CSRFError) -> ResponseReturnValue:
     """Answer a form whose session has gone; what was typed is given back to be sent again."""
     note(Noted.OTHER_SESSION)
     if posted_fields():
-        reason = "The page was opened in another session, so this form could not be told from a forged one."
-        return kept_form_page("Nothing was saved yet", f"{reason} Look at it once more, and send it again.", 400)
+        reason = _(
+            "The page was opened in another session, so this form could not be told from a forged one. "
+            "Look at it once more, and send it again."
+        )
+        return kept_form_page(_("Nothing was saved yet"), reason, 400)
     return render_template("errors/400.html", expired=True), 400
 
 
@@ -89,12 +94,13 @@ def show_unusable(error: DatabaseError) -> ResponseReturnValue:
     with suppress(DatabaseError):
         db.session.rollback()
     kind = next(kind for kind in type(error).__mro__ if kind in UNUSABLE)
-    title, reason, status = UNUSABLE[kind]
+    *words, status = UNUSABLE[kind]
+    title, reason = map(_, words)
     if request.method in READING_METHODS or has_saved():
         page = _render_without_database("errors/unusable.html", title=title, reason=reason, is_saved=has_saved())
         answer = current_app.make_response((page, status))
     else:
-        reason = f"{reason} Nothing was saved."
+        reason = _("%(reason)s Nothing was saved.", reason=reason)
         answer = current_app.make_response(kept_form_page(title, reason, status, render=_render_without_database))
     if status == TRY_AGAIN_LATER:
         answer.headers["Retry-After"] = str(RETRY_AFTER_S)
@@ -107,8 +113,8 @@ def busy_page() -> str:
     """Return the page for those who sign in while too many others do, made without the database."""
     return _render_without_database(
         "errors/unusable.html",
-        title="Many people are signing in at this moment",
-        reason="Nothing was done. Wait a few seconds, go back, and send it again.",
+        title=_("Many people are signing in at this moment"),
+        reason=_("Nothing was done. Wait a few seconds, go back, and send it again."),
     )
 
 
@@ -118,7 +124,7 @@ def _render_without_database(name: str, **values: object) -> str:
 
 def show_missing(error: NotFoundError) -> ResponseReturnValue:
     """Answer a request for something that is not there, or no longer."""
-    return render_template("errors/404.html", missing=str(error)), 404
+    return render_template("errors/404.html", missing=missing_words(error)), 404
 
 
 def show_no_dates(error: CoreError) -> ResponseReturnValue:

@@ -10,7 +10,8 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from app.core.words import Units
-from app.sheets import backup_words, bars, fixed_words, units, words
+from app.language import _
+from app.sheets import backup_words, bars, fixed_words, history_words, nouns, stored_words, units, words
 from app.web.context import current_day, current_garden
 
 WORDS: tuple[Callable[..., Any], ...] = (
@@ -55,11 +56,20 @@ def init_app(app: Flask) -> None:
         app.add_template_filter(_from_today(from_today), from_today.__name__)
     app.add_template_filter(moment_ago)
     app.add_template_filter(backup_words.moment_words)
+    app.add_template_filter(stored_words.say_again, "said_again")
+    app.add_template_filter(nouns.noun_words)
+    app.add_template_filter(history_words.action_words)
+    app.add_template_filter(device_name)
     app.add_template_filter(flat_errors)
     app.add_template_filter(first_input)
     app.add_template_filter(own_errors)
     app.add_template_filter(wrong_fields)
     app.add_template_filter(without_none)
+
+
+def device_name(device: str | None) -> str:
+    """Return the kind of a device, which is kept in English."""
+    return _(device or "Device")
 
 
 def flat_errors(errors: Iterable[Any]) -> list[str]:

@@ -6,12 +6,13 @@ from typing import Any, TypeVar
 from flask import abort, make_response, render_template, request
 
 from app.extensions import db
+from app.language import N_, _
 from app.storage import Session
 from app.storage.errors import NotFoundError
 
 Row = TypeVar("Row")
 
-GONE = (
+GONE = N_(
     "Somebody removed this after you opened it. What you typed stands below: add it as a new one if it should be "
     "there, or leave the page."
 )
@@ -35,5 +36,5 @@ def open_row(get: Callable[[Session, int], Row], row_id: int, add: Callable[[], 
             raise
         db.session.rollback()
         template, shown = add()
-        shown["form"].refuse("It was removed meanwhile", GONE)
+        shown["form"].refuse(_("It was removed meanwhile"), _(GONE))
         abort(make_response(render_template(template, **shown), 404))

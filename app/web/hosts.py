@@ -15,11 +15,13 @@ from flask import Flask
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from app.extensions import db
+from app.language import speaking
 from app.network import address_of, is_private, own_addresses, possible_names, working_addresses
 from app.settings import Settings
 from app.storage.opening import DatabaseError, session_on
 from app.storage.queries.printing import find_public_address
 from app.web.headers import SECURITY_HEADERS
+from app.web.languages import preferred
 from app.web.request_log import NOTED, Noted, RequestLog
 
 if TYPE_CHECKING:
@@ -100,12 +102,13 @@ class HostGate:
         addresses = [right] if right else list(working_addresses(self.settings.host, self.settings.port))
         path = environ.get("PATH_INFO", "")
         template = self.app.jinja_env.get_template("errors/other_host.html")
-        page = template.render(
-            addresses=addresses,
-            here=address_of("127.0.0.1", self.settings.port),
-            path=path if PATH.fullmatch(path) else "/",
-            style=f"{addresses[0]}/static/traymates.css" if addresses else None,
-        ).encode()
+        with speaking(preferred(environ)):
+            page = template.render(
+                addresses=addresses,
+                here=address_of("127.0.0.1", self.settings.port),
+                path=path if PATH.fullmatch(path) else "/",
+                style=f"{addresses[0]}/static/traymates.css" if addresses else None,
+            ).encode()
         headers = SECURITY_HEADERS | {"Content-Type": "text/html; charset=utf-8", "Content-Length": str(len(page))}
         if addresses:
             parts = urlsplit(addresses[0])

@@ -1,9 +1,15 @@
 """The language of a page: of whoever asks for it, as they chose it, or as their browser says."""
 
+from typing import TYPE_CHECKING
+
 from flask import Flask, g, request, session
+from werkzeug import Request
 
 from app.language import ENGLISH, LANGUAGES, catalogue, choose_language, language, list_languages, speak
 from app.sheets.words import count_words
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import WSGIEnvironment
 
 CHOSEN = "language"  # where the browser's session holds what was chosen before signing in
 
@@ -28,6 +34,11 @@ def init_app(app: Flask) -> None:
     @app.teardown_request
     def fall_silent(_error: BaseException | None) -> None:
         speak(ENGLISH)
+
+
+def preferred(environ: "WSGIEnvironment") -> str:
+    """Return the language that a browser prefers of those there are, of a request that the application never sees."""
+    return choose_language(Request(environ).accept_languages.best_match(list(LANGUAGES)))
 
 
 def listen() -> None:

@@ -21,6 +21,7 @@ from flask_wtf.csrf import generate_csrf
 from markupsafe import Markup
 
 from app.extensions import db
+from app.language import N_, _
 from app.storage.errors import ClashError
 from app.storage.queries.form_keys import (
     SentForm,
@@ -39,8 +40,8 @@ REVISION_BYTES = 8
 TOKEN = "csrf_token"  # noqa: S105 - the name of the field
 # A script that sends a form asks for a plain word that it is saved, and gets the address to which it leads.
 WAITS, SAVED = "Traymates-Waits", "Traymates-Saved"
-AGAIN = "This was saved already. Nothing was done a second time."
-FIRST = "This page had been sent before. What was sent first is saved, and nothing was changed now."
+AGAIN = N_("This was saved already. Nothing was done a second time.")
+FIRST = N_("This page had been sent before. What was sent first is saved, and nothing was changed now.")
 CONFLICT, OK, SCRIPT_OK = 409, 200, 204
 
 # What is posted without a key, and why nothing is lost or doubled by that.
@@ -198,7 +199,7 @@ def digest_of(*parts: object) -> str:
 
 def _answer_as_before(before: SentForm) -> ResponseReturnValue:
     db.session.rollback()
-    flash(AGAIN)
+    flash(_(AGAIN))
     return _lead(before.answer)
 
 
@@ -211,7 +212,7 @@ def _lead(address: str) -> ResponseReturnValue:
 
 def _say_first(answer: str) -> ResponseReturnValue:
     db.session.rollback()
-    flash(FIRST)
+    flash(_(FIRST))
     return redirect(answer)
 
 

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
+from babel.numbers import get_decimal_symbol
+
 from app.core.errors import OutOfRangeError
 from app.core.limits import Bounds
+from app.language import N_, _, locale
 
 
 class LabelKind(StrEnum):
@@ -54,6 +57,23 @@ QUIET_MODULES = 4
 MODULE_MM = Bounds(0.35, 0.75)
 # Chosen: a camera that has one code in view sees no more than a strip of the next.
 PITCH_OF_CODES = 1.5
+
+
+# What may be wrong with measures, across the paper and down.
+OVERLAP = {
+    "across": N_("A label is %(size)s mm wide, so the next cannot begin after %(pitch)s mm: they would overlap."),
+    "down": N_("A label is %(size)s mm high, so the next cannot begin after %(pitch)s mm: they would overlap."),
+}
+BEYOND = {
+    "across": N_(
+        "The last label would end at %(end)s mm, and the paper ends at %(page)s mm: %(beyond)s mm beyond its right "
+        "edge. Measure again, or count again."
+    ),
+    "down": N_(
+        "The last label would end at %(end)s mm, and the paper ends at %(page)s mm: %(beyond)s mm beyond its lower "
+        "edge. Measure again, or count again."
+    ),
+}
 
 
 class Box(NamedTuple):
@@ -171,21 +191,22 @@ def list_faults(sheet: LabelSheet) -> tuple[Fault, ...]:
     """Return what is wrong with measures: labels that overlap, or that reach beyond the paper."""
     page_width, page_height = sheet.page_mm
     lines = (
-        ("across", "wide", "right", sheet.columns, sheet.label_width_mm, sheet.left_mm, page_width),
-        ("down", "high", "lower", sheet.rows, sheet.label_height_mm, sheet.top_mm, page_height),
+        ("across", sheet.columns, sheet.label_width_mm, sheet.left_mm, page_width),
+        ("down", sheet.rows, sheet.label_height_mm, sheet.top_mm, page_height),
     )
     pitches = (sheet.pitch_across_mm, sheet.pitch_down_mm)
     found = []
-    for (way, word, edge, count, size, margin, page), pitch in zip(lines, pitches, strict=True):
+    for (way, count, size, margin, page), pitch in zip(lines, pitches, strict=True):
         measure = f"pitch_{way}_mm"
         if count > 1 and pitch < size:
-            words = f"A label is {size:g} mm {word}, so the next cannot begin after {pitch:g} mm: they would overlap."
-            found.append(Fault(measure, words))
+            found.append(Fault(measure, _(OVERLAP[way], size=_figure(f"{size:g}"), pitch=_figure(f"{pitch:g}"))))
         end = margin + (count - 1) * pitch + size
         if end > page + MEASURED_MM:
-            words = (
-                f"The last label would end at {end:.1f} mm, and the paper ends at {page:g} mm: "
-                f"{end - page:.1f} mm beyond its {edge} edge. Measure again, or count again."
+            words = _(
+                BEYOND[way],
+                end=_figure(f"{end:.1f}"),
+                page=_figure(f"{page:g}"),
+                beyond=_figure(f"{end - page:.1f}"),
             )
             found.append(Fault(measure if count > 1 else f"{'left' if way == 'across' else 'top'}_mm", words))
     if found:
@@ -193,10 +214,18 @@ def list_faults(sheet: LabelSheet) -> tuple[Fault, ...]:
     ends = (printed_box(sheet, 0, 0), printed_box(sheet, sheet.columns - 1, sheet.rows - 1))
     for measure, left in (("left_mm", min(box.width for box in ends)), ("top_mm", min(box.height for box in ends))):
         if left < PRINTED_MM:
-            blank = f"Printers leave the outer {EDGE_MM:g} mm of paper blank"
-            words = f"{blank}: only {max(0, left):.1f} mm of a label would be left."
+            words = _(
+                "Printers leave the outer %(edge)s mm of paper blank: only %(left)s mm of a label would be left.",
+                edge=_figure(f"{EDGE_MM:g}"),
+                left=_figure(f"{max(0, left):.1f}"),
+            )
             found.append(Fault(measure, words))
     return tuple(found)
+
+
+def _figure(text: str) -> str:
+    """Return a figure with the decimal sign of the language."""
+    return text.replace(".", get_decimal_symbol(locale()))
 
 
 def list_spots(sheet: LabelSheet, count: int, first: int = 1) -> tuple[Spot, ...]:

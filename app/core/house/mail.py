@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from app.core.calendar import week_start
 from app.core.errors import CoreError
+from app.language import _
 
 LONGEST_ADDRESS = 200
 # The letters of an unquoted local part (RFC 5321, 4.1.2), and a domain or a name of the garden's own network.
@@ -35,15 +36,17 @@ def read_mail_address(text: str) -> str:
     """
     local, at, domain = text.strip().rpartition("@")
     if not at or len(local) > LONGEST_LOCAL or not _LOCAL.fullmatch(local):
-        raise MailAddressError("This is no address for mail. Write it in full, such as ada@example.org.")
+        raise MailAddressError(_("This is no address for mail. Write it in full, such as ada@example.org."))
     try:
         host = read_mail_host(domain)
     except MailAddressError:
         raise MailAddressError(
-            "What follows the @ is no name on the internet. Write the address in full, such as ada@example.org."
+            _("What follows the @ is no name on the internet. Write the address in full, such as ada@example.org.")
         ) from None
     if len(local) + 1 + len(host) > LONGEST_ADDRESS:
-        raise MailAddressError(f"The address is longer than {LONGEST_ADDRESS} characters; none so long can be kept.")
+        raise MailAddressError(
+            _("The address is longer than %(most)s characters; none so long can be kept.", most=LONGEST_ADDRESS)
+        )
     return f"{local}@{host}"
 
 
@@ -58,7 +61,7 @@ def read_mail_host(text: str) -> str:
     except UnicodeError:
         host = ""
     if not _HOST.fullmatch(host):
-        raise MailAddressError("Write the name of the mail server alone, such as mail.example.org.")
+        raise MailAddressError(_("Write the name of the mail server alone, such as mail.example.org."))
     return host
 
 

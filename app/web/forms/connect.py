@@ -1,6 +1,7 @@
 """The garden's Wi-Fi, as phones join it."""
 
 from app.core.house.wifi import LONGEST_NAME_BYTES, LONGEST_PASSPHRASE, require_wifi_name, require_wifi_passphrase
+from app.language import N_
 from app.web.forms.fields import GardenForm, TextField
 
 
@@ -35,14 +36,18 @@ class WifiForm(GardenForm):
     """Say how phones join the garden's Wi-Fi."""
 
     wifi_name = WifiNameField(
-        "Name of the Wi-Fi",
+        N_("Name of the Wi-Fi"),
         longest=LONGEST_NAME_BYTES,
         may_be_empty=True,
-        description="As phones list it, with its capitals. Not a guest Wi-Fi: that keeps phones from this computer.",
+        description=N_(
+            "As phones list it, with its capitals. Not a guest Wi-Fi: that keeps phones from this computer."
+        ),
     )
     wifi_passphrase = WifiPassphraseField(
-        "Its passphrase",
+        N_("Its passphrase"),
         longest=LONGEST_PASSPHRASE + 1,
         may_be_empty=True,
-        description="It stands on the sheet for the door, so whoever comes in can join. Left empty for an open Wi-Fi.",
+        description=N_(
+            "It stands on the sheet for the door, so whoever comes in can join. Left empty for an open Wi-Fi."
+        ),
     )

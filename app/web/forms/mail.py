@@ -5,6 +5,7 @@ from typing import Any
 from app.core.house.mail import LONGEST_ADDRESS, read_mail_address, read_mail_host
 from app.core.limits import Bounds
 from app.core.words import MailSecurity
+from app.language import N_, _
 from app.network import is_loopback
 from app.services.letters import MailValues
 from app.web.forms.fields import ChoiceField, GardenForm, TextField, WholeNumberField
@@ -12,9 +13,9 @@ from app.web.forms.people import PassphraseField
 
 PORT = Bounds(1, 65535)
 SECURITIES = (
-    (MailSecurity.TLS.value, "TLS, mostly port 465"),
-    (MailSecurity.STARTTLS.value, "STARTTLS, mostly port 587"),
-    (MailSecurity.NONE.value, "none, on one’s own network"),
+    (MailSecurity.TLS.value, N_("TLS, mostly port 465")),
+    (MailSecurity.STARTTLS.value, N_("STARTTLS, mostly port 587")),
+    (MailSecurity.NONE.value, N_("none, on one’s own network")),
 )
 
 
@@ -42,21 +43,31 @@ class MailForm(GardenForm):
     """Set the mail server through which weekly letters go."""
 
     mail_host = MailHostField(
-        "Mail server", longest=LONGEST_ADDRESS, may_be_empty=True, description="Its name. Empty: no letters are sent."
+        N_("Mail server"),
+        longest=LONGEST_ADDRESS,
+        may_be_empty=True,
+        description=N_("Its name. Empty: no letters are sent."),
     )
-    mail_port = WholeNumberField("Port", PORT, may_be_empty=True)
+    mail_port = WholeNumberField(N_("Port"), PORT, may_be_empty=True)
     mail_security = ChoiceField(
-        "How the connection is protected", SECURITIES, kind=MailSecurity, may_be_empty=True, empty_words="not chosen"
+        N_("How the connection is protected"),
+        SECURITIES,
+        kind=MailSecurity,
+        may_be_empty=True,
+        empty_words=N_("not chosen"),
     )
     mail_user = TextField(
-        "Name to sign in with", longest=LONGEST_ADDRESS, may_be_empty=True, description="Empty: none is asked for."
+        N_("Name to sign in with"),
+        longest=LONGEST_ADDRESS,
+        may_be_empty=True,
+        description=N_("Empty: none is asked for."),
     )
     passphrase = PassphraseField(
-        "Passphrase of the mail account",
-        description="Never shown again. Empty: the one that is set stays, as long as server and name do.",
+        N_("Passphrase of the mail account"),
+        description=N_("Never shown again. Empty: the one that is set stays, as long as server and name do."),
     )
     mail_from = MailAddressField(
-        "Sender’s address", may_be_empty=True, description="Where answers go, such as seedlings@example.org."
+        N_("Sender’s address"), may_be_empty=True, description=N_("Where answers go, such as seedlings@example.org.")
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
@@ -73,17 +84,17 @@ class MailForm(GardenForm):
         """
         if self.mail_host.data is None:
             return True
-        wanted = ((self.mail_port, "Enter the port."), (self.mail_security, "Choose how it is protected."))
-        for field, words in (*wanted, (self.mail_from, "Enter the address that letters come from.")):
+        wanted = ((self.mail_port, _("Enter the port.")), (self.mail_security, _("Choose how it is protected.")))
+        for field, words in (*wanted, (self.mail_from, _("Enter the address that letters come from."))):
             if field.data is None:
                 field.errors = [words]
         if self.mail_user.data and not self.passphrase.data and not has_passphrase:
-            self.passphrase.errors = ["Enter the passphrase: server or name are new."]
+            self.passphrase.errors = [_("Enter the passphrase: server or name are new.")]
         if self.passphrase.data and not self.mail_user.data:
-            self.mail_user.errors = ["Enter the name that this passphrase belongs to."]
+            self.mail_user.errors = [_("Enter the name that this passphrase belongs to.")]
         is_open = self.mail_security.data is MailSecurity.NONE
         if is_open and self.mail_user.data and not is_loopback(self.mail_host.data):
-            self.mail_security.errors = ["A passphrase is not sent over an open connection. Choose TLS or STARTTLS."]
+            self.mail_security.errors = [_("A passphrase is not sent over an open connection. Choose TLS or STARTTLS.")]
         return not self.errors
 
     def values(self) -> MailValues:
@@ -104,11 +115,11 @@ class OwnAddressForm(GardenForm):
     """Say where one's own weekly letter goes."""
 
     email = MailAddressField(
-        "Your address for mail", may_be_empty=True, description="Empty: you get no letter. Nobody else sees it."
+        N_("Your address for mail"), may_be_empty=True, description=N_("Empty: you get no letter. Nobody else sees it.")
     )
 
 
 class TestLetterForm(GardenForm):
     """Say where a test letter goes."""
 
-    to = MailAddressField("Address for a test letter")
+    to = MailAddressField(N_("Address for a test letter"))

@@ -13,11 +13,14 @@
   const AGAIN_MS = 15000;     // how often what waits is sent again
   const DRAFT_MS = 12 * 60 * 60 * 1000;  // how long what was typed and not sent is kept
   const OPEN = "waits", SIGN_IN = "sign in", OTHER = "other", LOOK = "look";
+  // In other languages than English the page brings the words along, by what they are in English.
+  const WORDS = JSON.parse(document.currentScript.dataset.words || "{}");
+  const say = (words, values = {}) => (WORDS[words] || words).replace(/%\((\w+)\)s/g, (_, name) => values[name]);
   const WHY = {
-    [OPEN]: "waits for the network",
-    [SIGN_IN]: "waits until you sign in again",
-    [OTHER]: "waits until whoever typed it is signed in here again",
-    [LOOK]: "was not taken: look at it",
+    [OPEN]: say("waits for the network"),
+    [SIGN_IN]: say("waits until you sign in again"),
+    [OTHER]: say("waits until whoever typed it is signed in here again"),
+    [LOOK]: say("was not taken: look at it"),
   };
 
   let store = null;
@@ -92,31 +95,33 @@
     box.setAttribute("role", "status");
     if (rows.length) {
       const sends = rows.filter((one) => one.state !== LOOK).length;
-      if (!sends) box.append(make("h2", "Not taken, and kept here"));
-      else box.append(make("h2", sends === 1 ? "1 entry is waiting to be sent" : `${sends} entries are waiting to be sent`));
+      if (!sends) box.append(make("h2", say("Not taken, and kept here")));
+      else box.append(make("h2", sends === 1
+        ? say("1 entry is waiting to be sent")
+        : say("%(number)s entries are waiting to be sent", { number: sends })));
       box.append(make("p", sends
-        ? "Not saved yet. It is kept on this device, and sent by itself once the network is there and a page of the garden is open."
-        : "Not saved. Look at it, put it right, and save it."));
+        ? say("Not saved yet. It is kept on this device, and sent by itself once the network is there and a page of the garden is open.")
+        : say("Not saved. Look at it, put it right, and save it.")));
       const list = make("ul");
       for (const one of rows) {
         const line = make("li");
         const words = make("span", one.label);
-        words.append(make("span", `${one.typed}, ${busy.has(one.key) ? "is being sent" : WHY[one.state] || WHY[OPEN]}`, "sub"));
+        words.append(make("span", `${one.typed}, ${busy.has(one.key) ? say("is being sent") : WHY[one.state] || WHY[OPEN]}`, "sub"));
         line.append(words);
         if (one.state === SIGN_IN) {
-          const link = make("a", "Sign in", "button plain");
+          const link = make("a", say("Sign in"), "button plain");
           link.href = `/sign-in?next=${encodeURIComponent(location.pathname + location.search)}`;
           line.append(link);
         } else if (one.state === LOOK) {
-          const link = button("Look at it", () => send(one.key, true));
-          line.append(link, button("Throw it away", () => { forget(one.key); show(); }));
+          const link = button(say("Look at it"), () => send(one.key, true));
+          line.append(link, button(say("Throw it away"), () => { forget(one.key); show(); }));
         }
         list.append(line);
       }
       box.append(list);
-      if (sends) box.append(button("Send now", () => sendAll()));
+      if (sends) box.append(button(say("Send now"), () => sendAll()));
     } else {
-      box.append(make("p", `Sent and saved: ${sentNow.join("; ")}.`));
+      box.append(make("p", say("Sent and saved: %(entries)s.", { entries: sentNow.join("; ") })));
     }
     if (!old) main.prepend(box);
     else if (old.textContent !== box.textContent) old.replaceWith(box);  // else a tap on its way would miss
@@ -256,8 +261,8 @@
     const before = valuesOf(form).toString();
     fill(form, new URLSearchParams(draft.body));
     if (valuesOf(form).toString() === before) return;
-    const words = make("p", "What you typed here before stands in the form again; it is not saved yet. ", "hint");
-    words.append(button("Begin anew", () => { forgetDraft(draft.action); location.reload(); }));
+    const words = make("p", `${say("What you typed here before stands in the form again; it is not saved yet.")} `, "hint");
+    words.append(button(say("Begin anew"), () => { forgetDraft(draft.action); location.reload(); }));
     form.prepend(words);
   }
 
@@ -266,14 +271,14 @@
     if (event.defaultPrevented || !form.matches("form[data-waits]")) return;
     const action = addressOf(form), body = valuesOf(form), key = body.get("key");
     const time = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-    const entry = { key, action, body: body.toString(), label: form.dataset.waits, typed: `typed at ${time}`, state: OPEN };
+    const entry = { key, action, body: body.toString(), label: form.dataset.waits, typed: say("typed at %(time)s", { time }), state: OPEN };
     if (form.dataset.replaces) entry.replaces = form.dataset.replaces;
     if (busy.has(key)) return event.preventDefault();
     if (!key || !keep(entry)) return;  // it cannot be kept: the browser sends it
     event.preventDefault();
     quiet.add(key);
     const save = form.querySelector("button[type=submit]"), words = save.textContent;
-    save.textContent = "Sending …";
+    save.textContent = say("Sending …");
     form.inert = true;
     const tell = () => {
       if (!quiet.delete(key)) return;

@@ -6,6 +6,7 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _
 from app.services import accounts
 from app.services.accounts import NameTakenError, TooManyTriesError, WrongError
 from app.services.leaving import own_data
@@ -52,9 +53,9 @@ def name() -> ResponseReturnValue:
         try:
             accounts.rename(db.session, account.id, form.name.data)
         except NameTakenError:
-            form.name.errors = ["Somebody has this name already. Take another."]
+            form.name.errors = [_("Somebody has this name already. Take another.")]
         else:
-            return save(url_for("account.index"), f"You sign in as {form.name.data} from now on")
+            return save(url_for("account.index"), _("You sign in as %(name)s from now on", name=form.name.data))
     return render_template("people/own_name.html", form=form)
 
 
@@ -66,7 +67,9 @@ def email() -> ResponseReturnValue:
     form = OwnAddressForm(obj=account)
     if form.validate_on_submit():
         account.email = form.email.data
-        return save(url_for("account.index"), "Weekly letter: saved" if account.email else "You get no weekly letter")
+        return save(
+            url_for("account.index"), _("Weekly letter: saved") if account.email else _("You get no weekly letter")
+        )
     return render_template("people/own_email.html", form=form)
 
 
@@ -90,14 +93,14 @@ def passphrase() -> ResponseReturnValue:
             form.passphrase.errors = [str(error)]
         except WrongError:
             note(Noted.WRONG)
-            form.old_passphrase.errors, status = ["This is not your present passphrase."], 403
+            form.old_passphrase.errors, status = [_("This is not your present passphrase.")], 403
         except TooManyTriesError:
             note(Noted.TOO_MANY)
-            form.old_passphrase.errors, status = [WAIT], 429
+            form.old_passphrase.errors, status = [_(WAIT)], 429
         except BusyError:
-            form.passphrase.errors, status = [BUSY], 503
+            form.passphrase.errors, status = [_(BUSY)], 503
         else:
-            return save(url_for("account.index"), "Passphrase changed; you are signed out on every other device")
+            return save(url_for("account.index"), _("Passphrase changed; you are signed out on every other device"))
         db.session.rollback()
     return render_template("people/own_passphrase.html", form=form), status
 
@@ -114,14 +117,14 @@ def pin() -> ResponseReturnValue:
             form.pin.errors = [str(error)]
         except WrongError:
             note(Noted.WRONG)
-            form.old_passphrase.errors, status = ["This is not your passphrase."], 403
+            form.old_passphrase.errors, status = [_("This is not your passphrase.")], 403
         except TooManyTriesError:
             note(Noted.TOO_MANY)
-            form.old_passphrase.errors, status = [WAIT], 429
+            form.old_passphrase.errors, status = [_(WAIT)], 429
         except BusyError:
-            form.pin.errors, status = [BUSY], 503
+            form.pin.errors, status = [_(BUSY)], 503
         else:
-            return save(url_for("account.index"), "PIN saved; it holds at the bench tablet alone")
+            return save(url_for("account.index"), _("PIN saved; it holds at the bench tablet alone"))
         db.session.rollback()
     return render_template("people/own_pin.html", form=form), status
 
@@ -131,10 +134,10 @@ def pin() -> ResponseReturnValue:
 def clear_pin() -> ResponseReturnValue:
     """Ask before one's own PIN is removed, and remove it."""
     if request.method != "POST":
-        what = "You log no more at the bench tablet by yourself, until you set another PIN. Everything logged stays."
-        return ask_first("Remove your PIN?", what, "Remove the PIN", url_for("account.index"))
+        what = _("You log no more at the bench tablet by yourself, until you set another PIN. Everything logged stays.")
+        return ask_first(_("Remove your PIN?"), what, _("Remove the PIN"), url_for("account.index"))
     accounts.clear_pin(db.session, me().account_id)
-    return save(url_for("account.index"), "You have no PIN any more")
+    return save(url_for("account.index"), _("You have no PIN any more"))
 
 
 @bp.post("/devices/end")
@@ -145,7 +148,7 @@ def end_device() -> ResponseReturnValue:
     if token not in {device.token for device in list_sign_ins(db.session, me().account_id)}:
         abort(404)
     end_sign_in(db.session, token)
-    return save(url_for("account.index"), "That device is signed out")
+    return save(url_for("account.index"), _("That device is signed out"))
 
 
 @bp.post("/sign-out-everywhere")
@@ -154,7 +157,7 @@ def sign_out_everywhere() -> ResponseReturnValue:
     """Sign out on every device, this one too."""
     end_sign_ins(db.session, me().account_id)
     db.session.commit()
-    return to_sign_in("You are signed out on every device")
+    return to_sign_in(_("You are signed out on every device"))
 
 
 @bp.get("/export.json")

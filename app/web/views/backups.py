@@ -8,6 +8,7 @@ from flask import send_file as send_whole_file
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _
 from app.services import backups as service
 from app.services.backups import BackupError, DatabaseError, get_overview, words_of
 from app.sheets.backup_words import age_words, checked_counts_words, checked_words, late_words, moment_words, size_words
@@ -38,7 +39,7 @@ def index() -> ResponseReturnValue:
         return [
             (
                 moment_words(kept.at),
-                age_words(now - kept.at) if kept.at <= now else "of the future: a clock was wrong",
+                age_words(now - kept.at) if kept.at <= now else _("of the future: a clock was wrong"),
                 size_words(kept.size_bytes),
                 kept.path.name,
             )
@@ -68,7 +69,7 @@ def settings() -> ResponseReturnValue:
     form = BackupForm(obj=find_house(db.session))
     if form.validate_on_submit() and form.check_folder(current_backup_folder()):
         service.change_settings(db.session, form.values())
-        return save(url_for("backups.index"), "How backups are kept is saved")
+        return save(url_for("backups.index"), _("How backups are kept is saved"))
     return render_template("backups/settings.html", form=form)
 
 
@@ -79,11 +80,11 @@ def make() -> ResponseReturnValue:
     url = current_settings().database_url
     look = service.look_after_backups(url, current_backup_folder(), time.time(), at_once=True)
     if look is None:
-        flash("A backup is being made right now")
+        flash(_("A backup is being made right now"))
     elif look.made is not None and look.facts is not None:
-        flash(f"Backup made. Checked: {checked_words(look.facts)}")
+        flash(_("Backup made. Checked: %(checked)s", checked=checked_words(look.facts)))
     elif look.fault is None:
-        flash("There is nothing to back up yet")
+        flash(_("There is nothing to back up yet"))
     return redirect(url_for("backups.index"))  # which says what went wrong, if anything
 
 

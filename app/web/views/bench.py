@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.core.limits import TRAY_NUMBER
 from app.core.words import Role
 from app.extensions import db
+from app.language import _
 from app.services import accounts
 from app.services.accounts import NoPinError, TooManyTriesError, WrongError
 from app.services.passphrases import BusyError
@@ -81,7 +82,7 @@ def person(account_id: int) -> ResponseReturnValue:
             note(Noted.TOO_MANY)
             form.pin.errors, status = [LOCKED], 429
         except BusyError:
-            form.pin.errors, status = [BUSY], 503
+            form.pin.errors, status = [_(BUSY)], 503
         else:
             db.session.commit()
             note(Noted.BY_PIN)
@@ -133,7 +134,7 @@ def end() -> ResponseReturnValue:
             note(Noted.TOO_MANY)
             form.passphrase.errors, status = [LOCKED], 429
         except BusyError:
-            form.passphrase.errors, status = [BUSY], 503
+            form.passphrase.errors, status = [_(BUSY)], 503
         else:
             if account.role is Role.COORDINATOR:
                 end_sign_in(db.session, token)

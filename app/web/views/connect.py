@@ -9,6 +9,7 @@ from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import _
 from app.network import is_known_here_alone, is_loopback, working_addresses
 from app.sheets.backup_words import moment_words
 from app.sheets.door import Code, DoorSheet, Wifi, make_code, make_wifi
@@ -119,11 +120,11 @@ def wifi() -> ResponseReturnValue:
     form = WifiForm(obj=find_house(db.session))
     if form.validate_on_submit():
         if form.wifi_passphrase.data and not form.wifi_name.data:
-            form.wifi_name.errors = ["Enter the name of the Wi-Fi that has this passphrase."]
+            form.wifi_name.errors = [_("Enter the name of the Wi-Fi that has this passphrase.")]
         else:
             house = get_house(db.session)
             house.wifi_name, house.wifi_passphrase = form.wifi_name.data, form.wifi_passphrase.data
-            return save(url_for("connect.index"), "Wi-Fi saved" if form.wifi_name.data else "Wi-Fi taken out")
+            return save(url_for("connect.index"), _("Wi-Fi saved") if form.wifi_name.data else _("Wi-Fi taken out"))
     return render_template("connect/wifi.html", form=form)
 
 

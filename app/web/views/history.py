@@ -7,7 +7,8 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
-from app.sheets.history_words import Entry, make_entry, references
+from app.language import _
+from app.sheets.history_words import NOTHING, Entry, make_entry, references
 from app.storage.history import NOUNS
 from app.storage.models import Account, Container, Crop, Grower, SeedLot, Shelf, Sowing
 from app.storage.queries.history import (
@@ -77,7 +78,7 @@ def index() -> ResponseReturnValue:
         people=list_who_changed(db.session),
         about=entries[0].subject if entries and chosen.subject_id is not None else "",
     )
-    return render_template("people/history.html", page=page)
+    return render_template("people/history.html", page=page, nothing=_(NOTHING))
 
 
 def address_of(entry: Entry) -> str | None:

@@ -5,8 +5,10 @@ from flask.typing import ResponseReturnValue
 
 from app.core.words import MailSecurity
 from app.extensions import db
+from app.language import N_, _
 from app.services.letters import change_mail, send_test
 from app.services.mail import CERTIFICATE, Letter, server_of
+from app.sheets.stored_words import say_again
 from app.storage.engine import reading
 from app.storage.models import House
 from app.storage.queries.house import find_house
@@ -20,9 +22,9 @@ bp = Blueprint("mail", __name__, url_prefix="/setup/mail")
 
 ROWS = 200
 PROTECTED = {
-    MailSecurity.TLS: "TLS from the start",
+    MailSecurity.TLS: N_("TLS from the start"),
     MailSecurity.STARTTLS: "STARTTLS",
-    MailSecurity.NONE: "nothing protects the connection",
+    MailSecurity.NONE: N_("nothing protects the connection"),
 }
 
 
@@ -44,7 +46,7 @@ def server() -> ResponseReturnValue:
         if form.check(has_passphrase=is_same and house.mail_passphrase is not None):
             values = form.values()
             change_mail(db.session, values)
-            return save(url_for("mail.index"), "Mail server saved" if values.host else "Mail server taken out")
+            return save(url_for("mail.index"), _("Mail server saved") if values.host else _("Mail server taken out"))
     return render_template("mail/server.html", form=form, has_passphrase=house.mail_passphrase is not None)
 
 
@@ -60,17 +62,20 @@ def test() -> ResponseReturnValue:
         chosen = server_of(house, current_settings().instance)
         db.session.rollback()
     if chosen is None:
-        flash("No mail server is set, so no letter was sent")
+        flash(_("No mail server is set, so no letter was sent"))
         return redirect(url_for("mail.index"))
     name = garden.name if garden else "Traymates"
     letter = Letter(
         to=form.to.data,
-        subject=f"Test letter of {name}",
-        text=f"This is a test. Weekly letters of {name} will come from this address.\n",
+        subject=_("Test letter of %(garden)s", garden=name),
+        text=_("This is a test. Weekly letters of %(garden)s will come from this address.", garden=name) + "\n",
         sender_name=name,
     )
     fault = send_test(chosen, letter)
-    flash(f"No test letter was sent. {fault}." if fault else f"The mail server has taken a test letter to {letter.to}")
+    if fault:
+        flash(_("No test letter was sent. %(fault)s.", fault=say_again(fault)))
+    else:
+        flash(_("The mail server has taken a test letter to %(address)s", address=letter.to))
     return redirect(url_for("mail.index"))
 
 
@@ -80,7 +85,7 @@ def page(house: House, form: TestLetterForm) -> str:
         "mail/index.html",
         house=house,
         is_set=house.mail_host is not None,
-        protected=PROTECTED.get(house.mail_security) if house.mail_security else "",
+        protected=_(PROTECTED[house.mail_security]) if house.mail_security else "",
         certificate=(current_settings().instance / CERTIFICATE).is_file(),
         form=form,
         wanted=count_recipients(db.session),

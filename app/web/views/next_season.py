@@ -21,6 +21,7 @@ from app.services.season_end import (
     find_ending,
     passing_folder,
 )
+from app.sheets.stored_words import say_again
 from app.storage.engine import reading
 from app.web.access import Who, open_to
 from app.web.backup_notice import current_backup_folder
@@ -78,7 +79,7 @@ def folder() -> ResponseReturnValue:
             dump_folder(db.session, room / "garden")
             packed = zipped(room / "garden", f"garden-{season}")
     except (FolderError, OSError) as error:
-        return render_template("next_season/no_folder.html", reason=str(error).rstrip(".")), 500
+        return render_template("next_season/no_folder.html", reason=say_again(str(error).rstrip("."))), 500
     response = send_file(packed, "application/zip", f"garden-{season}.zip")
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.words import Role
 from app.extensions import db
+from app.language import N_, _
 from app.network import LOCAL_SUFFIXES, is_private
 from app.services import accounts
 from app.services.accounts import LastCoordinatorError, NameTakenError, NewSlip
@@ -42,8 +43,8 @@ from app.web.views.sheets import current_units
 
 bp = Blueprint("people", __name__, url_prefix="/people")
 
-TAKEN = "Somebody has this name already."
-LAST = "Nobody else may do everything here. Make somebody else a coordinator first."
+TAKEN = N_("Somebody has this name already.")
+LAST = N_("Nobody else may do everything here. Make somebody else a coordinator first.")
 MOST_SLIPS = 500
 
 
@@ -94,9 +95,11 @@ def new() -> ResponseReturnValue:
         try:
             account = accounts.invite(db.session, form.name.data, form.role.data, form.grower_id.data)
         except NameTakenError:
-            form.name.errors = [f"{TAKEN} Add the plot or a second name."]
+            form.name.errors = [_("Somebody has this name already. Add the plot or a second name.")]
         else:
-            return save(url_for("people.slips", who=account.id), f"{account.name} added; now make the slip")
+            return save(
+                url_for("people.slips", who=account.id), _("%(name)s added; now make the slip", name=account.name)
+            )
     return render_template("people/new.html", form=form)
 
 
@@ -105,9 +108,15 @@ def new() -> ResponseReturnValue:
 def invite_growers() -> ResponseReturnValue:
     """Add an account for each grower without one, and go on to their slips."""
     added, taken = accounts.invite_growers(db.session)
-    said = f"{count_words(len(added), 'grower', 'growers')} added; now make the slips" if added else "Nobody was added"
+    said = _("Nobody was added")
+    if added:
+        said = _("%(growers)s added; now make the slips", growers=count_words(len(added), "grower", "growers"))
     if taken:
-        said += f". Not {list_words(taken)}: an account has this name already, so say which grower it is of"
+        said = _(
+            "%(done)s. Not %(names)s: an account has this name already, so say which grower it is of",
+            done=said,
+            names=list_words(taken),
+        )
     return save(url_for("people.slips") if added else url_for("people.index"), said)
 
 
@@ -125,12 +134,14 @@ def edit(account_id: int) -> ResponseReturnValue:
             )
         except NameTakenError:
             db.session.rollback()
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         except LastCoordinatorError:
             db.session.rollback()
-            form.role.errors = [LAST]
+            form.role.errors = [_(LAST)]
         else:
-            return save(url_for("people.index", _anchor=f"account-{account_id}"), f"{form.name.data} saved")
+            return save(
+                url_for("people.index", _anchor=f"account-{account_id}"), _("%(name)s saved", name=form.name.data)
+            )
     return render_template(
         "people/edit.html",
         form=form,
@@ -145,7 +156,10 @@ def sign_out(account_id: int) -> ResponseReturnValue:
     """Sign somebody out on every device."""
     name = get_account(db.session, account_id).name
     devices = count_words(end_sign_ins(db.session, account_id), "device", "devices")
-    return save(url_for("people.edit", account_id=account_id), f"{name} is signed out on {devices}")
+    return save(
+        url_for("people.edit", account_id=account_id),
+        _("%(name)s is signed out on %(devices)s", name=name, devices=devices),
+    )
 
 
 @bp.route("/<int:account_id>/no-pin", methods=["GET", "POST"])
@@ -154,11 +168,14 @@ def clear_pin(account_id: int) -> ResponseReturnValue:
     """Ask before the PIN of somebody who forgot it is removed, and remove it; they choose another by themselves."""
     name = get_account(db.session, account_id).name
     if request.method != "POST":
-        what = f"{name} logs no more at the bench tablet, until they set another one. Nobody can tell them the old one."
+        what = _(
+            "%(name)s logs no more at the bench tablet, until they set another one. Nobody can tell them the old one.",
+            name=name,
+        )
         back = url_for("people.edit", account_id=account_id)
-        return ask_first(f"Remove the PIN of {name}?", what, "Remove the PIN", back)
+        return ask_first(_("Remove the PIN of %(name)s?", name=name), what, _("Remove the PIN"), back)
     accounts.clear_pin(db.session, account_id)
-    done = f"{name} has no PIN any more, and can choose a new one under My account"
+    done = _("%(name)s has no PIN any more, and can choose a new one under My account", name=name)
     return save(url_for("people.edit", account_id=account_id), done)
 
 
@@ -172,9 +189,9 @@ def slips() -> ResponseReturnValue:
     wrong = ""
     if request.method == "POST":
         if not chosen:
-            wrong = "Choose who gets a slip."
+            wrong = _("Choose who gets a slip.")
         elif address is None:
-            wrong = "There is no address yet that a slip could hold."
+            wrong = _("There is no address yet that a slip could hold.")
         else:
             return hand_out(chosen, address, as_pdf=request.form.get("as") == "pdf")
     elif "who" not in request.args:
@@ -201,11 +218,11 @@ def erase_person(account_id: int) -> ResponseReturnValue:
         try:
             name = erase(db.session, account_id, chosen)
         except LastCoordinatorError:
-            wrong = LAST
+            wrong = _(LAST)
         except InUseError:
-            form.with_grower.errors = ["There are sowings of this grower. Remove those first, or keep the grower."]
+            form.with_grower.errors = [_("There are sowings of this grower. Remove those first, or keep the grower.")]
         else:
-            return save(url_for("sign_in.index" if is_self else "people.index"), f"{name} is erased")
+            return save(url_for("sign_in.index" if is_self else "people.index"), _("%(name)s is erased", name=name))
         db.session.rollback()
         leaving = find_leaving(db.session, account_id)
     return render_template("people/erase.html", form=form, leaving=leaving, changed=changed, wrong=wrong), (
@@ -220,9 +237,9 @@ def visitors() -> ResponseReturnValue:
     form = VisitorsForm(obj=find_house(db.session))
     if form.validate_on_submit():
         get_house(db.session).open_to_visitors = bool(form.open_to_visitors.data)
-        opened = "Visitors may look at the shelf ledger and the weekly sheet"
+        opened = _("Visitors may look at the shelf ledger and the weekly sheet")
         return save(
-            url_for("people.index"), opened if form.open_to_visitors.data else "Only who signs in sees anything"
+            url_for("people.index"), opened if form.open_to_visitors.data else _("Only who signs in sees anything")
         )
     return render_template("people/visitors.html", form=form)
 
@@ -232,7 +249,7 @@ def visitors() -> ResponseReturnValue:
 def end_bench() -> ResponseReturnValue:
     """Make a bench tablet a plain device again, from elsewhere."""
     end_tablet(db.session, request.form.get("tablet", ""))
-    return save(url_for("people.index"), "It is not a bench tablet any more")
+    return save(url_for("people.index"), _("It is not a bench tablet any more"))
 
 
 def read_chosen(rows: Iterable[AccountRow]) -> list[int]:

@@ -5,6 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.words import SlipKind
 from app.extensions import db
+from app.language import N_, _
 from app.services import accounts
 from app.services.accounts import NameTakenError, SlipError, TooManyTriesError, WrongError
 from app.services.garden import get_facts
@@ -20,12 +21,13 @@ from app.web.request_log import Noted, note
 bp = Blueprint("sign_in", __name__)
 
 KEPT, KEPT_PATH = "kept:", "kept_path"  # a form that waits on the page where its person signs in
-BUSY = "Many people are signing in at this moment. Wait a few seconds, and try again."
-WAIT = "There were too many wrong tries. Wait a quarter of an hour, then try again."
+BUSY = N_("Many people are signing in at this moment. Wait a few seconds, and try again.")
+WAIT = N_("There were too many wrong tries. Wait a quarter of an hour, then try again.")
 # What a browser says of itself, as its list of devices names it; the first that is found counts.
+DEVICE = N_("Device")
 DEVICES = (
-    ("iPad", "iPad"), ("iPhone", "iPhone"), ("Android", "Android device"), ("Windows", "Windows computer"),
-    ("Macintosh", "Mac"), ("CrOS", "Chromebook"), ("Linux", "Linux computer"),
+    ("iPad", "iPad"), ("iPhone", "iPhone"), ("Android", N_("Android device")), ("Windows", N_("Windows computer")),
+    ("Macintosh", "Mac"), ("CrOS", "Chromebook"), ("Linux", N_("Linux computer")),
 )  # fmt: skip
 
 
@@ -46,14 +48,14 @@ def index() -> ResponseReturnValue:
         except WrongError:
             db.session.rollback()
             note(Noted.WRONG)
-            form.passphrase.errors = ["Name or passphrase are not right. Capitals in the name do not matter."]
+            form.passphrase.errors = [_("Name or passphrase are not right. Capitals in the name do not matter.")]
             status = 403
         except TooManyTriesError:
             note(Noted.TOO_MANY)
-            form.passphrase.errors = [WAIT]
+            form.passphrase.errors = [_(WAIT)]
             status = 429
         except BusyError:
-            form.passphrase.errors = [BUSY]
+            form.passphrase.errors = [_(BUSY)]
             status = 503
         else:
             note(Noted.SIGNED_IN)
@@ -83,7 +85,7 @@ def sign_out() -> ResponseReturnValue:
         end_sign_in(db.session, person.token)
         db.session.commit()
         note(Noted.SIGNED_OUT)
-    return to_sign_in("You are signed out on this device")
+    return to_sign_in(_("You are signed out on this device"))
 
 
 def to_sign_in(words: str) -> ResponseReturnValue:
@@ -120,9 +122,9 @@ def slip(token: str) -> ResponseReturnValue:
         except WeakPassphraseError as error:
             form.passphrase.errors = [str(error)]
         except NameTakenError:
-            form.name.errors = ["Somebody has this name already. Take another."]
+            form.name.errors = [_("Somebody has this name already. Take another.")]
         except BusyError:
-            form.passphrase.errors, status = [BUSY], 503
+            form.passphrase.errors, status = [_(BUSY)], 503
         except SlipError:
             db.session.rollback()
             return render_template("people/slip_gone.html"), 410
@@ -141,9 +143,9 @@ def show_with_form(_error: SignedOutError) -> ResponseReturnValue:
 
 
 def device_words() -> str:
-    """Return what kind of device sends the request, as far as it says."""
+    """Return what kind of device sends the request, as far as it says; in English, as it is kept."""
     agent = request.headers.get("User-Agent", "")
-    return next((words for mark, words in DEVICES if mark in agent), "Device")
+    return next((words for mark, words in DEVICES if mark in agent), DEVICE)
 
 
 def _come_in(account: Account, *, own_device: bool, following: str | None) -> ResponseReturnValue:
@@ -158,9 +160,9 @@ def _come_in(account: Account, *, own_device: bool, following: str | None) -> Re
     path = safe_next(dict(kept).get(KEPT_PATH))
     if path is not None and len(kept) > 1:
         fields = [(field.removeprefix(KEPT), value) for field, value in kept if field.startswith(KEPT)]
-        reason = f"You are signed in as {name}. Your form was not saved yet."
-        return kept_form_page("Your form is still here", reason, 200, fields=fields, path=path)
-    flash(f"Signed in as {name}")
+        reason = _("You are signed in as %(name)s. Your form was not saved yet.", name=name)
+        return kept_form_page(_("Your form is still here"), reason, 200, fields=fields, path=path)
+    flash(_("Signed in as %(name)s", name=name))
     return redirect(following or url_for("week.index"))
 
 
