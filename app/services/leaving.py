@@ -106,7 +106,7 @@ def erase(session: "Session", account_id: int, with_grower: WithGrower) -> str:
     account = get_account(session, account_id)
     require_other_coordinator(session, account)
     leave_actor(session, account_id)
-    name, grower_id, neutral = account.name, account.grower_id, GONE
+    name, grower_id, neutral = account.name, account.grower_id, str(GONE)
     names = {name, *_former_names(session, "account", account_id)}
     session.delete(account)
     session.flush()

@@ -2,9 +2,9 @@
 
 from datetime import datetime
 
-from app.language import _, nouns
+from app.language import N_, _, nouns
 from app.services.backups import BackupFacts
-from app.sheets.words import away_words, count_words, day_year, number_words
+from app.sheets.words import away_words, count_words, day_year, decimal_sign, number_words
 
 KILOBYTE, MEGABYTE, GIGABYTE = 1_000, 1_000_000, 1_000_000_000
 MINUTE_S, HOUR_S, DAY_S = 60, 3_600, 86_400
@@ -26,11 +26,11 @@ def moment_ago(at: float, now: float) -> str:
 
 def size_words(size_bytes: int) -> str:
     """Return the size of a file, as `740 kB` or `1.2 MB`. [B]"""
-    for unit, name in ((GIGABYTE, "GB"), (MEGABYTE, "MB")):
+    for unit, words in ((GIGABYTE, N_("%(size)s GB")), (MEGABYTE, N_("%(size)s MB"))):
         if size_bytes >= unit:
             size = size_bytes / unit
-            return f"{size:.0f} {name}" if size >= ROUND_FROM else f"{number_words(round(size, 1))} {name}"
-    return f"{max(1, round(size_bytes / KILOBYTE))} kB"
+            return _(words, size=f"{size:.0f}" if size >= ROUND_FROM else f"{size:.1f}".replace(".", decimal_sign()))
+    return _("%(size)s kB", size=max(1, round(size_bytes / KILOBYTE)))
 
 
 def age_words(age_s: float) -> str:

@@ -84,10 +84,10 @@ COLUMNS_OF = {
 }
 # Columns whose own name says what they are, `_` and units left out, and what statements over many rows tell of.
 PLAIN = (
-    N_("address"), N_("autumn risk"), N_("backup"), N_("botanical"), N_("cell volume"),
-    N_("cells per tray"), N_("columns"), N_("confidence"), N_("counted from"), N_("cut"), N_("date"), N_("day"),
-    N_("days to emerge"), N_("days to maturity"), N_("depth"), N_("done on"), N_("elevation"), N_("email"), N_("entries of the log"), N_("fan"),
-    N_("frost law"), N_("frost source"), N_("germination"), N_("germination kind"), N_("hand out day"),
+    N_("address"), N_("autumn risk"), N_("backup"), N_("botanical"), N_("cell volume"), N_("cells per tray"),
+    N_("columns"), N_("confidence"), N_("counted from"), N_("cut"), N_("date"), N_("day"), N_("days to emerge"),
+    N_("days to maturity"), N_("depth"), N_("done on"), N_("elevation"), N_("email"), N_("entries of the log"),
+    N_("fan"), N_("frost law"), N_("frost source"), N_("germination"), N_("germination kind"), N_("hand out day"),
     N_("hardening days"), N_("hardiness"), N_("harvest days"), N_("heat"), N_("heat method"), N_("holds demo"),
     N_("hours per day"), N_("label height"), N_("label width"), N_("language"), N_("latitude"), N_("left"),
     N_("levels"), N_("light to germinate"), N_("longitude"), N_("mail from"), N_("mail host"), N_("mail passphrase"),
@@ -95,9 +95,9 @@ PLAIN = (
     N_("pan depth"), N_("paper"), N_("passphrase"), N_("pitch across"), N_("pitch down"), N_("place"),
     N_("plants per cell"), N_("plot"), N_("positions"), N_("priority"), N_("role"), N_("rounds"), N_("rows"),
     N_("scale"), N_("season"), N_("second folder"), N_("seed storage years"), N_("seeds per cell"),
-    N_("seeds per gram"), N_("side"), N_("source"), N_("sowings"), N_("sow depth"), N_("sowing day"), N_("spare"), N_("steps hidden"),
-    N_("survival"), N_("top"), N_("transplanting"), N_("tray"), N_("tray length"), N_("tray width"), N_("trays"),
-    N_("turned"), N_("units"), N_("variety"), N_("watts"), N_("width"), N_("year"),
+    N_("seeds per gram"), N_("side"), N_("source"), N_("sowings"), N_("sow depth"), N_("sowing day"), N_("spare"),
+    N_("steps hidden"), N_("survival"), N_("top"), N_("transplanting"), N_("tray"), N_("tray length"), N_("tray width"),
+    N_("trays"), N_("turned"), N_("units"), N_("variety"), N_("watts"), N_("width"), N_("year"),
 )  # fmt: skip
 # What was done. "Accepted" and the like of levellings are sentences of their own.
 ACTIONS = (

@@ -22,6 +22,7 @@ from app.web import (
     static_files,
     topics,
     trails,
+    waiting_words,
 )
 from app.web.views import BLUEPRINTS
 
@@ -45,6 +46,7 @@ def init_app(app: Flask) -> None:
         static_files,
         topics,
         trails,
+        waiting_words,
         errors,
         hosts,
     ):

@@ -145,7 +145,7 @@ def show_with_form(_error: SignedOutError) -> ResponseReturnValue:
 def device_words() -> str:
     """Return what kind of device sends the request, as far as it says; in English, as it is kept."""
     agent = request.headers.get("User-Agent", "")
-    return next((words for mark, words in DEVICES if mark in agent), DEVICE)
+    return str(next((words for mark, words in DEVICES if mark in agent), DEVICE))
 
 
 def _come_in(account: Account, *, own_device: bool, following: str | None) -> ResponseReturnValue:
