@@ -55,7 +55,7 @@ COLUMNS = {
     "ppfd": N_("light of the lamps (µmol/m² s)"),
     "emergence_row": N_("emergence figures"),
     "wishes_close": N_("wishes close"),
-    "chance_percent": N_("chance (%)"),
+    "chance_percent": N_("chance (%%)"),
     "month_day": N_("date"),
     "name": N_("name"),
     "is_demo": N_("of the demo garden"),
