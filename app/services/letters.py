@@ -13,8 +13,8 @@ from filelock import FileLock, Timeout
 
 from app.core.house.mail import letter_week
 from app.core.words import MailSecurity
-from app.language import N_, _
-from app.services.mail import Letter, MailError, MailServer, connected, hand_over, server_of
+from app.language import _
+from app.services.mail import BROKE_OFF, Letter, MailError, MailServer, connected, hand_over, server_of
 from app.storage import Engine, Session
 from app.storage.errors import DatabaseError
 from app.storage.models import Reminder
@@ -30,10 +30,6 @@ RETRY_S = 3600.0
 LOCK_FILE = ".letters.lock"  # in the instance folder
 LONGEST_FAULT = 500
 TEST_WAIT_S = 10.0
-
-BROKE_OFF = N_("The connection to the mail server broke off")
-# Why a letter did not go. It is kept and logged in English.
-FAULTS = (BROKE_OFF,)
 
 # Makes somebody's letter of the week that begins on a Monday; None where they have nothing to do in it.
 Compose = Callable[[Session, Recipient, date], Letter | None]

@@ -27,7 +27,7 @@ OWN_NAME = "[127.0.0.1]"
 _REFUSED_SENDER = N_("The mail server refuses the sender’s address: %(answer)s")
 _REFUSED_ADDRESS = N_("The mail server refuses the address: %(answer)s")
 _REFUSED_LETTER = N_("The mail server refuses the letter: %(answer)s")
-_BROKE_OFF = N_("The connection to the mail server broke off")
+BROKE_OFF = N_("The connection to the mail server broke off")
 _BROKE_OFF_LATE = N_("The connection broke off as the letter was handed over, so it may have gone out or not")
 _NOT_TRUSTED = N_(
     "The mail server at %(host)s, port %(port)s, shows a certificate that this computer does not trust (%(said)s). "
@@ -45,7 +45,7 @@ _REFUSES = N_("The mail server at %(host)s, port %(port)s, refuses: %(said)s")
 _BREAKS_OFF = N_("The mail server at %(host)s, port %(port)s, refuses or breaks off the connection")
 _USELESS = N_("The mail server at %(host)s, port %(port)s, cannot be used: %(said)s")
 FAULTS = (
-    _REFUSED_SENDER, _REFUSED_ADDRESS, _REFUSED_LETTER, _BROKE_OFF, _BROKE_OFF_LATE, _NOT_TRUSTED, _NO_TLS, _WRONG,
+    _REFUSED_SENDER, _REFUSED_ADDRESS, _REFUSED_LETTER, BROKE_OFF, _BROKE_OFF_LATE, _NOT_TRUSTED, _NO_TLS, _WRONG,
     _NO_STARTTLS, _NO_SIGNING_IN, _NOT_FOUND, _SILENT, _REFUSES, _BREAKS_OFF, _USELESS,
 )  # fmt: skip
 _POLICY = SMTP.clone(cte_type="7bit")  # not every server takes eight bits
@@ -169,7 +169,7 @@ def hand_over(smtp: smtplib.SMTP, server: MailServer, letter: Letter, now: float
         _require(smtp.mail(server.sender), _REFUSED_SENDER, is_of_server=True)
         _require(smtp.rcpt(letter.to), _REFUSED_ADDRESS)
     except (OSError, smtplib.SMTPException) as error:
-        raise MailError(_BROKE_OFF, is_of_server=True) from error
+        raise MailError(BROKE_OFF, is_of_server=True) from error
     try:
         answer: tuple[int, bytes | str] = smtp.data(message)
     except smtplib.SMTPDataError as error:  # the server has not taken the text

@@ -5,14 +5,13 @@ from functools import cache
 
 from app.language import ENGLISH, _, language
 from app.services.backups import FAULTS as OF_BACKUPS
-from app.services.letters import FAULTS as OF_LETTERS
 from app.services.mail import FAULTS as OF_MAIL
 from app.storage.backup import FAULTS as OF_COPIES
 from app.storage.trouble import FAULTS as OF_DATABASES
 
 _VALUE = re.compile(r"%\((\w+)\)s")
 # The first that fits counts.
-KNOWN = (*OF_BACKUPS, *OF_LETTERS, *OF_MAIL, *OF_COPIES, *OF_DATABASES)
+KNOWN = (*OF_BACKUPS, *OF_MAIL, *OF_COPIES, *OF_DATABASES)
 
 
 def say_again(kept: str) -> str:
