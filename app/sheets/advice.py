@@ -8,7 +8,8 @@ from app.core.plan import Plan
 from app.core.plants.advice import Advice, advise, gains_indoors, waits_for_risk
 from app.core.plants.season import first_day_outside
 from app.core.words import CountedFrom
-from app.sheets.words import HALF_A_PERCENT, chance_words, count_words, day_words, percent_words
+from app.language import _, ngettext
+from app.sheets.words import HALF_A_PERCENT, chance_words, count_words, day_words, decimal_sign, percent_words
 
 EXACT = 1e-9
 # Shares that people say: any of a small number of springs, one or all but one of others.
@@ -44,7 +45,7 @@ def advice_words(plan: Plan, card: CropCard) -> AdviceWords:
 
 def counted_words(card: CropCard) -> str:
     """Return where days to maturity are counted from, as `from planting out`."""
-    return "from sowing" if card.counted_from is CountedFrom.SEED else "from planting out"
+    return _("from sowing") if card.counted_from is CountedFrom.SEED else _("from planting out")
 
 
 def freezes_words(chance: float) -> str:
@@ -53,73 +54,116 @@ def freezes_words(chance: float) -> str:
     A chance that people do not say is rounded to one that they do.
     """
     if chance < HALF_A_PERCENT:
-        return "hardly any spring freezes"
+        return _("hardly any spring freezes")
     if chance > 1 - HALF_A_PERCENT:
-        return "nearly every spring freezes"
+        return _("nearly every spring freezes")
     near = min(_SAID, key=lambda share: abs(share - chance))
-    about = "" if abs(near - chance) < EXACT else "about "
-    verb = "freezes" if near.numerator == 1 else "freeze"
-    return f"{about}{count_words(near.numerator, 'spring', 'springs')} in {near.denominator} {verb}"
+    count, of = near.numerator, near.denominator
+    if abs(near - chance) < EXACT:
+        return ngettext("%(num)s spring in %(all)s freezes", "%(num)s springs in %(all)s freeze", count, all=of)
+    return ngettext("about %(num)s spring in %(all)s freezes", "about %(num)s springs in %(all)s freeze", count, all=of)
 
 
 def _risk(plan: Plan, card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.risk is not None:
-        day = first_day_outside(card, plan.garden.frost, advice.risk)
-        return True, (
-            f"A bolder spring risk of {percent_words(advice.risk)}: {freezes_words(advice.risk)} later. "
-            f"It is {_goes_out(card)} from {day_words(day)}."
-        )
+        risk, freezes = percent_words(advice.risk), freezes_words(advice.risk)
+        day = day_words(first_day_outside(card, plan.garden.frost, advice.risk))
+        if card.is_started_indoors:
+            words = _(
+                "A bolder spring risk of %(risk)s: %(freezes)s later. It is planted out from %(day)s.",
+                risk=risk,
+                freezes=freezes,
+                day=day,
+            )
+        else:
+            words = _(
+                "A bolder spring risk of %(risk)s: %(freezes)s later. It is sown from %(day)s.",
+                risk=risk,
+                freezes=freezes,
+                day=day,
+            )
+        return True, words
     if waits_for_risk(card):
-        return False, "No spring risk is bold enough."
-    return False, "A bolder spring risk changes nothing: it does not wait for that risk."
+        return False, _("No spring risk is bold enough.")
+    return False, _("A bolder spring risk changes nothing: it does not wait for that risk.")
 
 
 def _variety(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.variety_days is None:
-        return False, "No variety is quick enough."
-    most = count_words(advice.variety_days, "day", "days")
-    return True, f"A quicker variety of at most {most} {counted_words(card)}, instead of {card.days_to_maturity}."
+        return False, _("No variety is quick enough.")
+    most, usual = count_words(advice.variety_days, "day", "days"), card.days_to_maturity
+    return True, _(
+        "A quicker variety of at most %(days)s %(counted)s, instead of %(usual)s.",
+        days=most,
+        counted=counted_words(card),
+        usual=usual,
+    )
 
 
 def _indoors(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if not card.is_started_indoors:
         return False, ""
     if not gains_indoors(card):
-        return False, "Longer indoors changes nothing: its days count from planting out."
+        return False, _("Longer indoors changes nothing: its days count from planting out.")
     least, most = card.indoor_weeks_min or 0, card.indoor_weeks_max or 0
     if advice.indoor_weeks is None:
-        return False, "No time indoors is long enough."
-    more = advice.indoor_weeks - least
-    words = f"{advice.indoor_weeks:g} weeks indoors at least, {_weeks(more)} more than the {least:g} on the card"
+        return False, _("No time indoors is long enough.")
+    weeks = {
+        "weeks": _figure(advice.indoor_weeks),
+        "more": _weeks(advice.indoor_weeks - least),
+        "least": _figure(least),
+        "most": _figure(most),
+    }
     if advice.indoor_weeks > most:
-        return True, f"{words}: longer than the {most:g} it should stay, so only with a larger container."
-    return True, f"{words}; it may stay up to {most:g}."
+        return True, _(
+            "%(weeks)s weeks indoors at least, %(more)s more than the %(least)s on the card: longer than the %(most)s "
+            "it should stay, so only with a larger container.",
+            **weeks,
+        )
+    return True, _(
+        "%(weeks)s weeks indoors at least, %(more)s more than the %(least)s on the card; it may stay up to %(most)s.",
+        **weeks,
+    )
 
 
 def _cover(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if advice.outside_on is None or advice.frost_chance is None:
-        return False, "No earlier day outside is enough."
+        return False, _("No earlier day outside is enough.")
     day, chance = day_words(advice.outside_on), chance_words(advice.frost_chance)
     freezes = freezes_words(advice.frost_chance)
-    return True, f"{_goes_out(card).capitalize()} by {day} under cover: {freezes} then or later ({chance})."
+    if card.is_started_indoors:
+        words = _(
+            "Planted out by %(day)s under cover: %(freezes)s then or later (%(chance)s).",
+            day=day,
+            freezes=freezes,
+            chance=chance,
+        )
+    else:
+        words = _(
+            "Sown by %(day)s under cover: %(freezes)s then or later (%(chance)s).",
+            day=day,
+            freezes=freezes,
+            chance=chance,
+        )
+    return True, words
 
 
 def _picking(card: CropCard, advice: Advice) -> tuple[bool, str]:
     if not card.harvest_days:
         return False, ""
     if advice.harvest_days is None:
-        return False, "No shorter picking is enough."
+        return False, _("No shorter picking is enough.")
+    usual = card.harvest_days
     if advice.harvest_days == 0:
-        return (
-            True,
-            f"No picking time after the first that is ripe, instead of {count_words(card.harvest_days, 'day', 'days')}.",
-        )
-    return True, f"Picking for {count_words(advice.harvest_days, 'day', 'days')}, instead of {card.harvest_days}."
-
-
-def _goes_out(card: CropCard) -> str:
-    return "planted out" if card.is_started_indoors else "sown"
+        days = count_words(usual, "day", "days")
+        return True, _("No picking time after the first that is ripe, instead of %(days)s.", days=days)
+    days = count_words(advice.harvest_days, "day", "days")
+    return True, _("Picking for %(days)s, instead of %(usual)s.", days=days, usual=usual)
 
 
 def _weeks(weeks: float) -> str:
-    return f"{weeks:g} week{'' if weeks == 1 else 's'}"
+    return f"{_figure(weeks)} {ngettext('week', 'weeks', 1 if weeks == 1 else 2)}"
+
+
+def _figure(figure: float) -> str:
+    return f"{figure:g}".replace(".", decimal_sign())

@@ -8,16 +8,18 @@ import numpy as np
 
 from app.core.calendar import NO_DAY
 from app.core.plan import Plan
-from app.core.work.failing import Failing, Trouble, troubles_of
+from app.core.work.failing import Failing, QuickCard, Trouble, troubles_of
 from app.core.work.week import Task
 from app.core.work.work import work_of
-from app.sheets.words import count_words, day_short, day_words, list_words
+from app.language import N_, _, ngettext
+from app.sheets.fixed_words import say
+from app.sheets.words import count_words, day_short, day_words, list_words, number_words
 
 HEADS = {
-    Trouble.LATE: "Late",
-    Trouble.TOO_LATE: "Too late to sow",
-    Trouble.NOTHING_UP: "Nothing is up",
-    Trouble.TOO_FEW: "Too few plants",
+    Trouble.LATE: N_("Late"),
+    Trouble.TOO_LATE: N_("Too late to sow"),
+    Trouble.NOTHING_UP: N_("Nothing is up"),
+    Trouble.TOO_FEW: N_("Too few plants"),
 }
 
 
@@ -69,6 +71,7 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
     grower = plan.garden.growers[sowings.grower[index]]
     card = plan.garden.cards[sowings.crop[index]]
     coming = sum(int(plan.plants[other]) for other in failing.others)
+    missing = number_words(amiss.missing)
     is_again = bool(failing.others) and coming >= amiss.missing
     return FailingLine(
         sowing_id=int(sowings.ids[index]),
@@ -77,11 +80,11 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
         grower=grower.name,
         crop=card.name,
         variety=sowings.varieties[index] or "",
-        head=HEADS[amiss.trouble],
+        head=_(HEADS[amiss.trouble]),
         said=_said(plan, failing),
         ways=tuple(_ways(plan, failing)),
         again=(
-            f"Sow {count_words(amiss.missing, 'plant', 'plants')} again"
+            ngettext("Sow %(num)s plant again", "Sow %(num)s plants again", amiss.missing, num=missing)
             if amiss.trouble is not Trouble.LATE and failing.again_on != NO_DAY and not is_again
             else ""
         ),
@@ -105,50 +108,73 @@ def _said(plan: Plan, failing: Failing) -> str:
     missing = count_words(amiss.missing, "plant", "plants")
     match amiss.trouble:
         case Trouble.LATE:
-            return (
-                f"It was to be sown on {_day(amiss.since)} and is not logged as sown. "
-                f"It is now planned for {_day(failing.again_on)}."
+            return _(
+                "It was to be sown on %(day)s and is not logged as sown. It is now planned for %(now)s.",
+                day=_day(amiss.since),
+                now=_day(failing.again_on),
             )
         case Trouble.TOO_LATE:
-            return (
-                f"It was to be sown on {_day(amiss.since)}, its last chance was {_day(failing.last_chance)}, and it "
-                f"is not logged as sown. It takes no room any more."
+            return _(
+                "It was to be sown on %(day)s, its last chance was %(last)s, and it is not logged as sown. It takes no "
+                "room any more.",
+                day=_day(amiss.since),
+                last=_day(failing.last_chance),
             )
         case Trouble.NOTHING_UP:
-            return f"No seedling is logged by {_day(amiss.since)}: {missing} will be missing, unless they are up."
-        case _:
-            return f"{missing.capitalize()} of the {int(plan.plants[amiss.sowing])} wanted will be missing."
+            return _(
+                "No seedling is logged by %(day)s: %(plants)s will be missing, unless they are up.",
+                day=_day(amiss.since),
+                plants=missing,
+            )
+        case Trouble.TOO_FEW:
+            return ngettext(
+                "%(num)s plant of the %(wanted)s wanted will be missing.",
+                "%(num)s plants of the %(wanted)s wanted will be missing.",
+                amiss.missing,
+                num=number_words(amiss.missing),
+                wanted=int(plan.plants[amiss.sowing]),
+            )
 
 
 def _ways(plan: Plan, failing: Failing) -> list[str]:
     """Return what can still be done, each a sentence."""
     if failing.amiss.trouble is Trouble.LATE:
-        return [f"Sow it by {_day(failing.last_chance)} at the latest, or it does not ripen."]
+        last = _day(failing.last_chance)
+        return [_("Sow it by %(day)s at the latest, or it does not ripen.", day=last)]
     found = []
     if failing.again_on != NO_DAY:
         found.append(
-            f"Sow again on {_day(failing.again_on)}, {count_words(failing.again_cells, 'cell', 'cells')}; its last chance is "
-            f"{_day(failing.last_chance)}."
+            _(
+                "Sow again on %(day)s, %(cells)s; its last chance is %(last)s.",
+                day=_day(failing.again_on),
+                cells=count_words(failing.again_cells, "cell", "cells"),
+                last=_day(failing.last_chance),
+            )
         )
     elif failing.amiss.trouble is not Trouble.TOO_LATE:
-        found.append(f"Its last chance to be sown was {_day(failing.last_chance)}.")
+        found.append(_("Its last chance to be sown was %(day)s.", day=_day(failing.last_chance)))
     if failing.others:
         names = [
             f"{plan.garden.sowings.names[other]} ({_short(int(plan.timeline.sow_on[other]))}, "
             f"{count_words(int(plan.plants[other]), 'plant', 'plants')})"
             for other in failing.others
         ]
-        found.append(f"The same crop is sown after it: {list_words(names)}.")
+        found.append(_("The same crop is sown after it: %(sowings)s.", sowings=list_words(names)))
     if failing.variety_days:
-        found.append(f"A variety that takes {failing.variety_days} days to maturity or fewer still ripens.")
+        days = failing.variety_days
+        found.append(_("A variety that takes %(days)s days to maturity or fewer still ripens.", days=days))
     if failing.cards:
-        names = [
-            f"{plan.garden.cards[one.card].name} ({one.days} days{', sown outside' if one.is_outside else ''}, "
-            f"until {_short(one.last_sowing)})"
-            for one in failing.cards
-        ]
-        found.append(f"Quicker crops that still ripen: {list_words(names)}.")
+        names = [_quicker(plan, one) for one in failing.cards]
+        found.append(_("Quicker crops that still ripen: %(crops)s.", crops=list_words(names)))
     return found
+
+
+def _quicker(plan: Plan, card: QuickCard) -> str:
+    """Return a quicker crop with its days to maturity and how long it can be sown."""
+    name, last = plan.garden.cards[card.card].name, _short(card.last_sowing)
+    if card.is_outside:
+        return _("%(crop)s (%(days)s days, sown outside, until %(last)s)", crop=name, days=card.days, last=last)
+    return _("%(crop)s (%(days)s days, until %(last)s)", crop=name, days=card.days, last=last)
 
 
 def state_words(plan: Plan, *, sowings: Sequence[int] | None = None) -> dict[int, str]:
@@ -163,16 +189,20 @@ def state_words(plan: Plan, *, sowings: Sequence[int] | None = None) -> dict[int
     wanted = range(len(plan.plants)) if sowings is None else frozenset(sowings)
     for due in work_of(plan, begin=today, end=today):
         if due.sowing in wanted and due.is_not_confirmed and due.task is not Task.SOW_OUTSIDE:
-            found.setdefault(due.sowing, f"{due.task}: due since {_day(due.day)}, not confirmed")
+            words = _("%(task)s: due since %(day)s, not confirmed", task=say(due.task), day=_day(due.day))
+            found.setdefault(due.sowing, words)
     for one in troubles_of(plan, sowings=None if sowings is None else np.array(sowings, dtype=np.int64)):
         match one.trouble:
             case Trouble.LATE:
-                words = f"late: was to be sown on {_day(one.since)}, now {_day(int(times.sow_on[one.sowing]))}"
+                now = _day(int(times.sow_on[one.sowing]))
+                words = _("late: was to be sown on %(day)s, now %(now)s", day=_day(one.since), now=now)
             case Trouble.TOO_LATE:
-                words = f"too late to sow: its last chance was {_day(int(times.last_chance[one.sowing]))}"
+                last = _day(int(times.last_chance[one.sowing]))
+                words = _("too late to sow: its last chance was %(day)s", day=last)
             case Trouble.NOTHING_UP:
-                words = f"nothing is logged as up by {_day(one.since)}"
-            case _:
-                words = f"too few: {count_words(one.missing, 'plant', 'plants')} will be missing"
+                words = _("nothing is logged as up by %(day)s", day=_day(one.since))
+            case Trouble.TOO_FEW:
+                missing = count_words(one.missing, "plant", "plants")
+                words = _("too few: %(plants)s will be missing", plants=missing)
         found[one.sowing] = words
     return found

@@ -12,6 +12,7 @@ from icalendar import Event as Component
 
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.work.week import Due, Task
+from app.language import N_, _, ngettext
 from app.services.feeds import Event, Told
 from app.sheets.tasks import CELLS, UNITS_OF, own_seed_words
 from app.sheets.words import count_words, day_short
@@ -19,19 +20,18 @@ from app.storage.queries.feeds import RoundOfDay
 
 PRODUCT = "-//Traymates//Dates of a garden//EN"
 REFRESH = timedelta(hours=12)
-ROUND = "Care round: water and air"
 MOST_LINES = 60  # of a day's list: some calendars cut long texts off
 HEADS = {
-    Task.SOW: "Sow",
-    Task.SOW_OUTSIDE: "Sow outside",
-    Task.LOOK: "Look for seedlings",
-    Task.UNCOVER: "Uncover",
-    Task.THIN: "Thin",
-    Task.POT_ON: "Pot on",
-    Task.HARDEN: "Harden off",
-    Task.HAND_OUT: "Collect",
+    Task.SOW: N_("Sow"),
+    Task.SOW_OUTSIDE: N_("Sow outside"),
+    Task.LOOK: N_("Look for seedlings"),
+    Task.UNCOVER: N_("Uncover"),
+    Task.THIN: N_("Thin"),
+    Task.POT_ON: N_("Pot on"),
+    Task.HARDEN: N_("Harden off"),
+    Task.HAND_OUT: N_("Collect"),
 }
-OF_GARDEN = HEADS | {Task.HAND_OUT: "Hand out"}
+OF_GARDEN = HEADS | {Task.HAND_OUT: N_("Hand out")}
 
 
 def own_events(
@@ -52,7 +52,7 @@ def own_events(
     season, owner = plan.garden.settings.season, plan.garden.growers[grower].id
     for one in rounds:
         key = f"{season}/g{owner}/round/{one.date.isoformat()}"
-        told.append(Told(key=key, day=one.date, summary=ROUND, description=one.note or "", link=link))
+        told.append(Told(key=key, day=one.date, summary=_round(), description=one.note or "", link=link))
     return sorted(told, key=attrgetter("day"))
 
 
@@ -78,13 +78,18 @@ def garden_events(
             Told(
                 key=f"{season}/{scope}/{task}/{date.fromordinal(day).isoformat()}",
                 day=date.fromordinal(day),
-                summary=f"{OF_GARDEN.get(task, task.capitalize())}: {count_words(len(dues), 'sowing', 'sowings')}, {amount}",
+                summary=_(
+                    "%(task)s: %(sowings)s, %(amount)s",
+                    task=_(OF_GARDEN[task]),
+                    sowings=count_words(len(dues), "sowing", "sowings"),
+                    amount=amount,
+                ),
                 description="\n".join(_lines(plan, dues, names=names)),
                 link=link,
             )
         )
     for one in rounds:
-        summary = f"{ROUND}: {one.grower}" if names and one.grower else ROUND
+        summary = _round(one.grower) if names and one.grower else _round()
         key = f"{season}/{scope}/round/{one.date.isoformat()}"
         told.append(Told(key=key, day=one.date, summary=summary, description=one.note or "", link=link))
     return sorted(told, key=attrgetter("day"))
@@ -98,6 +103,12 @@ def scope_of_grower(grower_id: int) -> str:
 def scope_of_garden(*, names: bool) -> str:
     """Return what the garden's events are kept under, those with growers' names apart."""
     return "garden with names" if names else "garden"
+
+
+def _round(grower: str = "") -> str:
+    if grower:
+        return _("Care round: water and air: %(grower)s", grower=grower)
+    return _("Care round: water and air")
 
 
 def step_words(plan: Plan, due: Due) -> str:
@@ -119,7 +130,7 @@ def more_words(plan: Plan, due: Due) -> str:
     elif due.task is Task.POT_ON:
         parts = [_container(plan, int(plan.pot_container[due.sowing]))]
     elif due.task is Task.SOW_OUTSIDE and due.last_day >= due.day:
-        parts = [f"at the plot, by {day_short(date.fromordinal(due.last_day))}"]
+        parts = [_("at the plot, by %(day)s", day=day_short(date.fromordinal(due.last_day)))]
     return ", ".join(part for part in [*parts, own_seed_words(plan, due)] if part)
 
 
@@ -189,7 +200,7 @@ def _of_sowing(plan: Plan, due: Due, link: str | None, *, is_rest: bool) -> Told
     return Told(
         key=f"{key}/rest" if is_rest else key,
         day=date.fromordinal(due.day),
-        summary=f"{HEADS.get(due.task, due.task.capitalize())}: {step_words(plan, due)}",
+        summary=_("%(task)s: %(what)s", task=_(HEADS[due.task]), what=step_words(plan, due)),
         description=more_words(plan, due),
         link=link,
     )
@@ -207,4 +218,6 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
         unit = UNITS_OF.get(dues[0].task, CELLS)
         lines = [f"{crop}: {count_words(amount, *unit)}" for crop, amount in sorted(amounts.items())]
     more = len(lines) - MOST_LINES
-    return [*lines[:MOST_LINES], f"and {count_words(more, 'line', 'lines')} more"] if more > 0 else lines
+    if more <= 0:
+        return lines
+    return [*lines[:MOST_LINES], ngettext("and %(num)s line more", "and %(num)s lines more", more)]

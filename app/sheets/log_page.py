@@ -10,6 +10,7 @@ from app.core.plan import Plan
 from app.core.space.grid import Cell, row_letters
 from app.core.words import CellState, LogKind
 from app.core.work.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
+from app.language import _
 from app.sheets.log_words import entry_words
 from app.sheets.tray_words import cells_words
 from app.sheets.words import day_short, day_words
@@ -203,7 +204,7 @@ def tick_grid(tray: TrayRow, cells: Sequence[CellRow], own: Iterable[int], kind:
     def tick(row: int, column: int) -> TickCell:
         cell, name = there.get((row, column)), f"{row_letters(row)}{column}"
         if cell is None:
-            return TickCell(value="", name=name, mark="", words=f"{name}, free", tint=0)
+            return TickCell(value="", name=name, mark="", words=_("%(cell)s, free", cell=name), tint=0)
         is_open = cell.sowing_id in wanted and (cell.state is CellState.EMPTY) == (kind is LogKind.SOWN)
         mark = marks[cell.sowing_id]
         return TickCell(

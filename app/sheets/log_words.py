@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 
 from app.core.log.rules import Rule
 from app.core.space.grid import Cell
-from app.core.words import LogKind
+from app.core.words import Cause, LogKind
+from app.language import N_, _, ngettext, nouns
+from app.sheets.fixed_words import say
 from app.sheets.tables import Table
 from app.sheets.tray_words import cells_words
 from app.sheets.words import count_words, day_long, day_words, number_words
@@ -16,27 +18,36 @@ if TYPE_CHECKING:
     from app.storage.queries.log import EntryRow
 
 KIND_WORDS = {
-    LogKind.SOWN: "Sown",
-    LogKind.UP: "Up",
-    LogKind.THINNED: "Thinned",
-    LogKind.POTTED_ON: "Potted on",
-    LogKind.LOST: "Lost",
-    LogKind.HANDED_OUT: "Handed out",
-    LogKind.PLANTED_OUT: "Planted out",
+    LogKind.SOWN: N_("Sown"),
+    LogKind.UP: N_("Up"),
+    LogKind.THINNED: N_("Thinned"),
+    LogKind.POTTED_ON: N_("Potted on"),
+    LogKind.LOST: N_("Lost"),
+    LogKind.HANDED_OUT: N_("Handed out"),
+    LogKind.PLANTED_OUT: N_("Planted out"),
 }
 # What is counted, one and several, and the question for how many.
-NOUNS = dict.fromkeys(LogKind, ("plant", "plants")) | {
-    LogKind.SOWN: ("cell", "cells"),
-    LogKind.UP: ("cell", "cells"),
+NOUNS = dict.fromkeys(LogKind, nouns("plant", "plants")) | {
+    LogKind.SOWN: nouns("cell", "cells"),
+    LogKind.UP: nouns("cell", "cells"),
+}
+COUNTED = {
+    LogKind.SOWN: nouns("%(num)s cell sown", "%(num)s cells sown"),
+    LogKind.UP: nouns("%(num)s cell up", "%(num)s cells up"),
+    LogKind.THINNED: nouns("%(num)s plant thinned", "%(num)s plants thinned"),
+    LogKind.POTTED_ON: nouns("%(num)s plant potted on", "%(num)s plants potted on"),
+    LogKind.LOST: nouns("%(num)s plant lost", "%(num)s plants lost"),
+    LogKind.HANDED_OUT: nouns("%(num)s plant handed out", "%(num)s plants handed out"),
+    LogKind.PLANTED_OUT: nouns("%(num)s plant planted out", "%(num)s plants planted out"),
 }
 QUESTIONS = {
-    LogKind.SOWN: "Cells sown",
-    LogKind.UP: "Cells with a seedling",
-    LogKind.THINNED: "Plants left after thinning",
-    LogKind.POTTED_ON: "Plants potted on",
-    LogKind.LOST: "Plants lost",
-    LogKind.HANDED_OUT: "Plants handed out",
-    LogKind.PLANTED_OUT: "Plants planted out",
+    LogKind.SOWN: N_("Cells sown"),
+    LogKind.UP: N_("Cells with a seedling"),
+    LogKind.THINNED: N_("Plants left after thinning"),
+    LogKind.POTTED_ON: N_("Plants potted on"),
+    LogKind.LOST: N_("Plants lost"),
+    LogKind.HANDED_OUT: N_("Plants handed out"),
+    LogKind.PLANTED_OUT: N_("Plants planted out"),
 }
 DAY_RULES = frozenset({Rule.NOT_YET, Rule.FAR_BEFORE, Rule.BEFORE_SOWN, Rule.BEFORE_UP})
 COLUMNS = (
@@ -55,18 +66,20 @@ def rule_words(rule: Rule, limit: int | None) -> str:
     day = day_long(date.fromordinal(limit)) if limit and rule in DAY_RULES else ""
     most = number_words(limit or 0)
     words = {
-        Rule.NOT_YET: f"This day has not come yet. The last that can be given is today, {day}.",
-        Rule.FAR_BEFORE: f"This day is long before the season. The first that can be given is {day}.",
-        Rule.NOT_SOWN: "It is not written down as sown yet. Log that first, then this.",
-        Rule.BEFORE_SOWN: f"It was sown on {day}. This can be of that day or a later one.",
-        Rule.BEFORE_UP: f"It came up on {day}. It is thinned, potted on or handed out on that day or later.",
-        Rule.MORE_CELLS_THAN_TRAY: f"It has {most} cells in this tray; no more can be sown there.",
-        Rule.MORE_UP_THAN_SOWN: f"{most} cells were sown, so no more can be up.",
-        Rule.MORE_THINNED: f"There are {most} seedlings at most, so no more can be left after thinning.",
-        Rule.MORE_POTTED_THAN_UP: f"There are {most} seedlings at most, so no more can be potted on.",
-        Rule.MORE_LOST: f"There are {most}, so no more in all can be lost.",
-        Rule.MORE_LEFT: f"There are {most}, so no more can leave the shelves.",
-        Rule.NOTHING_COUNTED: "Enter how many, from 1 on.",
+        Rule.NOT_YET: _("This day has not come yet. The last that can be given is today, %(day)s.", day=day),
+        Rule.FAR_BEFORE: _("This day is long before the season. The first that can be given is %(day)s.", day=day),
+        Rule.NOT_SOWN: _("It is not written down as sown yet. Log that first, then this."),
+        Rule.BEFORE_SOWN: _("It was sown on %(day)s. This can be of that day or a later one.", day=day),
+        Rule.BEFORE_UP: _(
+            "It came up on %(day)s. It is thinned, potted on or handed out on that day or later.", day=day
+        ),
+        Rule.MORE_CELLS_THAN_TRAY: _("It has %(most)s cells in this tray; no more can be sown there.", most=most),
+        Rule.MORE_UP_THAN_SOWN: _("%(most)s cells were sown, so no more can be up.", most=most),
+        Rule.MORE_THINNED: _("There are %(most)s seedlings at most, so no more can be left after thinning.", most=most),
+        Rule.MORE_POTTED_THAN_UP: _("There are %(most)s seedlings at most, so no more can be potted on.", most=most),
+        Rule.MORE_LOST: _("There are %(most)s, so no more in all can be lost.", most=most),
+        Rule.MORE_LEFT: _("There are %(most)s, so no more can leave the shelves.", most=most),
+        Rule.NOTHING_COUNTED: _("Enter how many, from 1 on."),
     }
     return words[rule]
 
@@ -83,18 +96,25 @@ def amount_words(kind: LogKind, count: int) -> str:
 
 def said_words(kind: LogKind, count: int, day: date, about: str) -> str:
     """Return what was written down, for whoever has just done so: tray 3, up: 20 cells, Sat 10 Apr."""
-    return f"Logged: {about}, {KIND_WORDS[kind].lower()}, {amount_words(kind, count)}, {day_words(day)}"
+    return _(
+        "Logged: %(about)s, %(kind)s, %(amount)s, %(day)s",
+        about=about,
+        kind=say(kind),
+        amount=amount_words(kind, count),
+        day=day_words(day),
+    )
 
 
 def entry_words(entry: "EntryRow") -> str:
     """Return what an entry says, without its day: 24 cells sown, 48 seeds."""
     if not entry.number:
-        return f"{KIND_WORDS[entry.kind]}: taken back"
-    parts = [f"{amount_words(entry.kind, entry.number)} {KIND_WORDS[entry.kind].lower()}"]
+        return _("%(kind)s: taken back", kind=_(KIND_WORDS[entry.kind]))
+    parts = [ngettext(*COUNTED[entry.kind], entry.number, num=number_words(entry.number))]
     if entry.seeds:
         parts.append(count_words(entry.seeds, "seed", "seeds"))
     if entry.cause:
-        parts.append(f"by {entry.cause}" if entry.cause != "unknown" else "nobody knows why")
+        is_known = entry.cause is not Cause.UNKNOWN
+        parts.append(_("by %(cause)s", cause=say(entry.cause)) if is_known else _("nobody knows why"))
     return ", ".join(parts)
 
 
@@ -103,7 +123,8 @@ def where_words(entry: "EntryRow") -> str:
     if entry.tray is None:
         return ""
     cells = [Cell(*map(int, text.split("-"))) for text in (entry.cells or "").split()]
-    return f"tray {entry.tray}{f', {cells_words(cells)}' if cells else ''}"
+    tray = _("tray %(number)s", number=entry.tray)
+    return f"{tray}, {cells_words(cells)}" if cells else tray
 
 
 def log_table(entries: "Iterable[EntryRow]", names: dict[int, str]) -> Table:
@@ -117,8 +138,8 @@ def log_table(entries: "Iterable[EntryRow]", names: dict[int, str]) -> Table:
         COLUMNS,
         [
             (
-                one.name, one.date, one.kind.value, one.number, one.seeds, one.sowing, one.crop, one.variety, one.whose,
-                one.tray, one.cells, one.cause, one.note, one.grower, one.typed_by,
+                one.name, one.date, say(one.kind), one.number, one.seeds, one.sowing, one.crop, one.variety, one.whose,
+                one.tray, one.cells, say(one.cause) if one.cause else None, one.note, one.grower, one.typed_by,
                 names.get(one.supersedes_id or 0), names.get(one.superseded_by or 0),
             )
             for one in entries

@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime
 
 from app.core.plan import Plan
+from app.language import _
 from app.sheets.words import day_year
 
 
@@ -30,9 +31,16 @@ def basis_words(printed: date, logged: datetime | date | None, *, is_dealt: bool
         logged: When the last entry of the log was made, or of which day it is; None where there is none.
         is_dealt: Whether it lists trays as they are dealt.
     """
+    planned = day_year(printed)
     if logged is None:
-        head = "Trays as dealt, the rest as" if is_dealt else "As"
-        return f"{head} planned on {day_year(printed)}, nothing is logged yet."
+        if is_dealt:
+            return _("Trays as dealt, the rest as planned on %(day)s, nothing is logged yet.", day=planned)
+        return _("As planned on %(day)s, nothing is logged yet.", day=planned)
     until = day_year(logged) + (f", {logged:%H:%M}" if isinstance(logged, datetime) else "")
-    head = "Trays as dealt, as" if is_dealt else "As"
-    return f"{head} logged until {until}, the rest as planned on {day_year(printed)}."
+    if is_dealt:
+        words = _(
+            "Trays as dealt, as logged until %(until)s, the rest as planned on %(day)s.", until=until, day=planned
+        )
+    else:
+        words = _("As logged until %(until)s, the rest as planned on %(day)s.", until=until, day=planned)
+    return words

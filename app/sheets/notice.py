@@ -6,10 +6,13 @@ from datetime import date
 
 from app.core.calendar import DAYS_IN_WEEK, as_day, iso_week
 from app.core.cards import CropCard, Garden
+from app.core.dates.emergence import Soil
 from app.core.errors import NoFrostDateError
 from app.core.words import FrostSource, Units
 from app.core.work.notice import CropNotice, Indoors, Turn, Way, notice_of
+from app.language import N_, _
 from app.sheets.cautions import AVERAGES, MIX_DUST, SAVED_CUCURBITS, Caution
+from app.sheets.fixed_words import say
 from app.sheets.units import depth_words
 from app.sheets.words import (
     AUTUMNS,
@@ -24,8 +27,12 @@ from app.sheets.words import (
 from app.sheets.words import iso_week as week_number_words
 
 SOURCES = {
-    FrostSource.TABLE: "Frost dates: the weather service’s published table, as entered in Set-up.",
-    FrostSource.DATES: "Frost dates: an average last and first frost, with a usual spread from year to year.",
+    FrostSource.TABLE: N_("Frost dates: the weather service’s published table, as entered in Set-up."),
+    FrostSource.DATES: N_("Frost dates: an average last and first frost, with a usual spread from year to year."),
+}
+BENCHES = {
+    Soil.TOO_COLD: N_("the bench is too cold for it"),
+    Soil.TOO_HOT: N_("the bench is too hot for it"),
 }
 
 
@@ -213,7 +220,7 @@ class _Maker:
     def start(self, crop: int, way: Indoors) -> StartLine:
         """Return the line of a crop that is started indoors in the week."""
         card = self.garden.cards[crop]
-        first, light = way.first_place.value, way.light_place.value
+        first, light = say(way.first_place), say(way.light_place)
         is_usual_day = way.sow_on == self.begin + self.garden.settings.sowing_weekday
         return StartLine(
             crop=card.name,
@@ -221,8 +228,8 @@ class _Maker:
             container="" if card.start_container is None else self.garden.containers[card.start_container].name,
             seeds=str(card.seeds_per_cell),
             depth=self.depth(card),
-            place=light if first == light else f"{first}, then {light}",
-            note="" if way.soil is None else f"the bench is {way.soil} for it",
+            place=light if first == light else _("%(first)s, then %(second)s", first=first, second=light),
+            note="" if way.soil is None else _(BENCHES[way.soil]),
             cover_days=count_words(way.emerge_days, "day", "days"),
             cover_off=_day(way.sow_on + way.emerge_days),
             sown="" if is_usual_day else _day(way.sow_on),
@@ -236,7 +243,7 @@ class _Maker:
         depth_mm = card.sow_depth_mm
         if depth_mm is None:
             return ""
-        return depth_words(depth_mm, self.facts.units).replace(" ", NO_BREAK_SPACE) if depth_mm else "surface"
+        return depth_words(depth_mm, self.facts.units).replace(" ", NO_BREAK_SPACE) if depth_mm else _("surface")
 
     def late(self) -> Iterable[CropLine]:
         """Yield what can still be started indoors, by crop, with its last chance."""
@@ -258,17 +265,17 @@ class _Maker:
 
     def others(self) -> Iterable[CropList]:
         """Yield the lists of crops that are not for this week, in the order of a reader's questions."""
-        yield CropList(head="Not yet: start indoors from", about="", groups=self.by_day(_indoors_of))
-        yield CropList(head="Not yet: sow outside from", about="", groups=self.by_day(_outdoors_of))
+        yield CropList(head=_("Not yet: start indoors from"), about="", groups=self.by_day(_indoors_of))
+        yield CropList(head=_("Not yet: sow outside from"), about="", groups=self.by_day(_outdoors_of))
         for side, head in (
-            (_indoors_of, "Past its last chance indoors"),
-            (_outdoors_of, "Past its last chance outside"),
+            (_indoors_of, _("Past its last chance indoors")),
+            (_outdoors_of, _("Past its last chance outside")),
         ):
             names = [self.line(crop) for crop, _ in self.ways(side, Turn.PAST)]
             yield CropList(head=head, about="", groups=_one_group(names))
         for head, crops in self.too_long().items():
             yield CropList(
-                head=head, about="Ripe and picked only after the season has ended, by:", groups=_one_group(crops)
+                head=head, about=_("Ripe and picked only after the season has ended, by:"), groups=_one_group(crops)
             )
 
     def line(self, crop: int, words: str = "", *, is_last: bool = False) -> CropLine:
@@ -292,7 +299,8 @@ class _Maker:
 
     def too_long(self) -> dict[str, list[CropLine]]:
         """Return what is too long here, in every way or in one way of two, by what to say of it."""
-        every, outdoors, indoors = "Too long here", "Too long outside: start indoors", "Too long indoors: sow outside"
+        every = _("Too long here")
+        outdoors, indoors = _("Too long outside: start indoors"), _("Too long indoors: sow outside")
         found: dict[str, list[CropLine]] = {every: [], outdoors: [], indoors: []}
         for crop in self.crops:
             ways = {indoors: crop.indoors, outdoors: crop.outdoors}
@@ -341,12 +349,22 @@ def _day(number: int) -> str:
 def _frost(garden: Garden, source: FrostSource) -> str:
     """Return where the frost dates come from, and the chance of a freeze at those of the garden's risks."""
     settings, frost = garden.settings, garden.frost
-    years = "" if garden.station is None else count_words(garden.station.spring.n_usable, "year", "years")
-    told = SOURCES.get(source, f"Frost dates: {years} of a weather station’s record.")
+    if source in SOURCES:
+        told = _(SOURCES[source])
+    else:
+        years = "" if garden.station is None else count_words(garden.station.spring.n_usable, "year", "years")
+        told = _("Frost dates: %(years)s of a weather station’s record.", years=years)
     try:
-        spring = day_short(frost.spring_on(settings.risk))
-        told += f" A freeze on {spring} or later comes in {risk_words(settings.risk)}; tender crops wait for that day."
+        in_spring = _(
+            "A freeze on %(day)s or later comes in %(risk)s; tender crops wait for that day.",
+            day=day_short(frost.spring_on(settings.risk)),
+            risk=risk_words(settings.risk),
+        )
     except NoFrostDateError:
-        told += " Freezes come in too few springs here for a date at the garden’s risk."
-    autumn = day_short(frost.autumn_on(settings.autumn_risk))
-    return f"{told} A freeze by {autumn} comes in {risk_words(settings.autumn_risk, AUTUMNS)}."
+        in_spring = _("Freezes come in too few springs here for a date at the garden’s risk.")
+    in_autumn = _(
+        "A freeze by %(day)s comes in %(risk)s.",
+        day=day_short(frost.autumn_on(settings.autumn_risk)),
+        risk=risk_words(settings.autumn_risk, AUTUMNS),
+    )
+    return f"{told} {in_spring} {in_autumn}"

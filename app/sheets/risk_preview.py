@@ -7,6 +7,8 @@ from typing import NamedTuple
 from app.core.change import CropChange, Span, compare_plans
 from app.core.plan import Plan
 from app.core.words import PLACES
+from app.language import _, ngettext
+from app.sheets.fixed_words import say
 from app.sheets.tables import date_at
 from app.sheets.words import count_words, day_short, day_words
 
@@ -80,8 +82,8 @@ def make_risk_preview(before: Plan, after: Plan) -> RiskPreview:
     change = compare_plans(before, after)
     total = len(before.garden.sowings)
     dates = tuple(
-        DateChange(f"{name} date", now, then, _moved_words(now, then))
-        for name, now, then in zip(("Spring", "Autumn"), dates_of(before), dates_of(after), strict=True)
+        DateChange(name, now, then, _moved_words(now, then))
+        for name, now, then in zip((_("Spring date"), _("Autumn date")), dates_of(before), dates_of(after), strict=True)
     )
     spring, autumn = dates_of(after)
     return RiskPreview(
@@ -91,7 +93,7 @@ def make_risk_preview(before: Plan, after: Plan) -> RiskPreview:
         crops=tuple(_crop_line(crop, before) for crop in change.crops if crop.is_one),
         unchanged=sum(1 for crop in change.crops if crop.sowings and not crop.is_one),
         places=tuple(
-            PlaceLine(place.capitalize(), *weeks) for place, weeks in zip(PLACES, change.over_weeks, strict=True)
+            PlaceLine(say(place).capitalize(), *weeks) for place, weeks in zip(PLACES, change.over_weeks, strict=True)
         ),
         is_safe_nowhere=bool(spring and autumn and spring >= autumn),
     )
@@ -105,15 +107,16 @@ def dates_of(plan: Plan) -> tuple[date | None, date | None]:
 
 def _moved_words(now: date | None, then: date | None) -> str:
     if now is None or then is None:
-        return "no date"
+        return _("no date")
     return days_words((then - now).days)
 
 
 def days_words(days: int) -> str:
     """Return a move, as `3 days earlier`, `1 day later` or `the same day`."""
     if days == 0:
-        return "the same day"
-    return f"{count_words(abs(days), 'day', 'days')} {'later' if days > 0 else 'earlier'}"
+        return _("the same day")
+    far = count_words(abs(days), "day", "days")
+    return _("%(days)s later", days=far) if days > 0 else _("%(days)s earlier", days=far)
 
 
 def _range_words(least: int, most: int) -> str:
@@ -121,25 +124,30 @@ def _range_words(least: int, most: int) -> str:
     if least == most:
         return days_words(most)
     if least < 0 < most:
-        return f"up to {days_words(least)} and up to {days_words(most)}"
+        return _("up to %(earlier)s and up to %(later)s", earlier=days_words(least), later=days_words(most))
     near, far = sorted((abs(least), abs(most)))
-    return f"{near} to {days_words(far if most > 0 else -far)}"
+    return _("%(near)s to %(far)s", near=near, far=days_words(far if most > 0 else -far))
 
 
 def _summary(moved: int, total: int, least: int, most: int) -> str:
     if not total:
-        return "There are no sowings yet."
+        return _("There are no sowings yet.")
     if not moved:
-        return f"No sowing moves, of {total}."
-    verb = "moves" if moved == 1 else "move"
-    return f"{moved} of {count_words(total, 'sowing', 'sowings')} {verb}: {_range_words(least, most)}."
+        return _("No sowing moves, of %(total)s.", total=total)
+    return ngettext(
+        "%(num)s of %(sowings)s moves: %(days)s.",
+        "%(num)s of %(sowings)s move: %(days)s.",
+        moved,
+        sowings=count_words(total, "sowing", "sowings"),
+        days=_range_words(least, most),
+    )
 
 
 def _crop_line(crop: CropChange, plan: Plan) -> CropLine:
     card = plan.garden.cards[crop.crop]
-    moved = "none moves" if not crop.moved else _range_words(crop.least_days, crop.most_days)
+    moved = _("none moves") if not crop.moved else _range_words(crop.least_days, crop.most_days)
     if 0 < crop.moved < crop.sowings:
-        moved = f"{crop.moved} of {crop.sowings}, {moved}"
+        moved = _("%(count)s of %(sowings)s, %(days)s", count=crop.moved, sowings=crop.sowings, days=moved)
     return CropLine(
         id=card.id,
         name=card.name,
@@ -147,7 +155,7 @@ def _crop_line(crop: CropChange, plan: Plan) -> CropLine:
         moved=moved,
         sown=(_span_words(crop.sown[0]), _span_words(crop.sown[1])),
         planted_out=(_span_words(crop.planted_out[0]), _span_words(crop.planted_out[1])),
-        verdict=None if crop.verdict[0] == crop.verdict[1] else (crop.verdict[0].value, crop.verdict[1].value),
+        verdict=None if crop.verdict[0] == crop.verdict[1] else (say(crop.verdict[0]), say(crop.verdict[1])),
         too_long=None if crop.too_long[0] == crop.too_long[1] else crop.too_long,
     )
 

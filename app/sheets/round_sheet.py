@@ -10,11 +10,12 @@ from app.core.calendar import as_day
 from app.core.needs.shelf_use import litres_to_fill, shelves_of
 from app.core.needs.supplies import ML_IN_LITRE
 from app.core.words import PLACES, Place, Units
+from app.language import N_, _, ngettext
 from app.sheets.cautions import COVERS, ELECTRICITY, Caution
 from app.sheets.standing import Standing, dealt_trays, planned_trays
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.units import water_words
-from app.sheets.words import count_words, day_long, day_year, range_words
+from app.sheets.words import count_words, day_long, day_year, list_words, number_words, range_words
 
 if TYPE_CHECKING:
     from app.core.cards import ShelfCard
@@ -22,12 +23,13 @@ if TYPE_CHECKING:
     from app.storage.queries.trays import StayRow
 
 BLANK_LINES = 2
-WAITING = "Waiting for a position"
 # Common practice, all of it; docs/method.md, section 11.
 EVERYWHERE = (
-    "Lift a tray. A light one is dry: water it from below, and pour off what still stands there half an hour later.",
-    "Look at it from below: white roots at the holes are well, slime is not. Roots all round want a larger pot.",
-    "Seedlings that fall over at the soil, mould, holes in leaves: write down the tray, and tell a coordinator.",
+    N_(
+        "Lift a tray. A light one is dry: water it from below, and pour off what still stands there half an hour later."
+    ),
+    N_("Look at it from below: white roots at the holes are well, slime is not. Roots all round want a larger pot."),
+    N_("Seedlings that fall over at the soil, mould, holes in leaves: write down the tray, and tell a coordinator."),
 )
 
 
@@ -106,12 +108,16 @@ def make_round_sheet(plan: "Plan", facts: RoundFacts) -> RoundSheet:
         day=day_long(facts.day),
         printed=day_year(facts.today),
         who=facts.who or "",
-        sums=f"{count_words(trays, 'tray', 'trays')} on {count_words(len(shelves), 'shelf', 'shelves')}"
+        sums=_(
+            "%(trays)s on %(shelves)s",
+            trays=count_words(trays, "tray", "trays"),
+            shelves=count_words(len(shelves), "shelf", "shelves"),
+        )
         if trays
         else "",
         since="" if facts.last is None else day_year(facts.last),
         shelves=shelves,
-        everywhere=EVERYWHERE if trays else (),
+        everywhere=tuple(_(words) for words in EVERYWHERE) if trays else (),
         cautions=(ELECTRICITY.said, COVERS.said),
     )
 
@@ -130,11 +136,11 @@ class _Walk:
         for place, (on, waiting) in self._places(self._day).items():
             for shelf in self._shelves(place):
                 if trays := on[shelf.name]:
-                    head = f"{shelf.name} ({PLACE_WORDS[place]})"
+                    head = f"{shelf.name} ({_(PLACE_WORDS[place])})"
                     yield len(trays), self._shelf(head, trays, tuple(self._jobs(shelf, trays)))
             if waiting:
-                head = f"{WAITING} ({PLACE_WORDS[place]})"
-                water = "Find them, and water from below where the mix is dry on top"
+                head = _("Waiting for a position (%(place)s)", place=_(PLACE_WORDS[place]))
+                water = _("Find them, and water from below where the mix is dry on top")
                 yield len(waiting), self._shelf(head, waiting, (water, *self._of_trays(place, waiting)))
 
     def _places(self, day: int) -> dict[Place, tuple[dict[str, list[Standing]], list[Standing]]]:
@@ -167,30 +173,32 @@ class _Walk:
         if shelf.pan_depth_mm:
             yield self._fill(shelf)
         else:
-            yield "Water from below where the mix is dry on top"
+            yield _("Water from below where the mix is dry on top")
         yield from self._of_trays(shelf.place, trays)
         if shelf.has_fan:
             up = any(self._is_up(tray) for tray in trays)
-            yield "Fan on, gently" if up else "The fan stays off until something is up"
+            yield _("Fan on, gently") if up else _("The fan stays off until something is up")
 
     def _of_trays(self, place: Place, trays: list[Standing]) -> Iterator[str]:
         """Yield what to do with trays, wherever they stand in a place."""
         covered = [tray for tray in trays if self._comes_up(tray)]
         if covered and place is not Place.HARDENING:
-            yield f"Look under the covers of {_named(covered)}: off with them where seedlings show"
+            yield _("Look under the covers of %(trays)s: off with them where seedlings show", trays=_named(covered))
         if place is Place.WINDOW and (up := sum(self._is_up(tray) for tray in trays)):
-            yield f"Turn {count_words(up, 'tray', 'trays')} half round, so that they grow straight"
+            yield _("Turn %(trays)s half round, so that they grow straight", trays=count_words(up, "tray", "trays"))
         if place is Place.HARDENING:
-            yield "Frames open by day, shut before a cold night; shelter from wind"
+            yield _("Frames open by day, shut before a cold night; shelter from wind")
 
     def _fill(self, shelf: "ShelfCard") -> str:
         is_watered = self._facts.last is not None and shelf.name in self._watered
         days = (self._facts.day - self._facts.last).days if is_watered and self._facts.last else inf
         litres = litres_to_fill(shelf, days)
         units = self._facts.units
-        each = f", {water_words(litres / shelf.levels * ML_IN_LITRE, units)} on each level" if shelf.levels > 1 else ""
-        pans = "pan" if shelf.levels == 1 else "pans"
-        return f"Fill the {pans}: about {water_words(litres * ML_IN_LITRE, units)}{each}"
+        water = water_words(litres * ML_IN_LITRE, units)
+        if shelf.levels == 1:
+            return _("Fill the pan: about %(water)s", water=water)
+        each = water_words(litres / shelf.levels * ML_IN_LITRE, units)
+        return _("Fill the pans: about %(water)s, %(each)s on each level", water=water, each=each)
 
     def _is_up(self, tray: Standing) -> bool:
         return any(self._plan.timeline.emerges[lot] <= self._day for lot, _ in tray.parts)
@@ -203,7 +211,11 @@ def _named(trays: list[Standing]) -> str:
     """Return trays by their numbers, those without one counted."""
     numbers = sorted(tray.number for tray in trays if tray.number)
     rest = len(trays) - len(numbers)
-    named = [f"{'tray' if len(numbers) == 1 else 'trays'} {range_words(numbers)}"] if numbers else []
+    named = []
+    if numbers:
+        said = range_words(numbers)
+        named.append(ngettext("tray %(numbers)s", "trays %(numbers)s", len(numbers), numbers=said))
     if rest:
-        named.append(f"{count_words(rest, 'tray', 'trays')} not dealt yet")
-    return " and ".join(named)
+        count = number_words(rest)
+        named.append(ngettext("%(num)s tray not dealt yet", "%(num)s trays not dealt yet", rest, num=count))
+    return list_words(named)

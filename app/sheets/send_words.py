@@ -11,6 +11,7 @@ from app.core.calendar import DAYS_IN_WEEK, as_day
 from app.core.log.entries import KINDS
 from app.core.plan import Plan
 from app.core.work.week import Due, Task
+from app.language import _
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.log_words import KIND_WORDS, NOUNS
@@ -62,14 +63,15 @@ def words_of_person(plan: Plan, grower: int, monday: date, work: Iterable[Due], 
         if first <= one.day < first + DAYS_IN_WEEK:
             days.setdefault(date.fromordinal(one.day), []).append(_task(plan, one))
         elif one.day < first and one.waited_days:
-            before.append(f"{_task(plan, one)}, since {day_short(date.fromordinal(one.day))}")
+            since = day_short(date.fromordinal(one.day))
+            before.append(_("%(task)s, since %(day)s", task=_task(plan, one), day=since))
     for one_round in rounds:
         if one_round.grower_id == owner and monday <= one_round.date < monday + timedelta(days=DAYS_IN_WEEK):
             note = f" ({one_round.note})" if one_round.note else ""
-            days.setdefault(one_round.date, []).append(f"Your care round: water and air{note}")
+            days.setdefault(one_round.date, []).append(_("Your care round: water and air") + note)
     parts = [(day_words(day), days[day]) for day in sorted(days)]
     if before:
-        parts.insert(0, ("From before, not written down as done", before))
+        parts.insert(0, (_("From before, not written down as done"), before))
     return "\n\n".join("\n".join([head, *(f"{TAKE}{line}" for line in lines)]) for head, lines in parts)
 
 
@@ -82,8 +84,13 @@ def words_of_people(plan: Plan, monday: date, work: Iterable[Due], rounds: Seque
     for index, grower in enumerate(plan.garden.growers):
         said = words_of_person(plan, index, monday, own.get(index, ()), rounds)
         if said:
-            text = f"Hello {grower.name}, your week at {plan.garden.settings.name}, {week_words(monday)}:\n\n{said}"
-            found.append(Words(key=f"person-{grower.id}", head=grower.name, text=text))
+            hello = _(
+                "Hello %(name)s, your week at %(garden)s, %(week)s:",
+                name=grower.name,
+                garden=plan.garden.settings.name,
+                week=week_words(monday),
+            )
+            found.append(Words(key=f"person-{grower.id}", head=grower.name, text=f"{hello}\n\n{said}"))
     return sorted(found, key=lambda words: words.head.casefold())
 
 
@@ -92,11 +99,15 @@ def words_of_rounds(plan: Plan, monday: date, rounds: Iterable[RoundOfDay]) -> l
     found = []
     for one in rounds:
         if monday <= one.date < monday + timedelta(days=DAYS_IN_WEEK):
-            note = f" Note: {one.note}" if one.note else ""
-            text = (
-                f"Hello {one.grower}, {day_words(one.date)} is your care round at {plan.garden.settings.name}: water "
-                f"what is dry and air the covers. If you cannot come, please say so in time.{note}"
+            text = _(
+                "Hello %(name)s, %(day)s is your care round at %(garden)s: water what is dry and air the covers. If "
+                "you cannot come, please say so in time.",
+                name=one.grower,
+                day=day_words(one.date),
+                garden=plan.garden.settings.name,
             )
+            if one.note:
+                text = f"{text} {_('Note: %(note)s', note=one.note)}"
             key = f"round-{one.date.isoformat()}"
             found.append(Words(key=key, head=f"{day_words(one.date)}: {one.grower}", text=text))
     return found
@@ -119,7 +130,7 @@ def words_of_garden(plan: Plan, monday: date, work: Iterable[Due]) -> str:
             found = list(same)
             lines.append(f"{TAKE}{_of_all(plan, task, found)}")
         parts.append("\n".join(lines))
-    said = "\n\n".join(parts) or "Nothing is due."
+    said = "\n\n".join(parts) or _("Nothing is due.")
     return f"{plan.garden.settings.name}, {week_words(monday)}\n\n{said}"
 
 
@@ -139,7 +150,7 @@ def words_since(plan: Plan, since: float) -> str:
                 amounts[plan.garden.cards[crops[log.sowing[at]]].name] += int(log.count[at])
         if amounts:
             counts = [f"{crop}, {count_words(count, *NOUNS[kind])}" for crop, count in sorted(amounts.items())]
-            lines.append(f"{TAKE}{KIND_WORDS[kind]}: {'; '.join(counts)}")
+            lines.append(f"{TAKE}{_(KIND_WORDS[kind])}: {'; '.join(counts)}")
     return "\n".join(lines)
 
 
@@ -165,16 +176,38 @@ def make_letter(
         return None
     garden = plan.garden.settings.name
     page = None if address is None else f"{address}/account"
-    text = (
-        f"Hello {who.name},\n\nyour week at {garden}, {week_words(monday)}:\n\n{said}\n\n"
-        f"Dates can still move; the garden’s program{f' ({address})' if address else ''} has them as they are now.\n"
-        "\n-- \n"  # what follows is a signature, as mail programs know it
-        f"{garden} sends this letter once a week, because you entered your address under My account"
-        f"{f' ({page})' if page else ''}. Empty the address there, and no more letters come.\n"
+    week = week_words(monday)
+    text = "\n".join(
+        [
+            _("Hello %(name)s,", name=who.name),
+            "",
+            _("your week at %(garden)s, %(week)s:", garden=garden, week=week),
+            "",
+            said,
+            "",
+            _("Dates can still move; the garden’s program (%(address)s) has them as they are now.", address=address)
+            if address
+            else _("Dates can still move; the garden’s program has them as they are now."),
+            "",
+            "-- ",  # what follows is a signature, as mail programs know it
+            _(
+                "%(garden)s sends this letter once a week, because you entered your address under My account "
+                "(%(page)s). Empty the address there, and no more letters come.",
+                garden=garden,
+                page=page,
+            )
+            if page
+            else _(
+                "%(garden)s sends this letter once a week, because you entered your address under My account. Empty "
+                "the address there, and no more letters come.",
+                garden=garden,
+            ),
+            "",
+        ]
     )
     return Letter(
         to=who.email,
-        subject=f"Your week at {garden}: {week_words(monday)}",
+        subject=_("Your week at %(garden)s: %(week)s", garden=garden, week=week),
         text=text,
         sender_name=garden,
         unsubscribe=page,
@@ -183,10 +216,12 @@ def make_letter(
 
 def _task(plan: Plan, due: Due) -> str:
     more = more_words(plan, due)
-    return f"{HEADS.get(due.task, due.task.capitalize())}: {step_words(plan, due)}{f' ({more})' if more else ''}"
+    words = _("%(task)s: %(what)s", task=_(HEADS[due.task]), what=step_words(plan, due))
+    return f"{words} ({more})" if more else words
 
 
 def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
     crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
     total = count_words(sum(due.amount for due in dues), *UNITS_OF.get(task, CELLS))
-    return f"{OF_GARDEN.get(task, task.capitalize())}: {list_words(list(crops))} ({total})"
+    words = _("%(task)s: %(what)s", task=_(OF_GARDEN[task]), what=list_words(list(crops)))
+    return f"{words} ({total})"

@@ -8,11 +8,10 @@ from typing import NamedTuple
 from app.core.calendar import as_day
 from app.core.plan import Plan
 from app.core.work.spares import Asked, Need, in_order_of_need, need_of
+from app.language import _
 from app.services.spares import given_of
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.spares import MOST_GIFTS, GiftRow, OfferRow, RequestRow
-
-LEFT = "somebody who has left"
 
 
 class OfferLine(NamedTuple):
@@ -112,10 +111,12 @@ def make_spares_page(
 
 def need_words(need: Need) -> str:
     """Return what decides the turn of somebody who asks."""
-    has = f"has {number_words(need.has)} of {count_words(need.wanted, 'plant', 'plants')} wanted"
     if not need.wanted:
-        return "wished for none of it"
-    return f"a sowing failed, {has}" if need.has_failed else has
+        return _("wished for none of it")
+    has, wanted = number_words(need.has), count_words(need.wanted, "plant", "plants")
+    if need.has_failed:
+        return _("a sowing failed, has %(has)s of %(wanted)s wanted", has=has, wanted=wanted)
+    return _("has %(has)s of %(wanted)s wanted", has=has, wanted=wanted)
 
 
 def _requests(
@@ -170,13 +171,13 @@ def _offer_line(offer: OfferRow, saved_cucurbits: Collection[int]) -> OfferLine:
 
 
 def _gift_line(gift: GiftRow) -> GiftLine:
-    variety = f", {gift.variety}" if gift.variety else ""
+    crop = f"{gift.crop}, {gift.variety}" if gift.variety else gift.crop
     return GiftLine(
         gift_id=gift.id,
         day=_day(gift.date),
-        what=f"{count_words(gift.plants, 'plant', 'plants')} of {gift.crop}{variety}",
+        what=_("%(plants)s of %(crop)s", plants=count_words(gift.plants, "plant", "plants"), crop=crop),
         giver=gift.giver,
-        taker=gift.taker or LEFT,
+        taker=gift.taker or _("somebody who has left"),
     )
 
 

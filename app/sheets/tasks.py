@@ -13,12 +13,17 @@ from app.core.plan import NO_CONTAINER, Plan
 from app.core.words import HARDENING, PLACES
 from app.core.work.week import Due, Task
 from app.core.work.work import next_work_day, work_of
-from app.language import nouns
+from app.language import N_, _, nouns
+from app.sheets.fixed_words import say
 from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
 from app.storage.queries.trays import StayRow
 
-AT_THE_PLOT = "at the plot"
+# The tasks, as they are said by `say`.
+SAID = (
+    N_("sow"), N_("sow outside"), N_("look for seedlings"), N_("uncover"), N_("thin"), N_("pot on"), N_("harden"),
+    N_("hand out"),
+)  # fmt: skip
 CELLS, POTS, PLANTS = nouns("cell", "cells"), nouns("pot", "pots"), nouns("plant", "plants")
 UNITS_OF = {
     Task.SOW: CELLS,
@@ -150,9 +155,6 @@ class WeekOfTasks:
         return self.overdue + self.due
 
 
-OVERDUE, NOT_DEALT, WAITS = "Due before, not confirmed", "Not in a tray yet, or outside", "Waiting for a position"
-
-
 class Spots:
     """Where dealt trays stand on the days of some weeks."""
 
@@ -231,10 +233,10 @@ def sections_by_day(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) ->
         alike.setdefault((0 if is_overdue else one.day, one.task), []).append(one)
 
     def group(day: int, works: Iterable[tuple[bool, Due]]) -> Iterator[TaskGroup]:
-        for task, same in groupby((one for _, one in works), key=attrgetter("task")):
+        for task, same in groupby((one for _is_overdue, one in works), key=attrgetter("task")):
             yield TaskGroup(
                 task=task,
-                head=task.capitalize(),
+                head=say(task).capitalize(),
                 sub=_sums(task, alike[day, task]),
                 rows=tuple(task_row(plan, one, week) for one in same),
             )
@@ -245,7 +247,7 @@ def sections_by_day(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) ->
         sections.append(
             Section(
                 anchor=found.isoformat() if found else "overdue",
-                head=day_words(found) if found else OVERDUE,
+                head=day_words(found) if found else _("Due before, not confirmed"),
                 day=found,
                 is_overdue=not day,
                 groups=tuple(group(day, works)),
@@ -270,11 +272,13 @@ def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) 
 
     def head(spot: Spot) -> str:
         if spot == nowhere:
-            return NOT_DEALT
-        return WAITS if spot.waits else f"{spot.shelf}, level {spot.level}"
+            return _("Not in a tray yet, or outside")
+        if spot.waits:
+            return _("Waiting for a position")
+        return _("%(shelf)s, level %(level)s", shelf=spot.shelf, level=spot.level)
 
     sections = []
-    for number, ((_, words), pairs) in enumerate(
+    for number, ((_place, words), pairs) in enumerate(
         groupby(
             walk[rows], key=lambda pair: ((pair[0].place, pair[0].waits, pair[0].shelf, pair[0].level), head(pair[0]))
         )
@@ -293,8 +297,15 @@ def sections_by_shelf(plan: Plan, week: WeekOfTasks, rows: slice = slice(None)) 
 def _sums(task: Task, works: list[Due]) -> str:
     """Return for how many sowings a task is, how much of it, and how many are done."""
     done = sum(work.is_done for work in works)
-    words = f"{count_words(len(works), 'sowing', 'sowings')}, {count_words(sum(work.amount for work in works), *UNITS_OF[task])}"
-    return f"{words}, {'all' if done == len(works) else done} done" if done else words
+    amount = count_words(sum(work.amount for work in works), *UNITS_OF[task])
+    words = f"{count_words(len(works), 'sowing', 'sowings')}, {amount}"
+    if not done:
+        return words
+    return (
+        _("%(work)s, all done", work=words)
+        if done == len(works)
+        else _("%(work)s, %(done)s done", work=words, done=done)
+    )
 
 
 def totals_of(works: Iterable[Due]) -> list[tuple[Task, int]]:
@@ -309,7 +320,11 @@ def over_in_week(plan: Plan, monday: date) -> tuple[str, ...]:
     if not 0 <= row < len(plan.ledger.needed):
         return ()
     free = plan.ledger.free[row].tolist()
-    return tuple(f"{place}, {-left} over" for place, left in zip(PLACES, free, strict=True) if left < 0)
+    return tuple(
+        _("%(place)s, %(count)s over", place=say(place), count=-left)
+        for place, left in zip(PLACES, free, strict=True)
+        if left < 0
+    )
 
 
 def next_work(plan: Plan, day: date, *, grower: int | None = None) -> Due | None:
@@ -337,8 +352,18 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
     grower = plan.garden.growers[sowings.grower[index]]
     day = date.fromordinal(work.day)
     spots = [] if week is None else week.spots.of(work, week.today)
-    said = [f"tray {spot.tray}: {position_short(spot.shelf or None, spot.level, spot.slot)}" for spot in spots]
-    more = f" and {count_words(len(said) - SPOTS_SAID, 'more tray', 'more trays')}" if len(said) > SPOTS_SAID else ""
+    said = [
+        _(
+            "tray %(number)s: %(position)s",
+            number=spot.tray,
+            position=position_short(spot.shelf or None, spot.level, spot.slot),
+        )
+        for spot in spots
+    ]
+    trays = ", ".join(said[:SPOTS_SAID])
+    if len(said) > SPOTS_SAID:
+        more = count_words(len(said) - SPOTS_SAID, "more tray", "more trays")
+        trays = _("%(trays)s and %(more)s", trays=trays, more=more)
     return TaskRow(
         pick=f"{work.task.name.lower()}.{int(sowings.ids[index])}",
         task=work.task,
@@ -350,7 +375,7 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
         more=_more(plan, work),
         container=_container(plan, work),
         place=_place(plan, work),
-        trays=", ".join(said[:SPOTS_SAID]) + more,
+        trays=trays,
         day=day_words(day),
         done_on=day.isoformat() if work.is_done else "",
         is_waiting=work.waited_days > 0,
@@ -367,17 +392,18 @@ def _more(plan: Plan, work: Due) -> str:
         per_cell = plan.garden.cards[plan.garden.sowings.crop[work.sowing]].seeds_per_cell
         return _joined(count_words(work.amount * per_cell, "seed", "seeds"), own_seed_words(plan, work))
     if work.task is Task.SOW_OUTSIDE:
-        by = f"by {day_short(date.fromordinal(work.last_day))}" if work.last_day >= work.day else "too long here"
+        is_too_long = work.last_day < work.day
+        by = _("too long here") if is_too_long else _("by %(day)s", day=day_short(date.fromordinal(work.last_day)))
         return _joined(by, own_seed_words(plan, work))
     if work.task is Task.UNCOVER and work.waited_days:
-        return "mould risk" if plan.progress.up_on[work.sowing] != NO_DAY else "mould risk if any are up"
+        return _("mould risk") if plan.progress.up_on[work.sowing] != NO_DAY else _("mould risk if any are up")
     return ""
 
 
 def own_seed_words(plan: Plan, work: Due) -> str:
     """Return that the grower brings the seed, where something is sown and they do; else nothing."""
     is_sown = work.task in {Task.SOW, Task.SOW_OUTSIDE}
-    return "the grower’s own seed" if is_sown and plan.garden.sowings.brings_seed[work.sowing] else ""
+    return _("the grower’s own seed") if is_sown and plan.garden.sowings.brings_seed[work.sowing] else ""
 
 
 def _joined(*parts: str) -> str:
@@ -390,7 +416,13 @@ def work_words(plan: Plan, work: Due) -> str:
     variety = sowings.varieties[work.sowing]
     crop = plan.garden.cards[sowings.crop[work.sowing]].name + (f", {variety}" if variety else "")
     amount = count_words(work.amount, *UNITS_OF[work.task])
-    return f"{day_words(date.fromordinal(work.day))}: {work.task} {crop}, {amount}"
+    return _(
+        "%(day)s: %(task)s %(crop)s, %(amount)s",
+        day=day_words(date.fromordinal(work.day)),
+        task=say(work.task),
+        crop=crop,
+        amount=amount,
+    )
 
 
 def _container(plan: Plan, work: Due) -> str:
@@ -404,12 +436,13 @@ def _container(plan: Plan, work: Due) -> str:
 def _place(plan: Plan, work: Due) -> str:
     """Return where a sowing stands after a task."""
     if work.task is Task.SOW_OUTSIDE:
-        return AT_THE_PLOT
+        return _("at the plot")
     if work.task is Task.HAND_OUT:
-        return "to the grower"
+        return _("to the grower")
     if work.task is Task.HARDEN:
-        return PLACES[HARDENING].value
+        return say(PLACES[HARDENING])
     first, light = int(plan.first_place[work.sowing]), int(plan.light_place[work.sowing])
     if work.task in {Task.SOW, Task.LOOK}:
-        return PLACES[first].value
-    return f"to {PLACES[light]}" if work.task is Task.UNCOVER and first != light else PLACES[light].value
+        return say(PLACES[first])
+    place = say(PLACES[light])
+    return _("to %(place)s", place=place) if work.task is Task.UNCOVER and first != light else place

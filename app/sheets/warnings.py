@@ -4,8 +4,9 @@ from collections.abc import Callable
 from datetime import date
 
 from app.core.plan import Plan, Warned
-from app.core.plants.season import Verdict
 from app.core.words import PLACES
+from app.language import N_, _
+from app.sheets.fixed_words import say
 from app.sheets.words import day_words
 
 _Say = Callable[[Plan, int], str]
@@ -27,31 +28,35 @@ def _day(number: int) -> str:
 
 
 def _too_long(plan: Plan, sowing: int) -> str:
-    return f"{Verdict.TOO_LONG}: its last chance is {_day(plan.timeline.last_chance[sowing])}, before its window begins"
+    last = _day(plan.timeline.last_chance[sowing])
+    return _("too long here: its last chance is %(day)s, before its window begins", day=last)
 
 
 def _early_plant_out(plan: Plan, sowing: int) -> str:
     number = int(plan.timeline.plant_out[sowing])
     chance = plan.garden.frost.chance_on_or_after(date.fromordinal(number))
-    return f"plants out early: the chance of a freeze on {_day(number)} or later is {chance:.0%}"
+    percent = f"{chance * 100:.0f}"
+    return _(
+        "plants out early: the chance of a freeze on %(day)s or later is %(percent)s%%",
+        day=_day(number),
+        percent=percent,
+    )
 
 
 def _outside_window(plan: Plan, sowing: int) -> str:
-    times = plan.timeline
-    window = f"{_day(times.sow_from[sowing])} to {_day(times.sow_by[sowing])}"
-    return f"the sowing day set lies outside its window, {window}"
+    first, last = _day(plan.timeline.sow_from[sowing]), _day(plan.timeline.sow_by[sowing])
+    return _("the sowing day set lies outside its window, %(first)s to %(last)s", first=first, last=last)
 
 
 def _lamp_crop(_plan: Plan, _sowing: int) -> str:
-    return "a lamp crop planned for a window, where it grows thin and pale"
+    return _("a lamp crop planned for a window, where it grows thin and pale")
 
 
 def _bench(words: str) -> _Say:
-    def say(plan: Plan, sowing: int) -> str:
-        place = PLACES[int(plan.first_place[sowing])]
-        return f"{words} on the {place} shelves for this crop: its card's days to emergence are used"
+    def tell(plan: Plan, sowing: int) -> str:
+        return _(words, place=say(PLACES[int(plan.first_place[sowing])]))
 
-    return say
+    return tell
 
 
 _SAY: dict[Warned, _Say] = {
@@ -59,7 +64,16 @@ _SAY: dict[Warned, _Say] = {
     Warned.EARLY_PLANT_OUT: _early_plant_out,
     Warned.SET_DAY_OUTSIDE_WINDOW: _outside_window,
     Warned.LAMP_CROP_AT_WINDOW: _lamp_crop,
-    Warned.BENCH_TOO_COLD: _bench("too cold"),
-    Warned.BENCH_TOO_HOT: _bench("too hot"),
-    Warned.NO_FIGURE_AT_BENCH: _bench("no published figure at the temperature"),
+    Warned.BENCH_TOO_COLD: _bench(
+        N_("too cold on the %(place)s shelves for this crop: its card's days to emergence are used")
+    ),
+    Warned.BENCH_TOO_HOT: _bench(
+        N_("too hot on the %(place)s shelves for this crop: its card's days to emergence are used")
+    ),
+    Warned.NO_FIGURE_AT_BENCH: _bench(
+        N_(
+            "no published figure at the temperature on the %(place)s shelves for this crop: its card's days to "
+            "emergence are used"
+        )
+    ),
 }

@@ -4,10 +4,12 @@ from dataclasses import dataclass, replace
 
 from app.core.calendar import iso_week
 from app.core.plan import Plan
+from app.language import _, ngettext
 from app.sheets.cautions import MIX_DUST, Caution
+from app.sheets.fixed_words import say
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.tasks import HANDLES_MIX, Section, WeekOfTasks, sections_by_day, sections_by_shelf
-from app.sheets.words import count_words, day_year, week_words
+from app.sheets.words import day_year, number_words, week_words
 from app.sheets.words import iso_week as week_number_words
 
 BLANK_LINES = 4
@@ -99,14 +101,14 @@ def make_work_sheet(plan: Plan, week: WeekOfTasks, *, grower: str, by_shelf: boo
     done = sum(one.is_done for one in week.due)
     undone = replace(week, due=tuple(one for one in week.due if not one.is_done))
     sections = (sections_by_shelf if by_shelf else sections_by_day)(plan, undone)
-    sums = f"{count_words(len(undone.all), 'task', 'tasks')} open"
+    sums = ngettext("%(num)s task open", "%(num)s tasks open", len(undone.all), num=number_words(len(undone.all)))
     return WorkSheet(
         garden=plan.garden.settings.name,
         week=week_words(week.monday),
         number=week_number_words(week.monday),
         iso=iso_week(week.monday),
         grower=grower,
-        sums=f"{sums}, {done} done" if done else sums,
+        sums=_("%(open)s, %(done)s done", open=sums, done=done) if done else sums,
         printed=day_year(week.today),
         basis=basis_words(week.today, logged_until(plan, is_timed=is_timed)),
         parts=tuple(_part(section, by_shelf=by_shelf) for section in sections),
@@ -123,14 +125,14 @@ def _part(section: Section, *, by_shelf: bool) -> PartOfWork:
                 sub=group.sub if group.task else "",
                 lines=tuple(
                     LineOfWork(
-                        task="" if group.task else row.task.capitalize(),
+                        task="" if group.task else say(row.task).capitalize(),
                         who=row.grower,
                         crop=row.crop,
                         variety=row.variety,
                         amount=f"{row.amount}, {row.more}" if row.more else row.amount,
                         where=", ".join(filter(None, (row.container, row.place)))
                         + (f" – {row.trays}" if row.trays else ""),
-                        due=f"since {row.day}" if row.is_waiting else row.day if by_shelf else "",
+                        due=_("since %(day)s", day=row.day) if row.is_waiting else row.day if by_shelf else "",
                         is_not_confirmed=row.is_not_confirmed,
                     )
                     for row in group.rows

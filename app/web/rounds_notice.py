@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from app.extensions import db
+from app.language import _
 from app.sheets.words import count_words, day_words
 from app.storage.queries.rounds import RoundRow, list_missed_and_of
 from app.web.access import current_person, is_coordinator
@@ -37,8 +38,12 @@ def rounds_notice() -> RoundsNotice:
     ]
     words = ""
     if missed:
-        which = ": that of" if len(missed) == 1 else ", the last on"
-        words = f"{count_words(len(missed), 'care round', 'care rounds')} not done{which} {day_words(missed[-1].day)}"
+        day, rounds = day_words(missed[-1].day), count_words(len(missed), "care round", "care rounds")
+        words = (
+            _("%(rounds)s not done: that of %(day)s", rounds=rounds, day=day)
+            if len(missed) == 1
+            else _("%(rounds)s not done, the last on %(day)s", rounds=rounds, day=day)
+        )
     return RoundsNotice(
         now=now,
         is_mine=now is not None and grower_id is not None and now.grower_id == grower_id,

@@ -8,6 +8,8 @@ from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  #
 
 from app.core.limits import Bounds
 from app.core.words import Cause, LogKind
+from app.language import N_, _
+from app.sheets.fixed_words import say
 from app.sheets.log_page import LogLine
 from app.sheets.log_words import QUESTIONS
 from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
@@ -17,7 +19,14 @@ SEEDS = Bounds(1, 1_000_000)
 NOTE_LETTERS = 500
 # So that the browser's way back keeps what was typed, where no script does.
 KEEPS = {"autocomplete": "on"}
-CAUSES = [SelectChoice(cause.value, cause.value.capitalize()) for cause in Cause]
+
+
+class CauseField(RadioField):
+    """What plants were lost to."""
+
+    def __init__(self, label: str, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Make the field."""
+        super().__init__(label, choices=[SelectChoice(one.value, say(one).capitalize()) for one in Cause], **kwargs)
 
 
 class LogForm(GardenForm):
@@ -31,12 +40,12 @@ class LogForm(GardenForm):
     lines: Sequence[LogLine] = ()
     kind = LogKind.SOWN
 
-    day = DayField("Day", render_kw=KEEPS)
-    cause = RadioField("Lost to", choices=CAUSES, default=Cause.UNKNOWN.value)
-    cells = ManyChoiceField("Cells", ())
-    seed_lot_id = ChoiceField("Seed lot", kind=int, may_be_empty=True, empty_words="that of the sowing")
-    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
-    by_grower = BooleanField("The grower did it; I only write it down")
+    day = DayField(N_("Day"), render_kw=KEEPS)
+    cause = CauseField(N_("Lost to"), default=Cause.UNKNOWN.value)
+    cells = ManyChoiceField(N_("Cells"), ())
+    seed_lot_id = ChoiceField(N_("Seed lot"), kind=int, may_be_empty=True, empty_words=N_("that of the sowing"))
+    note = LongTextField(N_("Note"), longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
+    by_grower = BooleanField(N_("The grower did it; I only write it down"))
     typed_by = HiddenField()
 
     def is_taken(self, line: LogLine) -> bool:
@@ -59,16 +68,16 @@ class LogForm(GardenForm):
         is_right = super().validate(extra_validators)
         if "cells" in self:
             if not self.cells.data and not self.cells.errors:
-                self.cells.errors = ["Tick at least one cell."]
+                self.cells.errors = [_("Tick at least one cell.")]
             return is_right and not self.cells.errors
         taken = [line for line in self.lines if self.is_taken(line)]
         if not taken:
-            self.head = "Nothing is ticked yet"
-            self.form_errors.append("Tick what you want to log.")
+            self.head = _("Nothing is ticked yet")
+            self.form_errors.append(_("Tick what you want to log."))
         for line in taken:
             count = self.count_of(line)
             if count.data is None and not count.errors:
-                count.errors = ["Enter how many, from 1 on."]
+                count.errors = [_("Enter how many, from 1 on.")]
                 is_right = False
         return is_right and bool(taken)
 
@@ -76,11 +85,11 @@ class LogForm(GardenForm):
 class CorrectForm(GardenForm):
     """What an entry is to say instead."""
 
-    day = DayField("Day", render_kw=KEEPS)
-    count = WholeNumberField("How many", COUNT, render_kw=KEEPS)
-    seeds = WholeNumberField("Seeds", SEEDS, may_be_empty=True, render_kw=KEEPS)
-    cause = RadioField("Lost to", choices=CAUSES)
-    note = LongTextField("Note", longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
+    day = DayField(N_("Day"), render_kw=KEEPS)
+    count = WholeNumberField(N_("How many"), COUNT, render_kw=KEEPS)
+    seeds = WholeNumberField(N_("Seeds"), SEEDS, may_be_empty=True, render_kw=KEEPS)
+    cause = CauseField(N_("Lost to"))
+    note = LongTextField(N_("Note"), longest=NOTE_LETTERS, may_be_empty=True, render_kw=KEEPS)
     typed_by = HiddenField()
 
 
@@ -111,13 +120,16 @@ def make_log_form(
     given = data | {"cells": list(cells[1]) if cells else []}
     fields: dict[str, Any] = {"lines": lines, "kind": kind}
     for line in lines if cells is None else ():
-        who = f", {line.crop} of {line.grower}" if several else ""
-        fields[f"count_{line.sowing_id}"] = WholeNumberField(f"{QUESTIONS[kind]}{who}", COUNT, may_be_empty=True)
+        who = _("%(crop)s of %(grower)s", crop=line.crop, grower=line.grower)
+        question = f"{_(QUESTIONS[kind])}, {who}" if several else _(QUESTIONS[kind])
+        fields[f"count_{line.sowing_id}"] = WholeNumberField(question, COUNT, may_be_empty=True)
         given[f"count_{line.sowing_id}"] = line.expected(kind)
         if kind is LogKind.SOWN and not several:
-            fields[f"seeds_{line.sowing_id}"] = WholeNumberField("Seeds, if you counted them", SEEDS, may_be_empty=True)
+            fields[f"seeds_{line.sowing_id}"] = WholeNumberField(
+                _("Seeds, if you counted them"), SEEDS, may_be_empty=True
+            )
         if several:
-            fields[f"take_{line.sowing_id}"] = BooleanField(f"{line.crop} of {line.grower}")
+            fields[f"take_{line.sowing_id}"] = BooleanField(who)
             given[f"take_{line.sowing_id}"] = line.sowing_id in chosen
     made = type("LogForm", (LogForm,), fields)
     form = cast("LogForm", made(None, data=given) if is_empty else made(data=given))

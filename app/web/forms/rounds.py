@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from app.core.limits import NOTE_LETTERS, Bounds
+from app.language import N_, _
 from app.services.rounds import BY_HAND_DAYS, MOST_BY_HAND_DAYS
 from app.web.forms.deal import AddressForm
 from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
@@ -12,11 +13,11 @@ class ShareForm(AddressForm):
     """How rounds are shared out."""
 
     every = WholeNumberField(
-        "Shelves without pans can wait",
+        N_("Shelves without pans can wait"),
         Bounds(1, MOST_BY_HAND_DAYS),
-        description="From one watering to the next. Shelves with wick pans wait as long as the pans last.",
+        description=N_("From one watering to the next. Shelves with wick pans wait as long as the pans last."),
     )
-    without = ManyChoiceField("Takes no part", [])
+    without = ManyChoiceField(N_("Takes no part"), [])
 
     def offer(self, growers: Iterable[tuple[int, str]]) -> None:
         """Set the growers who may be left out."""
@@ -32,16 +33,18 @@ class ShareForm(AddressForm):
 class GiveForm(GardenForm):
     """Give a round to somebody, or let two exchange theirs."""
 
-    others = "Whose round it is"
+    others = N_("Whose round it is")
 
-    grower_id = ChoiceField("Give it to", kind=int, may_be_empty=True, empty_words="nobody chosen")
-    other_id = ChoiceField("Or exchange it with this round", kind=int, may_be_empty=True, empty_words="no exchange")
+    grower_id = ChoiceField(N_("Give it to"), kind=int, may_be_empty=True, empty_words=N_("nobody chosen"))
+    other_id = ChoiceField(
+        N_("Or exchange it with this round"), kind=int, may_be_empty=True, empty_words=N_("no exchange")
+    )
 
     def validate(self, extra_validators: object = None) -> bool:
         """Tell whether one of the two was chosen, and not both."""
         is_right = super().validate(extra_validators)
         if is_right and (self.grower_id.data is None) == (self.other_id.data is None):
-            self.grower_id.errors = ["Choose either who does it, or the round that it is exchanged with."]
+            self.grower_id.errors = [_("Choose either who does it, or the round that it is exchanged with.")]
             return False
         return is_right
 
@@ -49,13 +52,13 @@ class GiveForm(GardenForm):
 class DoneForm(GardenForm):
     """Say that a round was done."""
 
-    others = "Whether the round is done"
+    others = N_("Whether the round is done")
 
-    done_on = DayField("Done on")
-    done_by_id = ChoiceField("Done by", kind=int, may_be_empty=True, empty_words="not told")
+    done_on = DayField(N_("Done on"))
+    done_by_id = ChoiceField(N_("Done by"), kind=int, may_be_empty=True, empty_words=N_("not told"))
     note = LongTextField(
-        "Noticed",
+        N_("Noticed"),
         may_be_empty=True,
         longest=NOTE_LETTERS,
-        description="What the next one should know: dry shelves, mould, pests, something broken.",
+        description=N_("What the next one should know: dry shelves, mould, pests, something broken."),
     )

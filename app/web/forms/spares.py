@@ -1,24 +1,27 @@
 """Spare plants."""
 
 from app.core.limits import NOTE_LETTERS, PLANTS
+from app.language import N_
 from app.web.forms.fields import ChoiceField, GardenForm, TextField, WholeNumberField
 
 
 class OfferForm(GardenForm):
     """Give plants of a sowing away."""
 
-    sowing_id = ChoiceField("Plants of", kind=int, description="Sowings of which plants live by the log.")
-    plants = WholeNumberField("Plants to give away", PLANTS)
-    note = TextField("Note", may_be_empty=True, longest=NOTE_LETTERS, description="Where they stand, how they look.")
+    sowing_id = ChoiceField(N_("Plants of"), kind=int, description=N_("Sowings of which plants live by the log."))
+    plants = WholeNumberField(N_("Plants to give away"), PLANTS)
+    note = TextField(
+        N_("Note"), may_be_empty=True, longest=NOTE_LETTERS, description=N_("Where they stand, how they look.")
+    )
 
 
 class RequestForm(GardenForm):
     """Ask for plants of a crop."""
 
-    grower_id = ChoiceField("For", kind=int)
-    crop_id = ChoiceField("Crop", kind=int)
-    plants = WholeNumberField("Plants", PLANTS)
-    note = TextField("Note", may_be_empty=True, longest=NOTE_LETTERS)
+    grower_id = ChoiceField(N_("For"), kind=int)
+    crop_id = ChoiceField(N_("Crop"), kind=int)
+    plants = WholeNumberField(N_("Plants"), PLANTS)
+    note = TextField(N_("Note"), may_be_empty=True, longest=NOTE_LETTERS)
 
 
 class MemberRequestForm(RequestForm):
@@ -30,5 +33,5 @@ class MemberRequestForm(RequestForm):
 class GiftForm(GardenForm):
     """Hand plants out to who asks for them."""
 
-    offer_id = ChoiceField("From", kind=int)
-    plants = WholeNumberField("Plants", PLANTS)
+    offer_id = ChoiceField(N_("From"), kind=int)
+    plants = WholeNumberField(N_("Plants"), PLANTS)

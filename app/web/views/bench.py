@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.core.limits import TRAY_NUMBER
 from app.core.words import Role
 from app.extensions import db
-from app.language import _
+from app.language import N_, _
 from app.services import accounts
 from app.services.accounts import NoPinError, TooManyTriesError, WrongError
 from app.services.passphrases import BusyError
@@ -24,7 +24,7 @@ from app.web.views.sign_in import BUSY, device_words
 
 bp = Blueprint("bench", __name__, url_prefix="/bench")
 
-LOCKED = "There were too many wrong tries. Wait a quarter of an hour, or let a coordinator log for you."
+LOCKED = N_("There were too many wrong tries. Wait a quarter of an hour, or let a coordinator log for you.")
 DAYS_AROUND = 7  # trays that are filled so long before and after today stand on a person's list
 
 
@@ -45,7 +45,7 @@ def index() -> ResponseReturnValue:
     if number in TRAY_NUMBER and find_tray(db.session, number or 0) is not None:
         return redirect(url_for("trays.show", number=number))
     if request.args.get("tray"):
-        flash(f"There is no tray {number}" if number else "Type the number on the tray’s label")
+        flash(_("There is no tray %(number)s", number=number) if number else _("Type the number on the tray’s label"))
     everybody = person.role is Role.COORDINATOR
     trays = list_trays_to_log(
         db.session, None if everybody else person.grower_id or 0, current_day(), days_around=DAYS_AROUND
@@ -75,12 +75,12 @@ def person(account_id: int) -> ResponseReturnValue:
             )
         except WrongError:
             note(Noted.WRONG)
-            form.pin.errors, status = ["This is another PIN. Try again."], 403
+            form.pin.errors, status = [_("This is another PIN. Try again.")], 403
         except NoPinError:
-            form.pin.errors, status = ["Set a PIN first, under My account on your own device."], 403
+            form.pin.errors, status = [_("Set a PIN first, under My account on your own device.")], 403
         except TooManyTriesError:
             note(Noted.TOO_MANY)
-            form.pin.errors, status = [LOCKED], 429
+            form.pin.errors, status = [_(LOCKED)], 429
         except BusyError:
             form.pin.errors, status = [_(BUSY)], 503
         else:
@@ -129,10 +129,10 @@ def end() -> ResponseReturnValue:
             )
         except WrongError:
             note(Noted.WRONG)
-            form.passphrase.errors, status = ["Name or passphrase are not right."], 403
+            form.passphrase.errors, status = [_("Name or passphrase are not right.")], 403
         except TooManyTriesError:
             note(Noted.TOO_MANY)
-            form.passphrase.errors, status = [LOCKED], 429
+            form.passphrase.errors, status = [_(LOCKED)], 429
         except BusyError:
             form.passphrase.errors, status = [_(BUSY)], 503
         else:
@@ -140,8 +140,8 @@ def end() -> ResponseReturnValue:
                 end_sign_in(db.session, token)
                 db.session.commit()
                 session.clear()
-                flash("This is a plain device again")
+                flash(_("This is a plain device again"))
                 return redirect(url_for("sign_in.index"))
-            form.name.errors, status = ["Only a coordinator can do this."], 403
+            form.name.errors, status = [_("Only a coordinator can do this.")], 403
         db.session.rollback()
     return render_template("bench/end.html", form=form), status

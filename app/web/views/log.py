@@ -15,11 +15,13 @@ from app.core.plan import Plan
 from app.core.words import Cause, LogKind, Role
 from app.core.work.expected import due_on, waiting_for
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services.log import AlreadyCorrectedError, NewEntry, OtherSeedError, add_entries
 from app.services.log import take_back as take_back_entry
 from app.services.plan import get_plan
 from app.services.trays import NotInTrayError
 from app.sheets.backup_words import moment_words
+from app.sheets.fixed_words import say
 from app.sheets.log_page import (
     BY_CELL,
     IN_TRAYS,
@@ -69,20 +71,18 @@ from app.web.weeks import addresses
 bp = Blueprint("log", __name__)
 
 COLUMNS = (
-    Column(words="Day", key="day", down=True),
-    Column(words="What"),
-    Column(words="Sowing", key="sowing"),
-    Column(words="Grower", key="grower"),
-    Column(words="By"),
-    Column(words="Entry", key="entry", down=True),
+    Column(words=N_("Day"), key="day", down=True),
+    Column(words=N_("What")),
+    Column(words=N_("Sowing"), key="sowing"),
+    Column(words=N_("Grower"), key="grower"),
+    Column(words=N_("By")),
+    Column(words=N_("Entry"), key="entry", down=True),
 )
 LINES_ON_PAGE = 40
 MOST_LINES = 200
 COUNT = re.compile(r"count_([1-9][0-9]{0,8})")
 CONFLICT = 409
 NO_GROWER = 0  # a row number that no grower has
-OTHER_PERSON = "Somebody else typed this"
-CHANGED = "Somebody has logged here since this page was opened, so nothing was saved. Look whether it is said already."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +93,6 @@ class LogPage:
         kind: What is written down.
         words: The same, in words.
         question: What is counted.
-        noun: What is counted, one and several.
         tabs: Each kind that makes sense here: its words, its address, and whether it is this one.
         lines: The sowings.
         grid: The cells that can be ticked; None where counts are asked for.
@@ -107,7 +106,6 @@ class LogPage:
     kind: LogKind
     words: str
     question: str
-    noun: tuple[str, str]
     tabs: list[tuple[str, str, bool]]
     lines: Sequence[LogLine]
     grid: TickGrid | None = None
@@ -164,12 +162,12 @@ def tray(number: int) -> ResponseReturnValue:
 
     other = anew = None
     if grid is not None:
-        other = ("Type how many instead", address(kind))
+        other = (_("Type how many instead"), address(kind))
         all_ticked = are_ticked(kind)
-        anew = ("Start with no cell ticked", address(kind, by="cell", ticked="none")) if all_ticked else None
-        anew = anew or ("Start with all cells ticked", address(kind, by="cell", ticked="all"))
+        anew = (_("Start with no cell ticked"), address(kind, by="cell", ticked="none")) if all_ticked else None
+        anew = anew or (_("Start with all cells ticked"), address(kind, by="cell", ticked="all"))
     elif kind in BY_CELL and not row.potted_on:
-        other = ("Tick the cells instead", address(kind, by="cell"))
+        other = (_("Tick the cells instead"), address(kind, by="cell"))
     changed = revise(kind, [(line.sowing_id, line.entry_ids) for line in lines])
     form = make_log_form(
         kind,
@@ -183,13 +181,12 @@ def tray(number: int) -> ResponseReturnValue:
     place = None if kind is LogKind.POTTED_ON and not row.potted_on else number
     if is_right(form, changed=changed) and write_down(form, owners_of(cells), tray=place):
         following = url_for("bench.index") if is_bench() else url_for("trays.show", number=number)
-        return save(following, words_of(form, f"tray {number}"))
+        return save(following, words_of(form, _("tray %(number)s", number=number)))
     page = LogPage(
         kind=kind,
-        words=KIND_WORDS[kind],
-        question=QUESTIONS[kind],
-        noun=NOUNS[kind],
-        tabs=[(KIND_WORDS[one], address(one), one is kind) for one in kinds],
+        words=_(KIND_WORDS[kind]),
+        question=_(QUESTIONS[kind]),
+        tabs=[(_(KIND_WORDS[one]), address(one), one is kind) for one in kinds],
         lines=lines,
         grid=grid,
         other=other,
@@ -231,14 +228,13 @@ def show_sowing(sowing_id: int, crop_id: int, *, refused: str = "") -> ResponseR
     )
     if not refused and is_right(form, changed=changed) and write_down(form, {}, tray=None):
         following = url_for("bench.index") if is_bench() else url_for("log.sowing", sowing_id=sowing_id)
-        return save(following, words_of(form, f"{line.crop} of {line.grower}"))
+        return save(following, words_of(form, whose(line)))
     page = LogPage(
         kind=kind,
-        words=KIND_WORDS[kind],
-        question=QUESTIONS[kind],
-        noun=NOUNS[kind],
+        words=_(KIND_WORDS[kind]),
+        question=_(QUESTIONS[kind]),
         tabs=[
-            (KIND_WORDS[one], url_for("log.sowing", sowing_id=sowing_id, kind=one.value), one is kind)
+            (_(KIND_WORDS[one]), url_for("log.sowing", sowing_id=sowing_id, kind=one.value), one is kind)
             for one in IN_TRAYS
         ],
         lines=[line],
@@ -291,20 +287,22 @@ def several() -> ResponseReturnValue:
     here = request.full_path.rstrip("?")
     if gone and request.method == "POST":
         form.refuse(
-            "Logged meanwhile",
-            f"Of {count_words(gone, 'sowing', 'sowings')} this was logged by somebody else since you opened the page. "
-            "The others still stand below; save them again.",
+            _("Logged meanwhile"),
+            _(
+                "Of %(sowings)s this was logged by somebody else since you opened the page. The others still stand "
+                "below; save them again.",
+                sowings=count_words(gone, "sowing", "sowings"),
+            ),
         )
     elif is_right(form, changed=False) and write_down(form, {}, tray=None):
         return save(url_for("bench.index") if is_bench() else here, words_of(form, ""))
     person = me()
     page = LogPage(
         kind=kind,
-        words=KIND_WORDS[kind],
-        question=QUESTIONS[kind],
-        noun=NOUNS[kind],
+        words=_(KIND_WORDS[kind]),
+        question=_(QUESTIONS[kind]),
         tabs=[
-            (KIND_WORDS[one], url_for("log.several", kind=one.value, grower=grower), one is kind) for one in IN_TRAYS
+            (_(KIND_WORDS[one]), url_for("log.several", kind=one.value, grower=grower), one is kind) for one in IN_TRAYS
         ],
         lines=lines,
         for_grower=for_grower_words(lines),
@@ -347,7 +345,7 @@ def index() -> ResponseReturnValue:
         growers=[(one.id, one.name) for one in get_plan(db.session).garden.growers] if is_whole else [],
         is_whole=is_whole,
         grower=whose if is_whole else None,
-        kinds=[(one.value, KIND_WORDS[one]) for one in IN_TRAYS],
+        kinds=[(one.value, _(KIND_WORDS[one])) for one in IN_TRAYS],
         kind=kind,
         log_address=addresses("log.sowing", "sowing_id"),
     )
@@ -375,7 +373,7 @@ def correct(entry_id: int) -> ResponseReturnValue:
     found = next(one for one in list_entries(db.session, sowing_id=row.id) if one.id == entry_id)
     following = url_for("log.sowing", sowing_id=row.id)
     if (found.superseded_by or not found.number) and request.method == "GET":
-        flash(f"Entry {found.name} was corrected already. What holds now stands below.")
+        flash(_("Entry %(entry)s was corrected already. What holds now stands below.", entry=found.name))
         return redirect(following)
     form = CorrectForm(
         data={
@@ -391,12 +389,18 @@ def correct(entry_id: int) -> ResponseReturnValue:
         del form.seeds
     if entry.kind is not LogKind.LOST:
         del form.cause
-    form.count.label.text = QUESTIONS[entry.kind]
+    form.count.label.text = _(QUESTIONS[entry.kind])
     if is_right(form, changed=False) and write_correction(form, found):
-        said = said_words(entry.kind, form.count.data, form.day.data, f"correction of {found.name}")
+        about = _("correction of %(entry)s", entry=found.name)
+        said = said_words(entry.kind, form.count.data, form.day.data, about)
         return save(url_for("bench.index") if is_bench() else following, said)
     return render_template(
-        "log/correct.html", form=form, entry=found, words=entry_words(found), back=following, noun=NOUNS[entry.kind]
+        "log/correct.html",
+        form=form,
+        entry=found,
+        words=entry_words(found),
+        back=following,
+        unit=ngettext(*NOUNS[entry.kind], 2),
     )
 
 
@@ -413,13 +417,19 @@ def take_back(entry_id: int) -> ResponseReturnValue:
         take_back_entry(db.session, entry_id, today=current_day(), account_id=current_account_id())
     except LogRuleError as error:
         db.session.rollback()
-        words = rule_words(error.rule, error.limit)
-        why = f"Entry {name} was not taken back, since what was logged after it would not go with the rest."
-        return show_sowing(sowing_id, crop_id, refused=f"{why} {words} Take the later entry back first.")
+        why = _(
+            "Entry %(entry)s was not taken back, since what was logged after it would not go with the rest. %(rule)s "
+            "Take the later entry back first.",
+            entry=name,
+            rule=rule_words(error.rule, error.limit),
+        )
+        return show_sowing(sowing_id, crop_id, refused=why)
     except AlreadyCorrectedError:
         db.session.rollback()
-        return show_sowing(sowing_id, crop_id, refused=f"Entry {name} was corrected already.")
-    return save(url_for("log.sowing", sowing_id=sowing_id), f"Taken back: {name}, {KIND_WORDS[kind].lower()}")
+        return show_sowing(sowing_id, crop_id, refused=_("Entry %(entry)s was corrected already.", entry=name))
+    return save(
+        url_for("log.sowing", sowing_id=sowing_id), _("Taken back: %(what)s, %(kind)s", what=name, kind=say(kind))
+    )
 
 
 def read_kind(kinds: Sequence[LogKind]) -> LogKind | None:
@@ -443,7 +453,14 @@ def is_for_others(lines: Sequence[LogLine]) -> bool:
 def for_grower_words(lines: Sequence[LogLine]) -> str:
     """Return what the tick says by which a coordinator writes down what growers did."""
     names = {line.grower for line in lines}
-    return f"{next(iter(names))} did it" if len(names) == 1 else "The growers did it themselves"
+    if len(names) == 1:
+        return _("%(grower)s did it", grower=next(iter(names)))
+    return _("The growers did it themselves")
+
+
+def whose(line: LogLine) -> str:
+    """Return what tells a sowing from others: its crop and its grower."""
+    return _("%(crop)s of %(grower)s", crop=line.crop, grower=line.grower)
 
 
 def grower_of(plan: Plan, index: int) -> int:
@@ -471,7 +488,10 @@ def is_right(form: LogForm | CorrectForm, *, changed: bool) -> bool:
         return False
     if form.typed_by.data == str(me().account_id):
         return True
-    form.refuse(OTHER_PERSON, f"This was typed under another name, and you are {me().name}. Save it if it is yours.")
+    form.refuse(
+        _("Somebody else typed this"),
+        _("This was typed under another name, and you are %(name)s. Save it if it is yours.", name=me().name),
+    )
     form.typed_by.data = str(me().account_id)
     return False
 
@@ -502,7 +522,7 @@ def write_down(form: LogForm, owner_of: dict[str, int], *, tray: int | None) -> 
             grower_id=line.grower_id if "by_grower" in form and form.by_grower.data else me().grower_id,
         )
         field: Field = form.cells if by_cell else form.count_of(line)
-        about = f"{line.crop} of {line.grower}" if len(form.lines) > 1 else ""
+        about = whose(line) if len(form.lines) > 1 else ""
         if not try_to_add(entry, form, field, about):
             return False
     return True
@@ -539,17 +559,19 @@ def try_to_add(entry: NewEntry, form: LogForm | CorrectForm, count: Field, about
         field.errors = [f"{about}: {words}" if about else words]
     except NotInTrayError:
         db.session.rollback()
-        form.refuse("Dealt anew meanwhile", "This sowing has other cells now. Open the tray anew, and log it there.")
+        form.refuse(
+            _("Dealt anew meanwhile"), _("This sowing has other cells now. Open the tray anew, and log it there.")
+        )
     except OtherSeedError as error:
         db.session.rollback()
-        words = f"This is seed of {error.crop}. Choose a lot of the crop that was sown."
+        words = _("This is seed of %(crop)s. Choose a lot of the crop that was sown.", crop=error.crop)
         if "seed_lot_id" in form:
             form.seed_lot_id.errors = [words]
         else:
-            form.refuse("Seed of another crop", words)
+            form.refuse(_("Seed of another crop"), words)
     except AlreadyCorrectedError:
         db.session.rollback()
-        form.refuse("Corrected meanwhile", "Somebody corrected this entry already. Look at its sowing’s log.")
+        form.refuse(_("Corrected meanwhile"), _("Somebody corrected this entry already. Look at its sowing’s log."))
     else:
         return True
     return False
@@ -564,7 +586,7 @@ def words_of(form: LogForm, about: str) -> str:
     total = sum(form.count_of(line).data for line in taken)
     if len(taken) == 1:
         line = taken[0]
-        one = f"{line.crop} of {line.grower}"
+        one = whose(line)
         return said_words(form.kind, total, day, f"{about}, {one}" if about and about != one else one)
     about = (
         f"{about}, {count_words(len(taken), 'sowing', 'sowings')}"
@@ -584,13 +606,15 @@ def _entry_line(row: EntryRow, there: dict[int, EntryRow]) -> EntryLine:
     later = there.get(row.superseded_by or 0)
     state = ""
     if row.superseded_by:
-        state = f"taken back by {later.name}" if later is not None and not later.number else "corrected"
+        state = (
+            _("taken back by %(entry)s", entry=later.name) if later is not None and not later.number else _("corrected")
+        )
         if later is not None and later.number:
-            state = f"corrected by {later.name}"
+            state = _("corrected by %(entry)s", entry=later.name)
     earlier = there.get(row.supersedes_id or 0)
-    by = row.grower or row.typed_by or "not said"
+    by = row.grower or row.typed_by or _("not said")
     if row.typed_by and row.typed_by != by:
-        by = f"{by}, typed by {row.typed_by}"
+        by = _("%(who)s, typed by %(typist)s", who=by, typist=row.typed_by)
     return EntryLine(
         row=row,
         words=entry_words(row),
@@ -598,6 +622,6 @@ def _entry_line(row: EntryRow, there: dict[int, EntryRow]) -> EntryLine:
         by=by,
         at=moment_words(row.made_at) if row.made_at else "",
         state=state,
-        corrects=earlier.name if earlier is not None else "another entry" if row.supersedes_id else "",
+        corrects=earlier.name if earlier is not None else _("another entry") if row.supersedes_id else "",
         is_open=row.superseded_by is None and row.number > 0,
     )

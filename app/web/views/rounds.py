@@ -6,8 +6,9 @@ from datetime import date, timedelta
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.core.words import Weekday
 from app.extensions import db
-from app.language import nouns
+from app.language import N_, _, ngettext, nouns
 from app.services import rounds
 from app.services.plan import get_plan
 from app.services.rounds import (
@@ -23,7 +24,7 @@ from app.services.rounds import (
 )
 from app.sheets.pdf import Template
 from app.sheets.round_sheet import RoundFacts, RoundSheet, make_round_sheet
-from app.sheets.words import count_words, day_words, list_words, weekday_name
+from app.sheets.words import count_words, day_words, list_words, weekday_short
 from app.storage.engine import reading
 from app.storage.queries.growers import list_grower_choices
 from app.storage.queries.rounds import (
@@ -55,8 +56,8 @@ bp = Blueprint("rounds", __name__, url_prefix="/rounds")
 
 ROWS = 60  # of one page
 CONFLICT = 409
-MEANWHILE = "This round is not as it was when you opened the page; nothing was changed"
-IS_DONE, IS_OVER = "This round is done already; nothing was changed", "The day of this round is over"
+MEANWHILE = N_("This round is not as it was when you opened the page; nothing was changed")
+IS_DONE, IS_OVER = N_("This round is done already; nothing was changed"), N_("The day of this round is over")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,10 +151,11 @@ def done(round_id: int) -> ResponseReturnValue:
             )
         except RoundDayError:
             first = day_words(row.day - rounds.EARLY)
-            form.done_on.errors = [f"Give a day from {first} to today: it was done then, not later."]
+            words = _("Give a day from %(day)s to today: it was done then, not later.", day=first)
+            form.done_on.errors = [words]
         else:
             page = url_for("rounds.show", round_id=round_id) if is_bench() else url_for("rounds.index")
-            return save(page, f"Round of {day_words(row.day)} is done. Thank you")
+            return save(page, _("Round of %(day)s is done. Thank you", day=day_words(row.day)))
     with reading():
         return show_round(row, form)
 
@@ -167,7 +169,7 @@ def reopen(round_id: int) -> ResponseReturnValue:
     if not is_revision(revision_of(row)):
         return refuse(round_id)
     rounds.reopen_round(db.session, round_id)
-    return save(url_for("rounds.show", round_id=round_id), f"Round of {day_words(row.day)} is not done")
+    return save(url_for("rounds.show", round_id=round_id), _("Round of %(day)s is not done", day=day_words(row.day)))
 
 
 @bp.post("/<int:round_id>/offer")
@@ -195,7 +197,10 @@ def turn_offer(round_id: int, *, offered: bool) -> ResponseReturnValue:
     except (RoundDoneError, RoundOverError) as error:
         return refuse(round_id, why(error))
     day = day_words(row.day)
-    words = f"Others see that the round of {day} waits for somebody" if offered else f"The round of {day} stays yours"
+    if offered:
+        words = _("Others see that the round of %(day)s waits for somebody", day=day)
+    else:
+        words = _("The round of %(day)s stays yours", day=day)
     return save(url_for("rounds.show", round_id=round_id), words)
 
 
@@ -207,7 +212,7 @@ def take(round_id: int) -> ResponseReturnValue:
     if grower_id is None:
         if not is_coordinator():
             abort(403)
-        flash("Your account is of no grower. Give the round to somebody instead")
+        flash(_("Your account is of no grower. Give the round to somebody instead"))
         return redirect(url_for("rounds.give", round_id=round_id))
     if not is_revision(revision_of(row)):
         return refuse(round_id)
@@ -215,7 +220,8 @@ def take(round_id: int) -> ResponseReturnValue:
         rounds.take_round(db.session, round_id, grower_id, today=current_day())
     except (RoundDoneError, RoundOverError, NotOfferedError) as error:
         return refuse(round_id, why(error))
-    return save(url_for("rounds.show", round_id=round_id), f"The round of {day_words(row.day)} is yours now. Thank you")
+    words = _("The round of %(day)s is yours now. Thank you", day=day_words(row.day))
+    return save(url_for("rounds.show", round_id=round_id), words)
 
 
 @bp.route("/<int:round_id>/give", methods=["GET", "POST"])
@@ -224,14 +230,11 @@ def give(round_id: int) -> ResponseReturnValue:
     """Give a round to somebody, or let two exchange theirs."""
     row, today = get_round_row(db.session, round_id), current_day()
     if row.done_on is not None or row.day < today:
-        flash(IS_DONE if row.done_on is not None else IS_OVER)
+        flash(_(IS_DONE) if row.done_on is not None else _(IS_OVER))
         return redirect(url_for("rounds.show", round_id=round_id))
     form = GiveForm(belongs=state_of(row))
     form.grower_id.offer(
-        (
-            who.id,
-            who.name if can_come(who, row.day) else f"{who.name} (cannot come on {weekday_name(row.day.weekday())}s)",
-        )
+        (who.id, who.name if can_come(who, row.day) else cannot_words(who.name, row.day))
         for who in list_coming(db.session)
         if who.id != row.grower_id
     )
@@ -245,10 +248,27 @@ def give(round_id: int) -> ResponseReturnValue:
                 rounds.give_round(db.session, round_id, form.grower_id.data, today=today)
         except (RoundDoneError, RoundOverError) as error:
             return refuse(round_id, why(error))
-        words = "They have exchanged their rounds" if form.other_id.data else "The round is given"
-        return save(url_for("rounds.show", round_id=round_id), f"{words}. It stays so when rounds are shared out")
+        if form.other_id.data:
+            words = _("They have exchanged their rounds. It stays so when rounds are shared out")
+        else:
+            words = _("The round is given. It stays so when rounds are shared out")
+        return save(url_for("rounds.show", round_id=round_id), words)
     with reading():
         return render_template("rounds/give.html", row=row, form=form)
+
+
+def cannot_words(name: str, day: date) -> str:
+    """Return a grower who cannot come on such days of the week, as a list to choose from shows them."""
+    on_weekday = (
+        N_("%(name)s (cannot come on Mondays)"),
+        N_("%(name)s (cannot come on Tuesdays)"),
+        N_("%(name)s (cannot come on Wednesdays)"),
+        N_("%(name)s (cannot come on Thursdays)"),
+        N_("%(name)s (cannot come on Fridays)"),
+        N_("%(name)s (cannot come on Saturdays)"),
+        N_("%(name)s (cannot come on Sundays)"),
+    )
+    return _(on_weekday[day.weekday()], name=name)
 
 
 @bp.get("/share")
@@ -271,7 +291,9 @@ def accept() -> ResponseReturnValue:
         db.session.rollback()
         with reading():
             return show_share(is_stale=True), 409
-    return save(url_for("rounds.index"), f"{count_words(len(shared.rounds), 'round', 'rounds')} shared out")
+    return save(
+        url_for("rounds.index"), ngettext("%(num)s round shared out", "%(num)s rounds shared out", len(shared.rounds))
+    )
 
 
 def show_share(*, is_stale: bool) -> str:
@@ -318,16 +340,18 @@ def share_facts(shared: SharedOut) -> list[tuple[str, str]]:
     """Return the line of facts: how many rounds, among how many, and how far the parts are apart."""
     nobody = sum(one.grower_id is None for one in shared.rounds)
     facts = [
-        ("Rounds", count_words(len(shared.rounds), "day", "days")),
-        ("Shared among", count_words(len(shared.parts), "grower", "growers")),
-        ("Stay as they are", count_words(sum(one.is_kept for one in shared.rounds), "round", "rounds")),
+        (_("Rounds"), count_words(len(shared.rounds), "day", "days")),
+        (_("Shared among"), count_words(len(shared.parts), "grower", "growers")),
+        (_("Stay as they are"), count_words(sum(one.is_kept for one in shared.rounds), "round", "rounds")),
     ]
-    return [*facts, ("Nobody can come", count_words(nobody, "day", "days"))] if nobody else facts
+    return [*facts, (_("Nobody can come"), count_words(nobody, "day", "days"))] if nobody else facts
 
 
 def days_words(days: str | None) -> str:
     """Return the weekdays on which somebody can come."""
-    return list_words([day[:3].capitalize() for day in days.split()]) if days else "any day"
+    if not days:
+        return _("any day")
+    return list_words([weekday_short(number) for number, day in enumerate(Weekday) if day in days.split()])
 
 
 def facts_of(
@@ -337,15 +361,20 @@ def facts_of(
     facts = []
     first = next((row for row in ahead if row.done_on is None), None)
     if first:
-        facts.append(("Today" if first.day == today else f"Next, {day_words(first.day)}", first.grower or "nobody yet"))
+        facts.append(
+            (
+                _("Today") if first.day == today else _("Next, %(day)s", day=day_words(first.day)),
+                first.grower or _("nobody yet"),
+            )
+        )
     own = next((row for row in ahead if row.grower_id == grower_id and not row.done_on), None) if grower_id else None
     if own:
-        facts.append(("Your next round", "today" if own.day == today else day_words(own.day)))
+        facts.append((_("Your next round"), _("today") if own.day == today else day_words(own.day)))
     waits = sum(row.done_on is None and (row.is_offered or row.grower_id is None) for row in ahead)
     if waits:
-        facts.append(("Wait for somebody", count_words(waits, "round", "rounds")))
+        facts.append((_("Wait for somebody"), count_words(waits, "round", "rounds")))
     if missed and is_coordinator():
-        facts.append(("Not done", count_words(len(missed), "round", "rounds")))
+        facts.append((_("Not done"), count_words(len(missed), "round", "rounds")))
     return facts
 
 
@@ -426,14 +455,14 @@ def is_open(row: RoundRow, today: date) -> bool:
 def why(error: Exception) -> str:
     """Return why a round cannot change hands, in words."""
     if isinstance(error, RoundDoneError):
-        return IS_DONE
+        return _(IS_DONE)
     if isinstance(error, RoundOverError):
-        return f"{IS_OVER}; nothing was changed"
-    return "Somebody else has this round and keeps it; nothing was changed"
+        return _("The day of this round is over; nothing was changed")
+    return _("Somebody else has this round and keeps it; nothing was changed")
 
 
-def refuse(round_id: int, words: str = MEANWHILE) -> ResponseReturnValue:
+def refuse(round_id: int, words: str = "") -> ResponseReturnValue:
     """Return the page of a round that is not as it was, and say so."""
     db.session.rollback()
     with reading():
-        return show_round(get_round_row(db.session, round_id), told=words), CONFLICT
+        return show_round(get_round_row(db.session, round_id), told=words or _(MEANWHILE)), CONFLICT

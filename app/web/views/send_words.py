@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from app.core.calendar import week_start
 from app.core.work.work import work_of
 from app.extensions import db
+from app.language import _
 from app.services.plan import get_plan
 from app.sheets.backup_words import moment_words
 from app.sheets.send_words import Words, words_of_garden, words_of_people, words_of_rounds, words_since
@@ -65,9 +66,9 @@ def index() -> ResponseReturnValue:
     page = WordsPage(
         monday=monday,
         is_now=week_start(today) == monday,
-        garden=Words(key="garden", head="For everybody", text=words_of_garden(plan, monday, work)),
+        garden=Words(key="garden", head=_("For everybody"), text=words_of_garden(plan, monday, work)),
         since="" if since is None else moment_words(since),
-        news=Words(key="news", head="What was written down", text=said),
+        news=Words(key="news", head=_("What was written down"), text=said),
         rounds=words_of_rounds(plan, monday, rounds),
         people=words_of_people(plan, monday, work, rounds),
         previous=url_for("send_words.index", week=week_name(monday, -1)),

@@ -7,11 +7,12 @@ from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.work.spares import spare_of_sowing
 from app.extensions import db
+from app.language import _, ngettext
 from app.services import spares
 from app.services.plan import get_plan
 from app.services.spares import Gift, MoreThanThereError, OtherCropError, OwnPlantsError
 from app.sheets.spares import make_spares_page
-from app.sheets.words import count_words, day_words
+from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.crops import get_crop, list_crop_choices
 from app.storage.queries.growers import get_grower, list_grower_choices
 from app.storage.queries.sheets import list_saved_cucurbits
@@ -61,9 +62,15 @@ def offer() -> ResponseReturnValue:
         try:
             made = spares.offer_plants(db.session, sowing.id, form.plants.data, form.note.data, today=current_day())
         except MoreThanThereError as error:
-            form.plants.errors = [f"By the log {live_words(error.most)} and can be given away."]
+            form.plants.errors = [live_words(error.most)]
         else:
-            words = f"{count_words(made.plants, 'plant', 'plants')} of {sowing.crop.name} offered"
+            words = ngettext(
+                "%(num)s plant of %(crop)s offered",
+                "%(num)s plants of %(crop)s offered",
+                made.plants,
+                num=number_words(made.plants),
+                crop=sowing.crop.name,
+            )
             return save(url_for("spares.index"), words)
     return render_template("spares/offer.html", form=form, has_any=len(form.sowing_id.choices or ()) > 1)
 
@@ -75,10 +82,13 @@ def withdraw_offer(offer_id: int) -> ResponseReturnValue:
     sowing = get_sowing(db.session, get_offer(db.session, offer_id).sowing_id)
     require_own(sowing.grower_id)
     if request.method != "POST":
-        what = f"Nobody can have plants of {sowing.crop.name} from it any more. What was given away stays given."
-        return ask_first("Withdraw the offer?", what, "Withdraw it", url_for("spares.index"))
+        what = _(
+            "Nobody can have plants of %(crop)s from it any more. What was given away stays given.",
+            crop=sowing.crop.name,
+        )
+        return ask_first(_("Withdraw the offer?"), what, _("Withdraw it"), url_for("spares.index"))
     spares.withdraw_offer(db.session, offer_id)
-    return save(url_for("spares.index"), "The offer is withdrawn")
+    return save(url_for("spares.index"), _("The offer is withdrawn"))
 
 
 @bp.route("/requests/new", methods=["GET", "POST"])
@@ -100,7 +110,8 @@ def ask() -> ResponseReturnValue:
             db.session, grower_id, form.crop_id.data, form.plants.data, form.note.data, today=current_day()
         )
         crop = get_crop(db.session, made.crop_id).name
-        return save(url_for("spares.index"), f"Asked for {count_words(made.plants, 'plant', 'plants')} of {crop}")
+        words = _("Asked for %(plants)s of %(crop)s", plants=count_words(made.plants, "plant", "plants"), crop=crop)
+        return save(url_for("spares.index"), words)
     return render_template("spares/ask.html", form=form)
 
 
@@ -112,10 +123,13 @@ def withdraw_request(request_id: int) -> ResponseReturnValue:
     require_own(asked.grower_id)
     if request.method != "POST":
         crop = get_crop(db.session, asked.crop_id).name
-        what = f"The place in the queue for {crop} goes with it: who asks again is asked last. Plants handed out stay."
-        return ask_first("Withdraw the request?", what, "Withdraw it", url_for("spares.index"))
+        what = _(
+            "The place in the queue for %(crop)s goes with it: who asks again is asked last. Plants handed out stay.",
+            crop=crop,
+        )
+        return ask_first(_("Withdraw the request?"), what, _("Withdraw it"), url_for("spares.index"))
     spares.withdraw_request(db.session, request_id)
-    return save(url_for("spares.index"), "Asked for no longer")
+    return save(url_for("spares.index"), _("Asked for no longer"))
 
 
 @bp.route("/requests/<int:request_id>/give", methods=["GET", "POST"])
@@ -139,13 +153,22 @@ def give(request_id: int) -> ResponseReturnValue:
         try:
             spares.give_plants(db.session, wanted, today=current_day(), account_id=current_account_id())
         except MoreThanThereError as error:
-            form.plants.errors = [f"By the log {live_words(error.most)} and can be given away."]
+            form.plants.errors = [live_words(error.most)]
         except LogRuleError:
-            form.plants.errors = ["By the log of the giver’s sowing there are fewer. Look at its entries first."]
+            form.plants.errors = [_("By the log of the giver’s sowing there are fewer. Look at its entries first.")]
         except (OtherCropError, OwnPlantsError):
-            form.offer_id.errors = ["These cannot be given to them. Choose plants of the same crop, of somebody else."]
+            form.offer_id.errors = [
+                _("These cannot be given to them. Choose plants of the same crop, of somebody else.")
+            ]
         else:
-            words = f"{count_words(wanted.plants, 'plant', 'plants')} of {crop.name} handed out to {taker.name}"
+            words = ngettext(
+                "%(num)s plant of %(crop)s handed out to %(grower)s",
+                "%(num)s plants of %(crop)s handed out to %(grower)s",
+                wanted.plants,
+                num=number_words(wanted.plants),
+                crop=crop.name,
+                grower=taker.name,
+            )
             return save(url_for("spares.index"), words)
     return render_template("spares/give.html", form=form, asked=row, has_any=bool(offers), is_doubtful=is_doubtful)
 
@@ -160,14 +183,17 @@ def take_back(gift_id: int) -> ResponseReturnValue:
         was_logged = spares.take_gift_back(db.session, gift_id, today=current_day(), account_id=current_account_id())
     except LogRuleError:
         db.session.rollback()
-        return save(index, "Not taken back: later entries in the log of the giver’s sowing would no longer be right.")
-    words = "and in the log too" if was_logged else "; the log had no such entry any more, so look at it"
-    return save(index, f"Taken back{' ' if was_logged else ''}{words}")
+        return save(
+            index, _("Not taken back: later entries in the log of the giver’s sowing would no longer be right.")
+        )
+    if was_logged:
+        return save(index, _("Taken back and in the log too"))
+    return save(index, _("Taken back; the log had no such entry any more, so look at it"))
 
 
 def why_not() -> str:
     """Return why whoever sends the request can neither offer nor ask, in words; empty where they can."""
-    return "" if is_coordinator() or me().grower_id is not None else NO_GROWER
+    return "" if is_coordinator() or me().grower_id is not None else _(NO_GROWER)
 
 
 def spare_choices(plan: Plan, offers: list[OfferRow]) -> list[tuple[int, str]]:
@@ -181,21 +207,35 @@ def spare_choices(plan: Plan, offers: list[OfferRow]) -> list[tuple[int, str]]:
         row_id, grower = int(sowings.ids[index]), garden.growers[int(sowings.grower[index])]
         spare = spare_of_sowing(plan, index, offered.get(row_id, 0))
         if spare and is_own(grower.id):
-            crop = garden.cards[int(sowings.crop[index])].name
-            variety = f", {sowings.varieties[index]}" if sowings.varieties[index] else ""
-            whose = f" of {grower.name}" if is_coordinator() else ""
-            found.append(
-                (row_id, f"{crop}{variety}{whose}: {count_words(spare, 'plant', 'plants')} ({sowings.names[index]})")
-            )
+            crop, variety = garden.cards[int(sowings.crop[index])].name, sowings.varieties[index]
+            what = f"{crop}, {variety}" if variety else crop
+            if is_coordinator():
+                what = _("%(crop)s of %(grower)s", crop=what, grower=grower.name)
+            plants = count_words(spare, "plant", "plants")
+            said = _("%(what)s: %(plants)s (%(sowing)s)", what=what, plants=plants, sowing=sowings.names[index])
+            found.append((row_id, said))
     return sorted(found, key=lambda choice: choice[1])
 
 
 def offer_words(row: OfferRow) -> str:
     """Return an offer as a list to choose from shows it."""
-    variety = f"{row.variety}, " if row.variety else ""
-    return f"{row.grower}: {variety}{count_words(row.left, 'plant', 'plants')}, since {day_words(row.date)}"
+    left = count_words(row.left, "plant", "plants")
+    plants = f"{row.variety}, {left}" if row.variety else left
+    return _(
+        "%(grower)s: %(plants)s, since %(day)s",
+        grower=row.grower,
+        plants=plants,
+        day=day_words(row.date),
+    )
 
 
 def live_words(most: int) -> str:
     """Return how many plants there are to give."""
-    return f"{count_words(most, 'plant', 'plants')} {'lives' if most == 1 else 'live'}" if most else "none lives"
+    if not most:
+        return _("By the log none lives and can be given away.")
+    return ngettext(
+        "By the log %(num)s plant lives and can be given away.",
+        "By the log %(num)s plants live and can be given away.",
+        most,
+        num=number_words(most),
+    )

@@ -13,9 +13,11 @@ from app.core.plan import Plan
 from app.core.work.week import Task
 from app.core.work.work import work_of
 from app.extensions import db
+from app.language import _, ngettext
 from app.services.plan import get_plan
 from app.services.work import NotOpenError, Pick, sow_again, take_back_done, tick_off
 from app.sheets.failing import FailingLine
+from app.sheets.fixed_words import say
 from app.sheets.log_words import rule_words
 from app.sheets.pdf import Template
 from app.sheets.tasks import (
@@ -31,7 +33,7 @@ from app.sheets.tasks import (
     totals_of,
     work_words,
 )
-from app.sheets.words import count_words, day_words, list_words
+from app.sheets.words import count_words, day_words, list_words, number_words
 from app.sheets.work_sheet import make_work_sheet
 from app.storage.queries.sowings import get_sowing
 from app.storage.queries.trays import StayRow, list_stays_between
@@ -174,10 +176,10 @@ def tick() -> ResponseReturnValue:
     require_may_log(picks)
     address = back()
     if not picks:
-        return save(address, "Nothing was marked. Mark what is done, then press the button below the list.")
+        return save(address, _("Nothing was marked. Mark what is done, then press the button below the list."))
     day = read_done_day()
     if day is None:
-        return save(address, "Nothing was ticked off: the day is not one up to today. Choose the day it was done.")
+        return save(address, _("Nothing was ticked off: the day is not one up to today. Choose the day it was done."))
     try:
         count = tick_off(
             db.session,
@@ -189,11 +191,20 @@ def tick() -> ResponseReturnValue:
         )
     except NotOpenError:
         db.session.rollback()
-        return refused("Nothing was ticked off: somebody was there before. Below is what is open now.")
+        return refused(_("Nothing was ticked off: somebody was there before. Below is what is open now."))
     except LogRuleError as error:
         db.session.rollback()
-        return refused(f"Nothing was ticked off. {rule_words(error.rule, error.limit)}")
-    return save(address, f"{count_words(count, 'task', 'tasks')} ticked off as done on {day_words(day)}.")
+        return refused(_("Nothing was ticked off. %(rule)s", rule=rule_words(error.rule, error.limit)))
+    return save(
+        address,
+        ngettext(
+            "%(num)s task ticked off as done on %(day)s.",
+            "%(num)s tasks ticked off as done on %(day)s.",
+            count,
+            num=number_words(count),
+            day=day_words(day),
+        ),
+    )
 
 
 @bp.post("/untick")
@@ -201,8 +212,8 @@ def tick() -> ResponseReturnValue:
 def untick() -> ResponseReturnValue:
     """Take back that a task was done."""
     if not request.form.get("undo"):
-        return save(back(), "Nothing was taken back. Press the button beside what is to be taken back.")
-    text, _, day_text = request.form["undo"].partition("@")
+        return save(back(), _("Nothing was taken back. Press the button beside what is to be taken back."))
+    text, _at, day_text = request.form["undo"].partition("@")
     pick, day = read_pick(text), read_iso(day_text)
     if day is None:
         abort(400)
@@ -211,13 +222,16 @@ def untick() -> ResponseReturnValue:
         take_back_done(db.session, pick, day, today=current_day(), account_id=current_account_id())
     except NotOpenError:
         db.session.rollback()
-        return refused("Nothing was taken back: it is not there as done on that day any more.")
+        return refused(_("Nothing was taken back: it is not there as done on that day any more."))
     except LogRuleError as error:
         db.session.rollback()
         return refused(
-            f"Nothing was taken back; take back first what was done after it. {rule_words(error.rule, error.limit)}"
+            _(
+                "Nothing was taken back; take back first what was done after it. %(rule)s",
+                rule=rule_words(error.rule, error.limit),
+            )
         )
-    return save(back(), f"Taken back: {pick[0]}, {day_words(day)}.")
+    return save(back(), _("Taken back: %(task)s, %(day)s.", task=say(pick[0]), day=day_words(day)))
 
 
 @bp.post("/sowings/<int:sowing_id>/again")
@@ -232,10 +246,13 @@ def again(sowing_id: int) -> ResponseReturnValue:
     plan, address = get_plan(db.session), url_for("growers.show", grower_id=grower_id)
     line = next(iter(failing_lines(plan, sowing=plan.index_of[sowing_id])), None)
     if line is None or not line.again:
-        flash("Nothing was added: nothing is missing of this sowing any more, or it cannot be sown again.")
+        flash(_("Nothing was added: nothing is missing of this sowing any more, or it cannot be sown again."))
         return redirect(address)
     added = sow_again(db.session, sowing_id, line.plants)
-    return save(address, lambda: f"{added.name} added for the missing plants. {say_dates(added.id)}")
+    return save(
+        address,
+        lambda: _("%(sowing)s added for the missing plants. %(dates)s", sowing=added.name, dates=say_dates(added.id)),
+    )
 
 
 def read_pick(text: str) -> Pick:
@@ -250,7 +267,7 @@ def require_may_log(picks: list[Pick]) -> None:
     """Refuse what is of other growers."""
     if is_coordinator():
         return
-    for _, sowing_id in picks:
+    for _task, sowing_id in picks:
         if not may_log([get_sowing(db.session, sowing_id).grower_id]):
             abort(403)
 
@@ -366,9 +383,9 @@ def may_tick_any(plan: Plan, week: WeekOfTasks) -> bool:
 
 def facts_of(plan: Plan, week: WeekOfTasks) -> list[tuple[str, str]]:
     """Return the line of facts: how many of each task are open, the next sowing day, places that are over-full."""
-    facts = [(task.capitalize(), count_words(count, "sowing", "sowings")) for task, count in totals_of(week.all)]
+    facts = [(say(task).capitalize(), count_words(count, "sowing", "sowings")) for task, count in totals_of(week.all)]
     sowing_day = next_sowing_day(plan, week.today)
     if sowing_day:
-        facts.append(("Next sowing day", "today" if sowing_day == week.today else day_words(sowing_day)))
-    facts.append(("Over-full", list_words(list(over_in_week(plan, week.monday))) or "no place"))
+        facts.append((_("Next sowing day"), _("today") if sowing_day == week.today else day_words(sowing_day)))
+    facts.append((_("Over-full"), list_words(list(over_in_week(plan, week.monday))) or _("no place")))
     return facts
