@@ -26,7 +26,7 @@ def say_again(kept: str) -> str:
         match = _pattern(words).fullmatch(kept)
         if match is not None:
             said = _(words, **{name: say_again(value) for name, value in match.groupdict().items()})
-            return said if kept.endswith(".") else said.rstrip(".")
+            return said.rstrip(".") if words.endswith(".") and not kept.endswith(".") else said
     return kept
 
 
@@ -35,4 +35,4 @@ def _pattern(words: str) -> re.Pattern[str]:
     """Return what finds the values in words that are marked."""
     parts = _VALUE.split(words.rstrip("."))
     made = [f"(?P<{part}>.+?)" if at % 2 else re.escape(part.replace("%%", "%")) for at, part in enumerate(parts)]
-    return re.compile("".join(made) + r"\.?", re.DOTALL)
+    return re.compile("".join(made) + (r"\.?" if words.endswith(".") else ""), re.DOTALL)
