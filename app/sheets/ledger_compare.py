@@ -103,11 +103,12 @@ def _same_places(ledger: Ledger, shown: list[int]) -> str:
     if not same or not shown:
         return ""
     said = list_words(same)
+    places = f"{said[0].upper()}{said[1:]}"
     return ngettext(
         "%(places)s stays as it is in every week.",
         "%(places)s stay as they are in every week.",
         len(same),
-        places=f"{said[0].upper()}{said[1:]}",
+        places=places,
     )
 
 

@@ -17,7 +17,7 @@ from app.core.needs.light import HOURS_IN_DAY, daily_light, day_length, hours_fo
 from app.core.needs.shelf_use import shelves_of, weeks_of_crops
 from app.core.plan import Plan, Warned
 from app.core.words import WINDOW, Place
-from app.language import N_, _
+from app.language import N_, _, pgettext
 from app.sheets.bars import month_mark, month_starts
 from app.sheets.words import count_words, day_words, figure_words, list_words, weeks_words
 
@@ -174,7 +174,7 @@ def make_light_page(plan: Plan) -> LightPage:
         facts=(
             (_("Lamp shelves"), count_words(len(shelves), "shelf", "shelves")),
             (_("Under lamps"), count_words(len(crops), "crop", "crops")),
-            (_("Lamp crops at a window"), count_words(len(misplaced), "sowing", "sowings") if misplaced else _("none")),
+            (_("Lamp crops at a window"), count_words(len(misplaced), "sowing", "sowings") if misplaced else pgettext("sowings", "none")),
             (_("Latitude"), _latitude_words(latitude)),
             (
                 _("Days at the window"),
