@@ -256,7 +256,7 @@ def send_test(server: MailServer, letter: Letter, *, wait_s: float = TEST_WAIT_S
     """
     if not _testing.acquire(blocking=False):
         return _("Another test letter is on its way. Wait a moment")
-    said = [_("The mail server did not take it within %(seconds)s seconds", seconds=f"{wait_s:g}")]
+    said = [_("The mail server did not take it within %(seconds)s seconds", seconds=format(wait_s, "g"))]
 
     def send() -> None:
         try:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.core.folded import fold, holds_all
-from app.language import N_, _
+from app.language import N_, _, language
 from app.storage import Session
+from app.storage.published import names_in
 from app.storage.queries.search import (
     Name,
     list_crop_names,
@@ -88,7 +89,7 @@ def search(session: Session, text: str, *, grower_id: int | None, is_coordinator
         Kind.SEED_LOTS: list_seed_lot_names(session),
         Kind.SHELVES: list_shelf_names(session),
     }
-    groups = [_group(kind, rows, words) for kind, rows in names.items()]
+    groups = [_group(kind, _as_said(kind, rows), words) for kind, rows in names.items()]
     return Found(None, asked, [group for group in groups if group.total])
 
 
@@ -96,6 +97,18 @@ def find_growers(session: Session, text: str) -> list[int]:
     """Return the ids of the growers in whose name or plot all of some words stand."""
     words = fold(text).split()
     return [row.id for row in list_grower_names(session) if holds_all(" ".join((row.name, *row.more)), words)]
+
+
+def _as_said(kind: Kind, rows: Iterable[Name]) -> Iterable[Name]:
+    """Return rows with the names of crops in the language that is spoken; a crop is found by its English name too."""
+    said = names_in(language())
+    if kind is Kind.CROPS:
+        return [
+            row._replace(name=said[row.name], more=(*row.more, row.name)) if row.name in said else row for row in rows
+        ]
+    if kind in {Kind.SOWINGS, Kind.SEED_LOTS}:
+        return [row._replace(more=tuple(said.get(part, part) for part in row.more)) for row in rows]
+    return rows
 
 
 def _group(kind: Kind, rows: Iterable[Name], words: list[str]) -> Group:

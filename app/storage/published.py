@@ -1,4 +1,4 @@
-"""The published tables that come with the program: days to emergence and legal germination."""
+"""The tables that come with the program: days to emergence, legal germination, names of crops and containers."""
 
 import csv
 from collections.abc import Mapping
@@ -10,6 +10,7 @@ from app.core.dates.emergence import EmergenceRow
 SEED_DATA = Path(__file__).resolve().parents[2] / "seed_data"
 EMERGENCE_FILE = SEED_DATA / "emergence_days.csv"
 GERMINATION_FILE = SEED_DATA / "germination_standards.csv"
+NAMES_FILE = SEED_DATA / "names.csv"
 
 
 @cache
@@ -36,3 +37,17 @@ def legal_germination() -> Mapping[str, float]:
     """
     with GERMINATION_FILE.open(encoding="utf-8", newline="") as file:
         return {row["kind"]: float(row["percent"]) / 100 for row in csv.DictReader(file)}
+
+
+@cache
+def names_in(code: str) -> Mapping[str, str]:
+    """Return what crops and containers that come with the program are called in a language, by their English names.
+
+    Args:
+        code: The language (ISO 639-1); of one that the table has not, there are no names.
+
+    Source:
+        From memory, common names (seed_data/SOURCES.md).
+    """
+    with NAMES_FILE.open(encoding="utf-8", newline="") as file:
+        return {row["en"]: row[code] for row in csv.DictReader(file) if code in row}

@@ -11,7 +11,7 @@ from jinja2.runtime import Context
 
 from app.core.words import Units
 from app.language import _
-from app.sheets import backup_words, bars, fixed_words, history_words, nouns, stored_words, units, words
+from app.sheets import backup_words, bars, fixed_words, history_words, names, nouns, stored_words, units, words
 from app.web.context import current_day, current_garden
 
 WORDS: tuple[Callable[..., Any], ...] = (
@@ -30,6 +30,7 @@ WORDS: tuple[Callable[..., Any], ...] = (
     words.list_words,
     bars.use_bar,
     fixed_words.say,
+    names.name_words,
 )
 UNIT_WORDS: tuple[Callable[..., str], ...] = (
     units.temperature_words,

@@ -5,6 +5,8 @@ import re
 
 import pytest
 
+from app.core.folded import fold
+from app.language import LANGUAGES
 from tests.rules.tree import ROOT, project_files, relative
 
 SEED_DATA = ROOT / "seed_data"
@@ -79,3 +81,17 @@ def test_what_a_crop_card_points_at_is_there(column, table, key):
     pointed_at = {card[column] for card in rows("crops.csv") if card[column]}
     assert pointed_at
     assert pointed_at - there == set()
+
+
+@pytest.mark.parametrize(("kind", "file"), [("crop", "crops.csv"), ("container", "containers.csv")])
+def test_every_crop_and_container_has_a_name_in_every_language(kind, file):
+    named = [row for row in rows("names.csv") if row["kind"] == kind]
+    assert sorted(row["en"] for row in named) == sorted(row[kind] for row in rows(file))
+    for code in LANGUAGES:
+        assert all(row[code] and row[code] == row[code].strip() for row in named)
+        assert len({fold(row[code]) for row in named}) == len(named)
+
+
+def test_no_crop_has_the_name_of_a_container():
+    english = [row["en"] for row in rows("names.csv")]
+    assert len(set(english)) == len(english)

@@ -1,0 +1,18 @@
+"""Names of crops and containers in the language that is spoken."""
+
+import pytest
+
+from app.language import speaking
+from app.sheets.names import name_words
+
+
+@pytest.mark.parametrize(
+    ("code", "tomato", "pot"),
+    [("en", "Tomato", "9 cm pot"), ("fr", "Tomate", "Godet de 9 cm"), ("es", "Tomate", "Maceta de 9 cm")],
+)
+def test_the_program_s_own_names_are_said_and_others_stay(code, tomato, pot):
+    with speaking(code):
+        assert name_words("Tomato") == tomato
+        assert name_words("9 cm pot") == pot
+        assert name_words("Tomato, early") == "Tomato, early"
+        assert name_words("tomato") == "tomato"
