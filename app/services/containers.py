@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from app.core.dealing.cells import in_order
 from app.core.space.grid import Grid, grid_of
+from app.language import _
 from app.services.columns import set_columns
 from app.services.names import require_free
 from app.services.removal import require_unused
@@ -114,9 +115,15 @@ def _check(values: ContainerValues) -> None:
     if values.rows is None and values.columns is None:
         return
     if values.rows is None or values.columns is None:
-        raise RowsAndColumnsError("Enter both rows and columns, or neither")
+        raise RowsAndColumnsError(_("Enter both rows and columns, or neither"))
     cells = values.rows * values.columns
     if cells != values.cells_per_tray:
         raise RowsAndColumnsError(
-            f"{values.rows} rows of {values.columns} are {cells} cells, not {values.cells_per_tray}"
+            _(
+                "%(rows)s rows of %(columns)s are %(cells)s cells, not %(wanted)s",
+                rows=values.rows,
+                columns=values.columns,
+                cells=cells,
+                wanted=values.cells_per_tray,
+            )
         )

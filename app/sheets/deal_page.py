@@ -23,22 +23,25 @@ from app.core.dealing.redeal import (
 )
 from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES
+from app.language import N_, _, nouns, pgettext
 from app.services.deal import Proposal
 from app.sheets.contents import CropInTray, crops_in
-from app.sheets.tray_words import PLACE_WORDS, position_short
+from app.sheets.tray_words import place_words, position_short
 from app.sheets.words import count_words, day_short, day_words, number_words, range_words
+from app.sheets.words import iso_week as week_number_words
 
 NEW, OTHER, MOVED, EMPTIED = "new", "other", "moved", "emptied"
-FILLED_ON = {False: "sown", True: "filled with pots"}
+FILLED_ON = {False: N_("sown"), True: N_("filled with pots")}
 
 
 @dataclass(frozen=True, kw_only=True)
 class StayLine:
-    """Where a tray stands, from which day."""
+    """Where a tray stands, from which day, or that it waits there for a position."""
 
     day: str
     place: str
     position: str
+    waits: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,13 +126,14 @@ class PlaceLine:
 
 @dataclass(frozen=True, kw_only=True)
 class Waiting:
-    """A tray without a position: where and when, and the week of the ledger in which that begins."""
+    """A tray without a position: where and when, and the week of the ledger in which that begins, with its number."""
 
     number: int
     is_stored: bool
     place: str
     days: str
     week: str
+    week_number: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,19 +202,14 @@ class DealWords:
 
     def summary(self) -> str:
         """Return what changes in one sentence without its full stop; empty where nothing does."""
-        verbs = (
-            (OTHER, "gets other contents", "get other contents"),
-            (MOVED, "stands elsewhere or at other times", "stand elsewhere or at other times"),
-            (EMPTIED, "is emptied", "are emptied"),
+        changes = (
+            (NEW, *nouns("new tray", "new trays")),
+            (OTHER, *nouns("tray gets other contents", "trays get other contents")),
+            (MOVED, *nouns("tray stands elsewhere or at other times", "trays stand elsewhere or at other times")),
+            (EMPTIED, *nouns("tray is emptied", "trays are emptied")),
         )
         counts = {kind: len(rows) for kind, rows in self._rows.items()}
-        said = [count_words(counts[NEW], "new tray", "new trays")] if counts[NEW] else []
-        said += [
-            f"{count_words(counts[kind], 'tray', 'trays')} {one if counts[kind] == 1 else many}"
-            for kind, one, many in verbs
-            if counts[kind]
-        ]
-        return ", ".join(said)
+        return ", ".join(count_words(counts[kind], one, many) for kind, one, many in changes if counts[kind])
 
     def _facts(self) -> Iterator[tuple[str, str]]:
         deal, dealt = self.proposal.deal, self.plan.garden.dealt
@@ -218,14 +217,13 @@ class DealWords:
         sown, pinned = int(dealt.is_filled[stored].sum()), int((dealt.is_pinned & ~dealt.is_filled)[stored].sum())
         boxes = np.array([box.cells_per_tray for box in self.plan.garden.containers], dtype=np.int64)
         used = int(self.plan.trays.part_cells[np.isin(self.plan.trays.part_tray, deal.tray)].sum())
-        kinds = " or ".join(kind for kind, count in (("sown", sown), ("pinned", pinned)) if count)
-        around = f" around those that are {kinds}" if kinds else ""
-        yield "Trays", f"{number_words(len(deal.tray))}, the fewest{around}" if len(deal.tray) else "none"
-        yield "Cells", f"{number_words(used)} of {number_words(int(boxes[deal.container].sum()))}"
+        yield _("Trays"), _fewest_words(len(deal.tray), sown, pinned)
+        all_cells = int(boxes[deal.container].sum())
+        yield _("Cells"), _("%(part)s of %(all)s", part=number_words(used), all=number_words(all_cells))
         if sown:
-            yield "Sown already, not dealt anew", count_words(sown, "tray", "trays")
+            yield _("Sown already, not dealt anew"), count_words(sown, "tray", "trays")
         if pinned:
-            yield "Pinned", count_words(pinned, "tray", "trays")
+            yield pgettext("trays", "Pinned"), count_words(pinned, "tray", "trays")
 
     def _waiting(self) -> Iterator[Waiting]:
         deal = self.proposal.deal
@@ -235,9 +233,10 @@ class DealWords:
             yield Waiting(
                 number=int(deal.number[tray]),
                 is_stored=bool(deal.stored[tray] != NOT_DEALT),
-                place=PLACE_WORDS[PLACES[deal.stay_place[stay]]],
+                place=place_words(PLACES[deal.stay_place[stay]]),
                 days=f"{day_words(begin)} – {day_words(end)}",
                 week=iso_week(begin),
+                week_number=week_number_words(begin),
             )
 
     def _sections(self, rows: slice) -> Iterator[Section]:
@@ -258,6 +257,19 @@ class DealWords:
         for day, group in groupby(rows, key=lambda row: int(filled[row])):
             trays = tuple(sorted(map(make, group), key=lambda tray: tray.number))
             yield DayOfDeal(day=date.fromordinal(day), numbers=range_words(tray.number for tray in trays), trays=trays)
+
+
+def _fewest_words(trays: int, sown: int, pinned: int) -> str:
+    count = number_words(trays)
+    if not trays:
+        return pgettext("trays", "none")
+    if sown and pinned:
+        return _("%(count)s, the fewest around those that are sown or pinned", count=count)
+    if sown:
+        return _("%(count)s, the fewest around those that are sown", count=count)
+    if pinned:
+        return _("%(count)s, the fewest around those that are pinned", count=count)
+    return _("%(count)s, the fewest", count=count)
 
 
 class _Maker:
@@ -312,6 +324,7 @@ class _Maker:
                     day=day_short(date.fromordinal(stay.begin)),
                     place=_place_words(stay),
                     position=self._position(stay.position),
+                    waits=stay.position is None,
                 )
                 for stay in stays
             ),
@@ -321,23 +334,23 @@ class _Maker:
     def _shifts(self, row: int, stored: int) -> Iterator[Shift]:
         was, is_now = (int(days) for days in (self.plan.garden.dealt.filled[stored], self.deal.filled[row]))
         if was != is_now:
-            what = FILLED_ON[bool(self.deal.is_potted_on[row])]
+            what = _(FILLED_ON[bool(self.deal.is_potted_on[row])])
             yield Shift(what=what, was=_day(was), will_be=_day(is_now))
         before, after = self.stays_before.get(stored, ()), self.stays.get(row, ())
         for place in sorted({stay.place for stay in chain(before, after)}):
             old, new = (tuple(stay for stay in stays if stay.place == place) for stays in (before, after))
             if old != new:
-                yield Shift(what=PLACE_WORDS[PLACES[place]], was=self._stays_words(old), will_be=self._stays_words(new))
+                yield Shift(what=place_words(PLACES[place]), was=self._stays_words(old), will_be=self._stays_words(new))
 
     def _stays_words(self, stays: tuple[StayOfTray, ...]) -> str:
-        return (
-            "; ".join(
-                f"{self._position(stay.position)}{', pinned' if stay.is_pinned else ''}, "
-                f"{day_short(date.fromordinal(stay.begin))} – {day_short(date.fromordinal(stay.end))}"
-                for stay in stays
-            )
-            or "not there"
-        )
+        return "; ".join(map(self._stay_words, stays)) or _("not there")
+
+    def _stay_words(self, stay: StayOfTray) -> str:
+        position = self._position(stay.position)
+        if stay.is_pinned:
+            position = _("%(position)s, pinned", position=position)
+        first, last = (day_short(date.fromordinal(day)) for day in (stay.begin, stay.end))
+        return f"{position}, {first} – {last}"
 
     def _position(self, position: Position | None) -> str:
         if position is None:
@@ -352,11 +365,12 @@ class _Maker:
 
     def _used(self, container: int, parts: tuple[Part, ...]) -> str:
         cells = self.plan.garden.containers[container].cells_per_tray
-        return f"{sum(count for _, count in parts)} of {count_words(cells, 'cell', 'cells')}"
+        used = sum(count for _lot, count in parts)
+        return _("%(part)s of %(all)s", part=used, all=count_words(cells, "cell", "cells"))
 
 
 def _place_words(stay: StayOfTray) -> str:
-    return PLACE_WORDS[PLACES[stay.place]]
+    return place_words(PLACES[stay.place])
 
 
 def _day(day: int) -> str:
@@ -366,7 +380,7 @@ def _day(day: int) -> str:
 def place_line(use: PlaceUse) -> PlaceLine:
     """Return how a place is used, in words."""
     return PlaceLine(
-        name=PLACE_WORDS[PLACES[use.place]].capitalize(),
+        name=place_words(PLACES[use.place]).capitalize(),
         fullest=use.overlap,
         used=use.used,
         positions=use.positions,
@@ -377,19 +391,23 @@ def place_line(use: PlaceUse) -> PlaceLine:
 
 def _use_words(use: PlaceUse) -> Iterator[str]:
     if not use.is_fewest:
-        yield "It is not proven that fewer would not do."
+        yield _("It is not proven that fewer would not do.")
     elif use.waiting:
-        wait = "1 tray waits" if use.waiting == 1 else f"{number_words(use.waiting)} trays wait"
-        yield f"{wait} at some time, the fewest that must."
+        yield _(
+            "%(trays)s at some time, the fewest that must.",
+            trays=count_words(use.waiting, "tray waits", "trays wait"),
+        )
     elif use.used > use.overlap:
-        yield "The fewest that what stands and what is pinned allow."
+        yield _("The fewest that what stands and what is pinned allow.")
     elif use.used:
-        yield "The fewest: as many as trays on the fullest day."
+        yield _("The fewest: as many as trays on the fullest day.")
     else:
-        yield "Not used."
-    cost = "costs one position or lets one tray more wait" if use.waiting else "costs one position"
+        yield _("Not used.")
     for number in use.costly_pins:
-        yield f"The pin of tray {number} {cost}."
+        if use.waiting:
+            yield _("The pin of tray %(number)s costs one position or lets one tray more wait.", number=number)
+        else:
+            yield _("The pin of tray %(number)s costs one position.", number=number)
 
 
 def days_to_deal(filled: Iterable[int], from_day: int) -> list[tuple[date, int]]:

@@ -6,10 +6,12 @@ from datetime import date
 from itertools import groupby
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY
 from app.core.plan import Plan
 from app.core.space.grid import Cell
+from app.language import _
 from app.sheets.tray_words import cells_words, contents_words, standing_words
 from app.sheets.words import list_words
 from app.storage.queries.trays import CellRow, StayRow
@@ -88,13 +90,17 @@ def not_dealt_words(plan: Plan, grower: int) -> str:
     if not len(wanted):
         return ""
     if not len(dealt.part_lot):
-        return "Trays are not dealt yet."
+        return _("Trays are not dealt yet.")
     waits = wanted[~np.isin(wanted, dealt.part_lot[~is_pots])]
     pots = wanted[(plan.pots[wanted] > 0) & ~np.isin(wanted, dealt.part_lot[is_pots])]
     pots = pots[~np.isin(pots, waits)]
     parts = []
-    for indices, noun in ((waits, "cells"), (pots, "pots")):
-        if len(indices):
-            names = sorted({plan.garden.cards[sowings.crop[index]].name for index in indices.tolist()})
-            parts.append(f"{noun.capitalize()} of {list_words(names)} are not dealt yet.")
+    if len(waits):
+        parts.append(_("Cells of %(crops)s are not dealt yet.", crops=_crops_words(plan, waits)))
+    if len(pots):
+        parts.append(_("Pots of %(crops)s are not dealt yet.", crops=_crops_words(plan, pots)))
     return " ".join(parts)
+
+
+def _crops_words(plan: Plan, sowings: NDArray[np.int64]) -> str:
+    return list_words(sorted({plan.garden.cards[plan.garden.sowings.crop[index]].name for index in sowings.tolist()}))

@@ -16,15 +16,14 @@ from app.core.house.label_sheets import (
     printed_box,
 )
 from app.core.words import Place
+from app.language import _
 from app.services.labels import LotOnLabel, NextMove, TrayOnLabel
 from app.sheets.qr import make_pattern
-from app.sheets.tray_words import PLACE_WORDS, cells_words
-from app.sheets.words import NO_BREAK_SPACE, day_words
+from app.sheets.tray_words import cells_words, place_words
+from app.sheets.words import day_words
 
 # The most of a label's longer side that its code may take: words go before, a tag has none.
 CODE_SHARES = {LabelKind.TRAY: 0.38, LabelKind.STAKE: 0.35, LabelKind.TAG: 0.6}
-NO_ADDRESS = "No code: no address is set."
-TOO_SMALL = "No code: the label is too small."
 
 # The test frame: where its rulers begin, and how long they are at most. [mm]
 RULER_FROM_MM = 20
@@ -197,14 +196,14 @@ def make_tray_labels(trays: Sequence[TrayOnLabel], order: LabelOrder) -> LabelFi
     labels = [
         Label(
             number=tray.number,
-            day=f"{'potted on' if tray.potted_on else 'sown'} {day_words(tray.sow_on)}",
+            day=_filled_words(tray),
             container=tray.container,
             lots=tuple(_lot_line(lot) for lot in tray.lots),
             move="" if tray.move is None else move_words(tray.move, is_potted_on=tray.potted_on),
         )
         for tray in trays
     ]
-    return _file(LabelKind.TRAY, "Tray labels", labels, order)
+    return _file(LabelKind.TRAY, _("Tray labels"), labels, order)
 
 
 def make_stake_labels(
@@ -224,18 +223,18 @@ def make_stake_labels(
             crop=lot.crop,
             variety=lot.variety,
             grower=lot.grower,
-            plot=f"plot{NO_BREAK_SPACE}{lot.plot}" if lot.plot else "",
+            plot=_("plot\u00a0%(plot)s", plot=lot.plot) if lot.plot else "",
         )
         for tray in trays
         for lot in tray.lots
-        for _ in range(len(lot.cells) if one_each else 1)
+        for _pot in range(len(lot.cells) if one_each else 1)
     ]
-    return _file(LabelKind.STAKE, "Stake labels", labels, order, has_code=has_code)
+    return _file(LabelKind.STAKE, _("Stake labels"), labels, order, has_code=has_code)
 
 
 def make_tags(numbers: Iterable[int], order: LabelOrder) -> LabelFile:
     """Return tags with nothing but a number and its code."""
-    return _file(LabelKind.TAG, "Numbered tags", [Label(number=number) for number in numbers], order)
+    return _file(LabelKind.TAG, _("Numbered tags"), [Label(number=number) for number in numbers], order)
 
 
 def make_test_frame(title: str, printer: str, sheet: LabelSheet, fit: Fit) -> TestFrame:
@@ -266,11 +265,18 @@ def make_test_frame(title: str, printer: str, sheet: LabelSheet, fit: Fit) -> Te
 def move_words(move: NextMove, *, is_potted_on: bool) -> str:
     """Return a move in words, as `Sat 24 Apr to lamps, Rack B`."""
     if move.goal is not None:
-        shelf = f", {move.shelf}" if move.shelf else ""
-        return f"{day_words(move.day)} to {PLACE_WORDS[move.goal]}{shelf}"
+        place = ", ".join(filter(None, (place_words(move.goal), move.shelf)))
+        return _("%(day)s to %(place)s", day=day_words(move.day), place=place)
     if move.origin is Place.HARDENING:
-        return f"{day_words(move.day)} handed out"
-    return f"{day_words(move.day)} {'out' if is_potted_on else 'potted on or out'}"
+        return _("%(day)s handed out", day=day_words(move.day))
+    if is_potted_on:
+        return _("%(day)s out", day=day_words(move.day))
+    return _("%(day)s potted on or out", day=day_words(move.day))
+
+
+def _filled_words(tray: TrayOnLabel) -> str:
+    day = day_words(tray.sow_on)
+    return _("potted on %(day)s", day=day) if tray.potted_on else _("sown %(day)s", day=day)
 
 
 def _lot_line(lot: LotOnLabel) -> LotLine:
@@ -307,9 +313,9 @@ def _fit(sheet: LabelSheet, fit: Fit) -> Fit:
 
 def _code(kind: LabelKind, number: int, box: Box, order: LabelOrder) -> Code:
     if order.address is None:
-        return Code(note=NO_ADDRESS)
+        return Code(note=_("No code: no address is set."))
     pattern = make_pattern(tray_address(order.address, number))
     size = module_mm(order.sheet, box, pattern.modules, CODE_SHARES[kind])
     if size is None:
-        return Code(note=TOO_SMALL)
+        return Code(note=_("No code: the label is too small."))
     return Code(modules=pattern.modules, module_mm=size, path=pattern.path)

@@ -11,10 +11,10 @@ import numpy as np
 from app.core.calendar import NO_DAY, iso_week
 from app.core.dealing.redeal import Part, parts_of_trays
 from app.core.words import PLACES, Place
-from app.language import nouns
+from app.language import N_, _, nouns, pgettext
 from app.services.moves import Move
 from app.sheets.cautions import ELECTRICITY, Caution
-from app.sheets.tray_words import PLACE_WORDS, leaving_words, position_short
+from app.sheets.tray_words import leaving_words, place_words, position_short
 from app.sheets.words import count_words, day_words, day_year, week_words
 from app.sheets.words import iso_week as week_number_words
 
@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from app.storage.queries.trays import StayRow
 
 CURRENT = frozenset({Place.HEAT, Place.LAMP})
-NEW_TRAYS, LEAVES = "new", "leaves"
-BY_HAND = "moved by hand"
+BY_HAND = N_("moved by hand")  # said by `_`
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,13 +209,13 @@ class TrayWords:
         if before is None:
             filled = None if tray is None else int(self._plan.garden.dealt.filled[tray])
             if after.pinned and filled != move.day.toordinal():
-                return BY_HAND
-            return "pots are filled" if is_potted else "to sow"
+                return _(BY_HAND)
+            return _("pots are filled") if is_potted else _("to sow")
         if after.place is Place.HARDENING:
-            return "to harden"
+            return _("to harden")
         if before.place is Place.HEAT:
-            return "has come up"
-        return "another place"
+            return _("has come up")
+        return _("another place")
 
     def line(self, move: Move) -> MoveLine:
         """Return a move in words."""
@@ -224,8 +223,8 @@ class TrayWords:
             tray=move.here.tray,
             crops=self.crops(move.here.tray_id),
             here=_here(move.before),
-            stood=NEW_TRAYS if move.before is None else _at(move.before),
-            there=LEAVES if move.after is None else _at(move.after),
+            stood=_new() if move.before is None else _at(move.before),
+            there=pgettext("a tray", "leaves") if move.after is None else _at(move.after),
             why=self.why(move),
             waits=move.after is not None and move.after.shelf is None,
             is_new=move.before is None,
@@ -233,15 +232,19 @@ class TrayWords:
         )
 
 
+def _new() -> str:
+    return pgettext("a tray", "new")
+
+
 def _here(stay: "StayRow | None") -> str:
     if stay is None:
-        return NEW_TRAYS
-    return "waits" if stay.shelf is None else f"{stay.level}·{stay.slot}"
+        return _new()
+    return _("waits") if stay.shelf is None else f"{stay.level}·{stay.slot}"
 
 
 def _at(stay: "StayRow") -> str:
     if stay.shelf is None:
-        return f"no position, {PLACE_WORDS[stay.place]}"
+        return _("no position, %(place)s", place=place_words(stay.place))
     return position_short(stay.shelf, stay.level, stay.slot)
 
 
@@ -252,7 +255,7 @@ def _waiting(words: TrayWords, of: WeekOfMoves) -> Iterator[WaitingLine]:
         yield WaitingLine(
             tray=stay.tray,
             crops=words.crops(stay.tray_id),
-            place=PLACE_WORDS[stay.place],
+            place=place_words(stay.place),
             since=day_words(stay.begin_on),
             until=day_words(stay.end_on),
             stood="" if before is None else _at(before),
@@ -288,5 +291,5 @@ def _walk(move: Move) -> tuple[int, int, str, int, int, int]:
 
 def _head(move: Move) -> str:
     stay = move.here
-    where = f"{stay.shelf}, {PLACE_WORDS[stay.place]}" if stay.shelf else f"no position, {PLACE_WORDS[stay.place]}"
-    return f"New trays: {where}" if move.before is None else where[:1].upper() + where[1:]
+    where = f"{stay.shelf}, {place_words(stay.place)}" if stay.shelf else _at(stay)
+    return _("New trays: %(where)s", where=where) if move.before is None else where[:1].upper() + where[1:]

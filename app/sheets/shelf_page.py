@@ -4,18 +4,19 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 from app.core.calendar import DAYS_IN_WEEK, week_start
 from app.core.dealing.positions import slots_of_levels
 from app.core.needs.light import daily_light
 from app.core.needs.shelf_use import days_to_next_fill
 from app.core.words import Place, Units
+from app.language import _, ngettext
 from app.sheets.contents import CropInTray, crops_in
-from app.sheets.moves import LEAVES, NEW_TRAYS, TrayWords
-from app.sheets.tray_words import PLACE_WORDS, position_short
+from app.sheets.moves import TrayWords
+from app.sheets.tray_words import place_words, position_short
 from app.sheets.units import depth_words, size_words, temperature_words
-from app.sheets.words import count_words, day_words, list_words, week_words
+from app.sheets.words import count_words, day_words, decimal_sign, list_words, week_words
 
 if TYPE_CHECKING:
     from app.core.cards import ShelfCard
@@ -38,7 +39,7 @@ class PositionLine:
         until: The day it goes, in words.
         is_pinned: It keeps this position.
         planned_for: The place that it was dealt to, where the shelf is for another now; empty otherwise.
-        next: Who comes next and when; of a position that stays free, that it does.
+        next: The day on which the next tray comes, in words; empty for none.
         next_tray: Number of the tray that comes next; None for none.
     """
 
@@ -51,6 +52,13 @@ class PositionLine:
     planned_for: str = ""
     next: str = ""
     next_tray: int | None = None
+
+
+class _Following(TypedDict):
+    """Who comes next to a position, as `PositionLine` has it."""
+
+    next: str
+    next_tray: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,11 +86,11 @@ class ShelfMove:
 
     Attributes:
         day: The day, in words.
-        when: `today` or `tomorrow`, empty for other days.
+        when: `this day` or `the day after`, empty for other days.
         comes: It comes; else it goes.
         tray: Its number.
         here: Level and position on this shelf.
-        other: Where it comes from, or goes.
+        other: Where it comes from, or goes; empty for a tray that is filled here, and for one that leaves for good.
         why: The reason.
     """
 
@@ -162,12 +170,12 @@ def make_shelf_page(plan: "Plan", of: ShelfOnDay) -> ShelfPage:
     moves = tuple(_moves(words, of))
     counts = Counter(move.comes for move in moves)
     return ShelfPage(
-        place=PLACE_WORDS[card.place],
+        place=place_words(card.place),
         facts=(
-            ("Trays", str(taken + len(gone))),
-            ("Free", count_words(card.positions - taken, "position", "positions")),
-            ("Come in the week", str(counts[True])),
-            ("Go in the week", str(counts[False])),
+            (_("Trays"), str(taken + len(gone))),
+            (_("Free"), count_words(card.positions - taken, "position", "positions")),
+            (_("Come in the week"), str(counts[True])),
+            (_("Go in the week"), str(counts[False])),
         ),
         free=_free_words(levels),
         levels=levels,
@@ -190,16 +198,19 @@ def _levels(plan: "Plan", of: ShelfOnDay, words: TrayWords, slots: tuple[int, ..
     for level, count in enumerate(slots, start=1):
         lines = tuple(_position(plan, of, words, slot, at.get((level, slot), [])) for slot in range(1, count + 1))
         taken = sum(line.tray is not None for line in lines)
-        use = f"{count_words(taken, 'tray', 'trays')}, {count - taken} free"
+        use = _("%(trays)s, %(free)s free", trays=count_words(taken, "tray", "trays"), free=count - taken)
         yield Level(number=level, use=use, positions=lines)
 
 
 def _position(plan: "Plan", of: ShelfOnDay, words: TrayWords, slot: int, stays: "list[StayRow]") -> PositionLine:
     here = next((stay for stay in stays if stay.begin_on <= of.day < stay.end_on), None)
     coming = next((stay for stay in stays if stay.begin_on > of.day), None)
+    following: _Following = {
+        "next": "" if coming is None else day_words(coming.begin_on),
+        "next_tray": None if coming is None else coming.tray,
+    }
     if here is None:
-        until = "from now on" if coming is None else f"until {day_words(coming.begin_on)}, then tray"
-        return PositionLine(slot=slot, tray=None, next=until, next_tray=None if coming is None else coming.tray)
+        return PositionLine(slot=slot, tray=None, **following)
     return PositionLine(
         slot=slot,
         tray=here.tray,
@@ -207,9 +218,8 @@ def _position(plan: "Plan", of: ShelfOnDay, words: TrayWords, slot: int, stays: 
         since=day_words(here.begin_on),
         until=day_words(here.end_on),
         is_pinned=here.pinned,
-        planned_for="" if here.place is of.card.place else PLACE_WORDS[here.place],
-        next="" if coming is None else f"from {day_words(coming.begin_on)} tray",
-        next_tray=None if coming is None else coming.tray,
+        planned_for="" if here.place is of.card.place else place_words(here.place),
+        **following,
     )
 
 
@@ -219,37 +229,44 @@ def _free_words(levels: tuple[Level, ...]) -> str:
     for level in levels:
         free = [str(line.slot) for line in level.positions if line.tray is None]
         if len(free) == len(level.positions) > 0:
-            parts.append(f"all of level {level.number}")
+            parts.append(_("all of level %(level)s", level=level.number))
         elif free:
-            parts.append(f"on level {level.number} {'position' if len(free) == 1 else 'positions'} {list_words(free)}")
+            parts.append(
+                ngettext(
+                    "on level %(level)s position %(slots)s",
+                    "on level %(level)s positions %(slots)s",
+                    len(free),
+                    level=level.number,
+                    slots=list_words(free),
+                )
+            )
     if parts and all(line.tray is None for level in levels for line in level.positions):
-        return "Every position is free."
-    return f"Free: {'; '.join(parts)}." if parts else "No position is free."
+        return _("Every position is free.")
+    return _("Free: %(positions)s.", positions="; ".join(parts)) if parts else _("No position is free.")
 
 
 def _gone(stays: "Iterable[StayRow]") -> Iterator[GoneLine]:
     for stay in stays:
         yield GoneLine(
             tray=stay.tray,
-            where=f"level {stay.level}, position {stay.slot}",
+            where=_("level %(level)s, position %(slot)s", level=stay.level, slot=stay.slot),
             since=day_words(stay.begin_on),
             until=day_words(stay.end_on),
         )
 
 
 def _moves(words: TrayWords, of: ShelfOnDay) -> Iterator[ShelfMove]:
-    when = {of.day: "this day", of.day + TOMORROW: "the day after"}
+    when = {of.day: _("this day"), of.day + TOMORROW: _("the day after")}
     for move in of.moves:
         for stay, other, comes in ((move.before, move.after, False), (move.after, move.before, True)):
             if stay is not None and stay.shelf_id == of.card.id:
-                nowhere = NEW_TRAYS if comes else LEAVES
                 yield ShelfMove(
                     day=day_words(move.day),
                     when=when.get(move.day, ""),
                     comes=comes,
                     tray=stay.tray,
                     here=f"{stay.level}·{stay.slot}",
-                    other=nowhere if other is None else position_short(other.shelf, other.level, other.slot),
+                    other="" if other is None else position_short(other.shelf, other.level, other.slot),
                     why=words.why(move),
                 )
 
@@ -257,20 +274,35 @@ def _moves(words: TrayWords, of: ShelfOnDay) -> Iterator[ShelfMove]:
 def _settings(of: ShelfOnDay) -> Iterator[tuple[str, str]]:
     card = of.card
     levels = count_words(card.levels, "level", "levels")
-    yield "Size", f"{levels}, {size_words(card.width_cm, card.depth_cm, of.units)} each"
-    yield "Positions", str(card.positions)
+    size = size_words(card.width_cm, card.depth_cm, of.units)
+    yield _("Size"), _("%(levels)s, %(size)s each", levels=levels, size=size)
+    yield _("Positions"), str(card.positions)
     if card.bench_temp_c is not None:
-        yield "Mix", temperature_words(card.bench_temp_c, of.units)
+        yield _("Mix"), temperature_words(card.bench_temp_c, of.units)
     if card.ppfd is not None:
-        yield "Light at leaf height", f"{card.ppfd:g} µmol/m²/s"
+        yield _("Light at leaf height"), f"{_figure(card.ppfd)} µmol/m²/s"
     if card.hours_per_day is not None:
-        yield "Lamps or heat on", f"{card.hours_per_day:g} h a day"
+        yield _("Lamps or heat on"), _("%(hours)s h a day", hours=_figure(card.hours_per_day))
     if card.ppfd is not None and card.hours_per_day is not None:
-        yield "Light of a day (DLI)", f"{daily_light(card.ppfd, card.hours_per_day):.1f} mol/m²"
+        light = f"{daily_light(card.ppfd, card.hours_per_day):.1f}".replace(".", decimal_sign())
+        yield _("Light of a day (DLI)"), f"{light} mol/m²"
     if card.watts:
-        yield "Power", f"{card.watts:g} W"
+        yield _("Power"), f"{_figure(card.watts)} W"
     if card.pan_depth_mm:
         days = days_to_next_fill(card.pan_depth_mm)
-        yield "Wick pans", f"{depth_words(card.pan_depth_mm, of.units)} deep, last about {days:.0f} days"
+        depth = depth_words(card.pan_depth_mm, of.units)
+        yield (
+            _("Wick pans"),
+            ngettext(
+                "%(depth)s deep, last about %(num)s days",
+                "%(depth)s deep, last about %(num)s days",
+                round(days),
+                depth=depth,
+            ),
+        )
     if of.has_fan is not None:
-        yield "Fan", "yes" if of.has_fan else "no"
+        yield _("Fan"), _("yes") if of.has_fan else _("no")
+
+
+def _figure(number: float) -> str:
+    return f"{number:g}".replace(".", decimal_sign())

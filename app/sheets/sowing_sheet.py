@@ -19,10 +19,10 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.space.grid import Cell, grid_of
 from app.core.words import CellState, Place, Units
-from app.language import nouns
+from app.language import _, nouns
 from app.sheets.cautions import ELECTRICITY, MIX_DUST, SAVED_CUCURBITS, TREATED_SEED, Caution
 from app.sheets.hand_out import alphabetical
-from app.sheets.tray_words import PLACE_WORDS, cells_words, position_words
+from app.sheets.tray_words import cells_words, stay_words
 from app.sheets.units import depth_words, ordered_volume_words, sow_depth_words, temperature_words
 from app.sheets.words import count_words, day_long, day_words, day_year, range_words
 from app.storage.queries.sheets import SeedRow
@@ -31,7 +31,8 @@ from app.storage.queries.trays import CellRow, StayRow
 BLANK_LINES = 5
 
 
-_NOUNS = (nouns("cell", "cells"), nouns("pot", "pots"))  # sown into, and potted on into
+# Of what is sown into, and what is potted on into.
+_FREE = (nouns("cell free", "cells free"), nouns("pot free", "pots free"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -224,9 +225,10 @@ def not_dealt_words(plan: Plan, day: date) -> str:
     new, changed = _differing(plan, as_day(day))
     parts = []
     if new:
-        parts.append(f"{count_words(new, 'tray of this day is', 'trays of this day are')} not dealt yet.")
+        parts.append(count_words(new, "tray of this day is not dealt yet.", "trays of this day are not dealt yet."))
     if changed:
-        parts.append(f"What is to be in {count_words(changed, 'tray', 'trays')} has changed since it was dealt.")
+        trays = count_words(changed, "tray", "trays")
+        parts.append(_("What is to be in %(trays)s has changed since it was dealt.", trays=trays))
     return " ".join(parts)
 
 
@@ -271,8 +273,8 @@ class _Maker:
         return TrayOnSheet(
             number=int(dealt.number[tray]),
             container=box.name,
-            grid=f"{count_words(grid.rows, 'row', 'rows')} of {grid.columns}",
-            free="" if free <= 0 else f"{count_words(free, *_NOUNS[is_pots])} free",
+            grid=_("%(rows)s of %(columns)s", rows=count_words(grid.rows, "row", "rows"), columns=grid.columns),
+            free="" if free <= 0 else count_words(free, *_FREE[is_pots]),
             goes=self.goes(int(dealt.ids[tray])),
             cover="" if is_pots else self.cover(lots),
             how=_sentence(", ".join(rows[0].how)) if is_alike else "",
@@ -283,18 +285,19 @@ class _Maker:
         """Return where a tray goes first."""
         stay = next((stay for stay in self.facts.stays if stay.tray_id == tray_id), None)
         if stay is None:
-            return "no place is known"
-        return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"
+            return _("no place is known")
+        return stay_words(stay)
 
     def cover(self, lots: Iterable[int]) -> str:
         """Return until when a tray is covered: until its last lot is up."""
         last = max(int(self.plan.timeline.emerges[self.plan.index_of[sowing]]) for sowing in lots)
-        return f"Cover on, off when seedlings show: about {day_words(date.fromordinal(last))}"
+        day = day_words(date.fromordinal(last))
+        return _("Cover on, off when seedlings show: about %(day)s", day=day)
 
     def seed_words(self, sowing_id: int) -> str:
         """Return the seed lot of a sowing, and that its grower brings it; empty where neither is known."""
         seed, sowings = self.facts.seed.get(sowing_id), self.plan.garden.sowings
-        own = "own seed" if sowings.brings_seed[self.plan.index_of[sowing_id]] else ""
+        own = _("own seed") if sowings.brings_seed[self.plan.index_of[sowing_id]] else ""
         return ", ".join(part for part in ("" if seed is None else seed.seed_lot, own) if part)
 
     def lot(self, cells: list[CellRow]) -> LotOnSheet:
@@ -304,7 +307,11 @@ class _Maker:
             self.pots(cells),
             count=count_words(len(cells), "cell", "cells"),
             seed_lot=self.seed_words(cells[0].sowing_id),
-            seeds=f"{card.seeds_per_cell} a cell, {card.seeds_per_cell * len(cells)} in all",
+            seeds=_(
+                "%(seeds)s a cell, %(all)s in all",
+                seeds=card.seeds_per_cell,
+                all=card.seeds_per_cell * len(cells),
+            ),
             how=tuple(self.how(card)),
         )
 
@@ -336,13 +343,15 @@ class _Maker:
         """Yield how deep, with as little mix over it as can be where it needs light, and how warm."""
         depth_mm = card.sow_depth_mm
         if card.needs_light and not depth_mm:
-            yield "press in, do not cover with mix: needs light"
+            yield _("press in, do not cover with mix: needs light")
         elif card.needs_light and depth_mm:
-            yield f"cover thinly, {depth_words(depth_mm, self.facts.units)} at most: needs light"
+            depth = depth_words(depth_mm, self.facts.units)
+            yield _("cover thinly, %(depth)s at most: needs light", depth=depth)
         elif depth_mm is not None:
             yield sow_depth_words(depth_mm, self.facts.units)
         if card.germ_temp_c is not None:
-            yield f"mix at {temperature_words(card.germ_temp_c, self.facts.units)}"
+            temperature = temperature_words(card.germ_temp_c, self.facts.units)
+            yield _("mix at %(temperature)s", temperature=temperature)
 
     @cached_property
     def sown_cells(self) -> dict[int, dict[int, list[CellRow]]]:
@@ -359,18 +368,25 @@ class _Maker:
     def origins(self, sowing_id: int) -> Iterable[str]:
         """Yield out of which cells of which trays a sowing is potted on."""
         for number, cells in sorted(self.sown_cells.get(sowing_id, {}).items()):
-            yield f"out of tray {number}, {_words(cells)}"
+            yield _("out of tray %(number)s, %(cells)s", number=number, cells=_words(cells))
 
     def sums(self, sown: list[_Pair], potted: list[_Pair]) -> Iterable[str]:
         """Yield what is sown and what is potted on, all together."""
-        for pairs, verb, noun in ((sown, "Sow", _NOUNS[False]), (potted, "Pot on into", _NOUNS[True])):
+        for pairs, is_pots in ((sown, False), (potted, True)):
             if not pairs:
                 continue
-            lots = {cell.sowing_id for _, cells in pairs for cell in cells}
-            growers = {cell.grower_id for _, cells in pairs for cell in cells}
-            n = sum(len(cells) for _, cells in pairs)
-            of = f"{count_words(len(lots), 'sowing', 'sowings')} of {count_words(len(growers), 'grower', 'growers')}"
-            yield f"{verb} {count_words(len(pairs), 'tray', 'trays')}: {count_words(n, *noun)} for {of}."
+            cells = [cell for _tray, own in pairs for cell in own]
+            counts = {
+                "trays": count_words(len(pairs), "tray", "trays"),
+                "sowings": count_words(len({cell.sowing_id for cell in cells}), "sowing", "sowings"),
+                "growers": count_words(len({cell.grower_id for cell in cells}), "grower", "growers"),
+            }
+            if is_pots:
+                pots = count_words(len(cells), "pot", "pots")
+                yield _("Pot on into %(trays)s: %(pots)s for %(sowings)s of %(growers)s.", pots=pots, **counts)
+            else:
+                places = count_words(len(cells), "cell", "cells")
+                yield _("Sow %(trays)s: %(cells)s for %(sowings)s of %(growers)s.", cells=places, **counts)
 
     def mix(self, used: list[_Pair]) -> str:
         """Return how much mix the day takes, with what is spilled and settles."""

@@ -10,12 +10,13 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES, Place
 from app.core.work.week import StandingTray, trays_between
+from app.language import N_, _
+from app.sheets.fixed_words import say
 from app.sheets.moves import BY_HAND
 from app.sheets.tray_words import leaving_words
 from app.storage.queries.trays import StayRow
 
-SOWN, POTTED_ON = "sown", "potted on"
-FROM_POSITION, TO_POSITION = "from another position", "to another position"
+SOWN, POTTED_ON = N_("sown"), N_("potted on")  # said by `_`
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +98,7 @@ def dealt_trays(plan: Plan, stays: Sequence[StayRow]) -> list[Standing]:
         is_pots = bool(dealt.is_potted_on[tray])
         is_potted_next = not is_pots and any(plan.timeline.pot_on[lot] for lot, _ in parts.get(tray, ()))
         begin = stay.begin_on.toordinal()
-        filled = (POTTED_ON if is_pots else SOWN) if begin == int(dealt.filled[tray]) else BY_HAND
+        filled = _((POTTED_ON if is_pots else SOWN) if begin == int(dealt.filled[tray]) else BY_HAND)
         found.append(
             Standing(
                 number=stay.tray,
@@ -126,24 +127,36 @@ class _Neighbours:
 
     def before(self, stay: StayRow) -> str:
         place = self._ending.get((stay.tray_id, stay.begin_on))
-        return "" if place is None else FROM_POSITION if place is stay.place else f"from {place}"
+        if place is None:
+            return ""
+        return _("from another position") if place is stay.place else _from_words(place)
 
     def after(self, stay: StayRow) -> str:
         place = self._beginning.get((stay.tray_id, stay.end_on))
-        return "" if place is None else TO_POSITION if place is stay.place else f"to {place}"
+        if place is None:
+            return ""
+        return _("to another position") if place is stay.place else _to_words(place)
+
+
+def _from_words(place: Place) -> str:
+    return _("from %(place)s", place=say(place))
+
+
+def _to_words(place: Place) -> str:
+    return _("to %(place)s", place=say(place))
 
 
 def _origin(plan: Plan, tray: StandingTray) -> str:
     before = _neighbour(plan, tray, ends=True)
     if before is not None:
-        return f"from {before}"
-    return POTTED_ON if plan.trays.is_potted_on[tray.tray] else SOWN
+        return _from_words(before)
+    return _(POTTED_ON if plan.trays.is_potted_on[tray.tray] else SOWN)
 
 
 def _goal(plan: Plan, tray: StandingTray) -> str:
     after = _neighbour(plan, tray, ends=False)
     if after is not None:
-        return f"to {after}"
+        return _to_words(after)
     is_pots = bool(plan.trays.is_potted_on[tray.tray])
     is_potted_next = not is_pots and bool(plan.timeline.pot_on[tray.parts[0][0]])
     return leaving_words(PLACES[tray.place], is_potted_next=is_potted_next)

@@ -12,6 +12,7 @@ from app.core.calendar import NO_DAY
 from app.core.dealing.redeal import parts_of_trays
 from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
+from app.language import _, pgettext
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.tray_words import standing_words
 from app.storage.queries.trays import StayRow
@@ -170,8 +171,10 @@ def tray_lines(plan: Plan, chosen: Ints, stays: Iterable[StayRow], today: date) 
 
 def _marks(used: int, filled: int, *, is_pots: bool, is_pinned: bool) -> Iterable[str]:
     if not used:
-        yield "empty"
+        yield _("empty")
+    elif filled == used:
+        yield _("potted on") if is_pots else _("sown")
     elif filled:
-        yield ("" if filled == used else "partly ") + ("potted on" if is_pots else "sown")
+        yield _("partly potted on") if is_pots else _("partly sown")
     if is_pinned:
-        yield "pinned"
+        yield pgettext("a tray", "pinned")

@@ -12,15 +12,16 @@ from app.core.dealing.outdated import Outdated, find_outdated
 from app.core.plan import Plan
 from app.core.space.grid import Cell, Grid, row_letters
 from app.core.words import PLACES, CellState
+from app.language import N_, _, pgettext
 from app.services.positions import is_position
 from app.sheets.tray_words import (
-    PLACE_WORDS,
-    STATE_WORDS,
     cells_words,
     contents_words,
     leaving_words,
+    place_words,
     position_words,
     standing_words,
+    state_words,
 )
 from app.sheets.words import day_words, list_words
 from app.storage.queries.trays import CellRow, StayRow, TrayRow
@@ -35,6 +36,7 @@ SIGNS = {
     CellState.LOST: "×",
 }
 TINTS = (1, 2, 3)
+DIFFERS = {Outdated.CONTENTS: N_("other contents"), Outdated.DAYS: N_("other days")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +127,6 @@ class TrayPage:
     """A tray as its page shows it.
 
     Attributes:
-        noun: What its cells are called, one and several.
         facts: The line of facts under the heading.
         lead: Where it stands now and when it moves, in a sentence or two.
         columns: Numbers of its columns.
@@ -139,7 +140,6 @@ class TrayPage:
         to_fill: Cells that are kept for somebody and are empty. [1]
     """
 
-    noun: tuple[str, str]
     facts: tuple[tuple[str, str], ...]
     lead: str
     columns: tuple[int, ...]
@@ -156,8 +156,8 @@ class TrayPage:
 def filled_words(*, is_pots: bool, is_filled: bool) -> str:
     """Return what is said of the day on which a tray is filled: sown, to sow, potted on, to pot on."""
     if is_pots:
-        return "Potted on" if is_filled else "To pot on"
-    return "Sown" if is_filled else "To sow"
+        return _("Potted on") if is_filled else _("To pot on")
+    return _("Sown") if is_filled else _("To sow")
 
 
 def make_tray_page(
@@ -183,12 +183,11 @@ def make_tray_page(
         max([tray.grid.rows, *(cell.row for cell in cells)]), max([tray.grid.columns, *(cell.column for cell in cells)])
     )
     return TrayPage(
-        noun=("pot", "pots") if tray.potted_on else ("cell", "cells"),
         facts=tuple(_facts(tray, len(cells), is_sown=is_sown)),
         lead=_lead(stays, today, is_potted_next=is_potted_next),
         columns=tuple(range(1, grid.columns + 1)),
         rows=tuple(_rows(grid, cells, marks, is_pots=tray.potted_on)),
-        signs=tuple((SIGNS[state], STATE_WORDS[state]) for state in CellState if state in states and SIGNS[state])
+        signs=tuple((SIGNS[state], state_words(state)) for state in CellState if state in states and SIGNS[state])
         if len(states) > 1
         else (),
         lots=tuple(
@@ -211,17 +210,18 @@ def _by_lot(cells: Sequence[CellRow]) -> dict[int, list[CellRow]]:
 
 
 def _facts(tray: TrayRow, used: int, *, is_sown: bool) -> Iterator[tuple[str, str]]:
-    noun = "Pots" if tray.potted_on else "Cells"
-    yield "Container", tray.container
+    yield _("Container"), tray.container
     yield filled_words(is_pots=tray.potted_on, is_filled=is_sown), day_words(tray.sow_on)
-    yield f"{noun} taken", f"{used} of {tray.cells}"
+    taken = _("%(part)s of %(all)s", part=used, all=tray.cells)
+    yield (_("Pots taken") if tray.potted_on else _("Cells taken")), taken
     if tray.pinned:
-        yield "Pinned", "whoever is in it stays"
+        yield pgettext("a tray", "Pinned"), _("whoever is in it stays")
 
 
 def _lead(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> str:
     stands, moves = standing_words(stays, today, is_potted_next=is_potted_next)
-    return f"{stands[:1].upper()}{stands[1:]}.{f' Next: {moves}.' if moves else ''}"
+    now = f"{stands[:1].upper()}{stands[1:]}."
+    return f"{now} {_('Next: %(moves)s.', moves=moves)}" if moves else now
 
 
 def _rows(
@@ -243,7 +243,7 @@ def _rows(
                 GridCell(
                     mark="" if own is None else marks[own],
                     sign=SIGNS[cell.state] if cell is not None and is_mixed else "",
-                    words="free" if cell is None else _cell_words(cell, is_pots=is_pots),
+                    words=pgettext("a cell", "free") if cell is None else _cell_words(cell, is_pots=is_pots),
                     tint=0 if own is None else tints[own],
                     is_top=row > 1 and own != owner(row - 1, column),
                     is_left=column > 1 and own != owner(row, column - 1),
@@ -253,7 +253,7 @@ def _rows(
 
 
 def _cell_words(cell: CellRow, *, is_pots: bool) -> str:
-    state = "not filled yet" if is_pots and cell.state is CellState.EMPTY else STATE_WORDS[cell.state]
+    state = _("not filled yet") if is_pots and cell.state is CellState.EMPTY else state_words(cell.state)
     return ", ".join(filter(None, (cell.crop, cell.variety, cell.grower, state)))
 
 
@@ -279,10 +279,10 @@ def stay_line(plan: Plan, stay: StayRow, today: date) -> StayLine:
     is_over, is_now = stay.end_on <= today, stay.begin_on <= today < stay.end_on
     position = position_words(stay.shelf, stay.level, stay.slot)
     if is_over and stay.shelf_id is None:
-        position = "not known any more"
+        position = _("not known any more")
     return StayLine(
         place=stay.place.value,
-        name=PLACE_WORDS[stay.place],
+        name=place_words(stay.place),
         position=position,
         shelf_id=stay.shelf_id,
         day=(today if is_now else stay.begin_on).isoformat(),
@@ -307,13 +307,21 @@ def _outdated(plan: Plan, tray: TrayRow, stays: Sequence[StayRow], today: date) 
     spans = [(PLACES.index(stay.place), as_day(stay.begin_on), as_day(stay.end_on)) for stay in stays]
     found = find_outdated(plan, stored, spans, today=as_day(today))
     if Outdated.UNUSED in found:
-        return "What is in it has other cells in the plan by now, or none."
-    differs = [f"other {part.value}" for part in found]
-    return f"The plan has {list_words(differs)} for this tray by now." if differs else ""
+        return _("What is in it has other cells in the plan by now, or none.")
+    differs = list_words([_(DIFFERS[part]) for part in found])
+    return _("The plan has %(differs)s for this tray by now.", differs=differs) if differs else ""
 
 
 def taken_words(stays: Sequence[StayRow]) -> str:
     """Return who stands somewhere, from when to when: tray 9 from Sat 10 Apr to Sat 8 May."""
     return list_words(
-        [f"tray {stay.tray} from {day_words(stay.begin_on)} to {day_words(stay.end_on)}" for stay in stays]
+        [
+            _(
+                "tray %(number)s from %(first)s to %(last)s",
+                number=stay.tray,
+                first=day_words(stay.begin_on),
+                last=day_words(stay.end_on),
+            )
+            for stay in stays
+        ]
     )

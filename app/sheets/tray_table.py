@@ -10,7 +10,9 @@ from app.core.dealing.positions import Position
 from app.core.dealing.redeal import Part, StayOfTray, list_changes, parts_of_trays, stays_of_deal
 from app.core.plan import Plan
 from app.core.words import PLACES
+from app.language import _
 from app.services.deal import Proposal
+from app.sheets.fixed_words import say
 from app.sheets.tables import Cell, Joined, Table
 from app.sheets.tray_words import position_words
 
@@ -18,7 +20,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 COLUMNS = ("tray", "container", "sow_on", "places", "position", "cells_used", "cells", "sowings", "dealt")
-WAITS = "waits"
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,21 @@ def _row(plan: Plan, tray: _Tray) -> tuple[Cell, ...]:
         tray.number,
         box.name,
         date.fromordinal(tray.filled),
-        Joined(places, "; ".join("{place} {from} to {to}".format(**place) for place in places)),
-        Joined(positions, "; ".join(WAITS if position is None else position for position in positions)),
+        Joined(places, "; ".join(map(_stay_words, tray.stays))),
+        Joined(positions, "; ".join(_("waits") if position is None else position for position in positions)),
         sum(cells for _, cells in tray.parts),
         box.cells_per_tray,
         Joined(sowings, "; ".join("{sowing} {cells}".format(**part) for part in sowings)),
-        "yes" if tray.is_dealt else "no",
+        _("yes") if tray.is_dealt else _("no"),
+    )
+
+
+def _stay_words(stay: StayOfTray) -> str:
+    return _(
+        "%(place)s %(first)s to %(last)s",
+        place=say(PLACES[stay.place]),
+        first=date.fromordinal(stay.begin),
+        last=date.fromordinal(stay.end),
     )
 
 

@@ -6,23 +6,42 @@ from datetime import date
 
 from app.core.space.grid import Cell, row_letters, straight_runs
 from app.core.words import CellState, Place
-from app.sheets.words import count_words, day_words
+from app.language import N_, _, ngettext, nouns
+from app.sheets.words import day_words
 from app.storage.queries.trays import StayRow
 
 PLACE_WORDS = {
-    Place.HEAT: "heat",
-    Place.LAMP: "lamps",
-    Place.WINDOW: "window",
-    Place.HARDENING: "hardening",
+    Place.HEAT: N_("heat"),
+    Place.LAMP: N_("lamps"),
+    Place.WINDOW: N_("window"),
+    Place.HARDENING: N_("hardening"),
 }
 STATE_WORDS = {
-    CellState.EMPTY: "not sown yet",
-    CellState.SOWN: "sown",
-    CellState.UP: "up",
-    CellState.POTTED_ON: "potted on",
-    CellState.OUT: "planted out",
-    CellState.LOST: "lost",
+    CellState.EMPTY: N_("not sown yet"),
+    CellState.SOWN: N_("sown"),
+    CellState.UP: N_("up"),
+    CellState.POTTED_ON: N_("potted on"),
+    CellState.OUT: N_("planted out"),
+    CellState.LOST: N_("lost"),
 }
+_STATE_COUNTS = {
+    CellState.EMPTY: nouns("%(num)s not sown yet", "%(num)s not sown yet"),
+    CellState.SOWN: nouns("%(num)s sown", "%(num)s sown"),
+    CellState.UP: nouns("%(num)s up", "%(num)s up"),
+    CellState.POTTED_ON: nouns("%(num)s potted on", "%(num)s potted on"),
+    CellState.OUT: nouns("%(num)s planted out", "%(num)s planted out"),
+    CellState.LOST: nouns("%(num)s lost", "%(num)s lost"),
+}
+
+
+def place_words(place: Place) -> str:
+    """Return the name of a place as it is said of trays."""
+    return _(PLACE_WORDS[place])
+
+
+def state_words(state: CellState) -> str:
+    """Return what is in a cell."""
+    return _(STATE_WORDS[state])
 
 
 def cell_words(cell: Cell) -> str:
@@ -54,19 +73,21 @@ def _goes_on(block: tuple[Cell, Cell], first: Cell, last: Cell) -> bool:
 
 def position_words(shelf: str | None, level: int | None, slot: int | None) -> str:
     """Return where a tray stands: Lamp rack, level 2, position 3; a tray without a position waits."""
-    return "waits for a position" if shelf is None else f"{shelf}, level {level}, position {slot}"
+    if shelf is None:
+        return _("waits for a position")
+    return _("%(shelf)s, level %(level)s, position %(slot)s", shelf=shelf, level=level, slot=slot)
 
 
 def position_short(shelf: str | None, level: int | None, slot: int | None) -> str:
     """Return the same for narrow columns: Lamp rack, 2·3."""
-    return "waits" if shelf is None else f"{shelf}, {level}·{slot}"
+    return _("waits") if shelf is None else f"{shelf}, {level}·{slot}"
 
 
 def leaving_words(place: Place, *, is_potted_next: bool) -> str:
     """Return what becomes of a tray that leaves its last place: potted on, handed out or out to harden."""
     if is_potted_next:
-        return "potted on"
-    return "handed out" if place is Place.HARDENING else "out to harden"
+        return _("potted on")
+    return _("handed out") if place is Place.HARDENING else _("out to harden")
 
 
 def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> tuple[str, str]:
@@ -78,21 +99,25 @@ def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: boo
         is_potted_next: Whether what is in it is potted on out of it.
     """
     if not stays:
-        return "no place is known", ""
+        return _("no place is known"), ""
     now = next((stay for stay in stays if stay.begin_on <= today < stay.end_on), None)
     after = next((stay for stay in stays if stay.begin_on > today), None)
     last = stays[-1]
     if now is None and after is None:
-        return f"left on {day_words(last.end_on)}", ""
-    stands = "not filled yet" if now is None else stay_words(now)
+        return _("left on %(day)s", day=day_words(last.end_on)), ""
+    stands = _("not filled yet") if now is None else stay_words(now)
     if after is not None:
-        return stands, f"{day_words(after.begin_on)} to {stay_words(after)}"
+        return stands, _("%(day)s to %(place)s", day=day_words(after.begin_on), place=stay_words(after))
     return stands, f"{day_words(last.end_on)} {leaving_words(last.place, is_potted_next=is_potted_next)}"
 
 
 def stay_words(stay: StayRow) -> str:
     """Return the place of a stay and its position: lamps: Lamp rack, level 2, position 3."""
-    return f"{PLACE_WORDS[stay.place]}: {position_words(stay.shelf, stay.level, stay.slot)}"
+    return _(
+        "%(place)s: %(position)s",
+        place=place_words(stay.place),
+        position=position_words(stay.shelf, stay.level, stay.slot),
+    )
 
 
 def contents_words(states: Sequence[CellState], *, is_pots: bool) -> str:
@@ -104,7 +129,12 @@ def contents_words(states: Sequence[CellState], *, is_pots: bool) -> str:
     """
     counts = Counter(states)
     if set(counts) == {CellState.EMPTY}:
-        return (
-            f"{count_words(len(states), 'pot', 'pots')}, not filled yet" if is_pots else f"{len(states)} not sown yet"
-        )
-    return ", ".join(f"{counts[state]} {STATE_WORDS[state]}" for state in CellState if counts[state])
+        if is_pots:
+            return ngettext("%(num)s pot, not filled yet", "%(num)s pots, not filled yet", len(states))
+        return _count_state(CellState.EMPTY, len(states))
+    return ", ".join(_count_state(state, counts[state]) for state in CellState if counts[state])
+
+
+def _count_state(state: CellState, count: int) -> str:
+    one, many = _STATE_COUNTS[state]
+    return ngettext(one, many, count)

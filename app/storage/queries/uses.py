@@ -8,6 +8,7 @@ from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import CellState
+from app.language import _
 from app.storage.models import Cell, Container, Crop, Grower, LogEntry, SeedLot, Sowing, Stay, Tray
 
 FIRST_USES = 20
@@ -87,7 +88,7 @@ def _trays(session: Session, wanted: ColumnElement[bool]) -> Uses:
     count = session.scalar(select(func.count()).select_from(Tray).where(wanted)) or 0
     query = select(Tray.number, Container.name).join(Container, Tray.container_id == Container.id).where(wanted)
     rows = session.execute(query.order_by(Tray.number).limit(FIRST_USES)) if count else ()
-    return Uses("trays", count, tuple(Use(number, f"Tray {number}", box) for number, box in rows))
+    return Uses("trays", count, tuple(Use(number, _("Tray %(number)s", number=number), box) for number, box in rows))
 
 
 def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) -> Uses:  # noqa: ANN401 - a column

@@ -1,6 +1,7 @@
 """Containers."""
 
 from app.core.limits import CELL_VOLUME_ML, CELLS_PER_TRAY
+from app.language import N_
 from app.services.containers import ContainerValues
 from app.sheets.units import VOLUME_ML
 from app.web.forms.fields import GardenForm, QuantityField, TextField, WholeNumberField
@@ -9,17 +10,17 @@ from app.web.forms.fields import GardenForm, QuantityField, TextField, WholeNumb
 class ContainerForm(GardenForm):
     """Add or change a container."""
 
-    name = TextField("Name", description="As people call it: 72-cell tray, 9 cm pot, food box.")
+    name = TextField(N_("Name"), description=N_("As people call it: 72-cell tray, 9 cm pot, food box."))
     cells_per_tray = WholeNumberField(
-        "Cells per tray",
+        N_("Cells per tray"),
         CELLS_PER_TRAY,
-        description="How many cells, pots or boxes stand in the room of one standard tray.",
+        description=N_("How many cells, pots or boxes stand in the room of one standard tray."),
     )
-    cell_volume_ml = QuantityField("Mix for one cell", VOLUME_ML, CELL_VOLUME_ML, description="Filled loosely.")
+    cell_volume_ml = QuantityField(N_("Mix for one cell"), VOLUME_ML, CELL_VOLUME_ML, description=N_("Filled loosely."))
     rows = WholeNumberField(
-        "Rows", CELLS_PER_TRAY, may_be_empty=True, description="With columns, for trays whose cells have names."
+        N_("Rows"), CELLS_PER_TRAY, may_be_empty=True, description=N_("With columns, for trays whose cells have names.")
     )
-    columns = WholeNumberField("Columns", CELLS_PER_TRAY, may_be_empty=True)
+    columns = WholeNumberField(N_("Columns"), CELLS_PER_TRAY, may_be_empty=True)
 
     def values(self) -> ContainerValues:
         """Return what was typed, once it is valid."""

@@ -6,6 +6,7 @@ from typing import Any
 
 from flask_wtf import FlaskForm
 
+from app.language import N_, _
 from app.sheets.words import count_words, day_words, day_year
 from app.web.forms.fields import ChoiceField, DayField, GardenForm
 
@@ -25,15 +26,15 @@ class AddressForm(GardenForm):
 class DayForm(AddressForm):
     """Choose another day."""
 
-    day = DayField("Another day")
+    day = DayField(N_("Another day"))
 
 
 class DealForm(AddressForm):
     """Choose the days to deal: the season, one on which trays are filled, or a range."""
 
-    day = ChoiceField("Days")
-    first = DayField("From", may_be_empty=True, description="For other days than the list has.")
-    last = DayField("To", may_be_empty=True)
+    day = ChoiceField(N_("Days"))
+    first = DayField(N_("From"), may_be_empty=True, description=N_("For other days than the list has."))
+    last = DayField(N_("To"), may_be_empty=True)
 
     def offer(self, season: tuple[date, date], days: Iterable[tuple[date, int]], asked: str | None) -> None:
         """Set the days that can be chosen.
@@ -48,7 +49,8 @@ class DealForm(AddressForm):
         if day is not None:
             choices.setdefault(day, day_year(day))
         first, last = map(day_words, season)
-        named = [(SEASON, f"the whole season, {first} – {last}"), (RANGE, "a range of days")]
+        season_words = _("the whole season, %(first)s – %(last)s", first=first, last=last)
+        named = [(SEASON, season_words), (RANGE, _("a range of days"))]
         self.day.offer([*named, *((day.isoformat(), words) for day, words in sorted(choices.items()))])
 
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
@@ -57,10 +59,10 @@ class DealForm(AddressForm):
             return False
         if self.day.data == RANGE and not (self.first.data and self.last.data):
             wrong = self.last if self.first.data else self.first
-            wrong.errors = ["A range needs its first and its last day."]
+            wrong.errors = [_("A range needs its first and its last day.")]
             return False
         if self.day.data == RANGE and self.last.data < self.first.data:
-            self.last.errors = ["This day lies before the first one."]
+            self.last.errors = [_("This day lies before the first one.")]
             return False
         return True
 

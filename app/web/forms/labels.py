@@ -21,17 +21,18 @@ from app.core.house.label_sheets import (
     single_label,
 )
 from app.core.limits import TRAY_NUMBER, Bounds
+from app.language import N_, _
 from app.services.printing import PrinterValues
-from app.sheets.words import count_words, number_words
+from app.sheets.words import count_words, decimal_sign, number_words
 from app.web.forms.fields import ChoiceField, DecimalNumberField, GardenForm, TextField, WholeNumberField
 from app.web.forms.typed import shown
 
 MOST_LABELS = 300
 FIRST_LABEL = Bounds(1, LABELS_IN_LINE.high**2)
-PAPERS = ((StockPaper.A4.value, "A4, 210 × 297 mm"), (StockPaper.LETTER.value, "US letter, 215.9 × 279.4 mm"))
+PAPERS = ((StockPaper.A4.value, "A4, 210 × 297 mm"), (StockPaper.LETTER.value, N_("US letter, 215.9 × 279.4 mm")))
 ONE, EACH = "lot", "pot"
 NUMBERS = re.compile(r"([0-9]{1,6})(?: ?[-\u2013] ?([0-9]{1,6}))?")
-EXAMPLE = "Write numbers and stretches of numbers, such as 1, 2, 5-9."
+EXAMPLE = N_("Write numbers and stretches of numbers, such as 1, 2, 5-9.")
 
 
 def read_numbers(text: str) -> tuple[int, ...]:
@@ -44,21 +45,44 @@ def read_numbers(text: str) -> tuple[int, ...]:
     for part in filter(None, (" ".join(part.split()) for part in re.split("[,;]", text))):
         match = NUMBERS.fullmatch(part)
         if match is None:
-            raise ValueError(f"“{shown(part)}” is no number. {EXAMPLE}")
+            raise ValueError(f"{_('“%(text)s” is no number.', text=shown(part))} {_(EXAMPLE)}")
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
-            raise ValueError(f"“{shown(part)}” runs backwards. Write {last}-{first}.")
+            raise ValueError(
+                _("“%(text)s” runs backwards. Write %(first)s-%(last)s.", text=shown(part), first=last, last=first)
+            )
         if first not in TRAY_NUMBER or last not in TRAY_NUMBER:
             highest = number_words(int(TRAY_NUMBER.high))
-            raise ValueError(f"“{shown(part)}” is no number of a tray: they go from 1 to {highest}.")
+            raise ValueError(
+                _(
+                    "“%(text)s” is no number of a tray: they go from 1 to %(highest)s.",
+                    text=shown(part),
+                    highest=highest,
+                )
+            )
         if last - first >= MOST_LABELS:
-            raise ValueError(f"“{shown(part)}” are more than {MOST_LABELS} at once. Print them in several files.")
+            raise ValueError(
+                _(
+                    "“%(text)s” are more than %(most)s at once. Print them in several files.",
+                    text=shown(part),
+                    most=MOST_LABELS,
+                )
+            )
         found.update(range(first, last + 1))
     if not found:
-        raise ValueError(f"There is no number here. {EXAMPLE}")
+        raise ValueError(f"{_('There is no number here.')} {_(EXAMPLE)}")
     if len(found) > MOST_LABELS:
-        raise ValueError(f"These are {number_words(len(found))} labels; one file holds at most {MOST_LABELS}.")
+        raise ValueError(too_many_words(len(found), MOST_LABELS))
     return tuple(sorted(found))
+
+
+def too_many_words(count: int, most: int) -> str:
+    """Return that so many labels do not go into one file."""
+    return _(
+        "These are %(count)s labels; one file holds at most %(most)s.",
+        count=number_words(count),
+        most=most,
+    )
 
 
 class SteppedField(DecimalNumberField):
@@ -74,56 +98,63 @@ class SteppedField(DecimalNumberField):
         value = super().read(text)
         steps = round(value / self.step)
         if abs(value / self.step - steps) > 1e-6:  # noqa: PLR2004 - floating error
-            raise ValueError(f"Enter it in steps of {self.step:g} {self.unit_words}.")
+            step = f"{self.step:g}".replace(".", decimal_sign())
+            raise ValueError(_("Enter it in steps of %(step)s %(unit)s.", step=step, unit=self.unit_words))
         return round(steps * self.step, 6)
 
 
 class PrintForm(GardenForm):
     """Choose what labels are printed on, and with which printer."""
 
-    stock = ChoiceField("Label stock", description="Columns × rows, then width × height of a label.")
-    printer = ChoiceField("Printer", kind=int, may_be_empty=True, empty_words="none chosen: as measured")
+    stock = ChoiceField(N_("Label stock"), description=N_("Columns × rows, then width × height of a label."))
+    printer = ChoiceField(N_("Printer"), kind=int, may_be_empty=True, empty_words=N_("none chosen: as measured"))
     first = WholeNumberField(
-        "First free label",
+        N_("First free label"),
         FIRST_LABEL,
-        description="On a sheet that is partly used: counted from the upper left, row by row.",
+        description=N_("On a sheet that is partly used: counted from the upper left, row by row."),
     )
-    each = ChoiceField("How many", ((ONE, "one for each lot"), (EACH, "one for each pot of a lot")))
-    has_code = BooleanField("With the tray’s code")
+    each = ChoiceField(N_("How many"), ((ONE, N_("one for each lot")), (EACH, N_("one for each pot of a lot"))))
+    has_code = BooleanField(N_("With the tray’s code"))
 
     def check_first(self, sheet: LabelSheet) -> bool:
         """Tell whether the stock has such a first label; if not, the field says so."""
         if self.first.data <= sheet.per_page:
             return True
         there = count_words(sheet.per_page, "label", "labels")
-        self.first.errors = [f"This stock has {there} on a page. Enter a number from 1 to {sheet.per_page}."]
+        self.first.errors = [
+            _(
+                "This stock has %(labels)s on a page. Enter a number from 1 to %(most)s.",
+                labels=there,
+                most=sheet.per_page,
+            )
+        ]
         return False
 
 
 class PrinterForm(GardenForm):
     """Add or change a printer."""
 
-    name = TextField("Name", description="As people call it: office, shed, label printer.")
+    name = TextField(N_("Name"), description=N_("As people call it: office, shed, label printer."))
     offset_x_mm = SteppedField(
-        "Move to the right",
+        N_("Move to the right"),
         OFFSET_MM,
         step=0.1,
         unit_words="mm",
-        description="With a minus, to the left. In steps of 0.1 mm.",
+        description=N_("With a minus, to the left. In steps of 0.1 mm."),
     )
     offset_y_mm = SteppedField(
-        "Move down", OFFSET_MM, step=0.1, unit_words="mm", description="With a minus, up. In steps of 0.1 mm."
+        N_("Move down"), OFFSET_MM, step=0.1, unit_words="mm", description=N_("With a minus, up. In steps of 0.1 mm.")
     )
     scale_percent = SteppedField(
-        "Scale",
+        N_("Scale"),
         SCALE_PERCENT,
         step=0.01,
         unit_words="%",
-        description="100 where the test frame’s ruler is right. If its 150 mm measure 149: 150 ÷ 149 = 100.67 %.",
+        description=N_("100 where the test frame’s ruler is right. If its 150 mm measure 149: 150 ÷ 149 = 100.67 %%."),
     )
     turned = BooleanField(
-        "Turn labels by a quarter",
-        description="For a label printer that takes labels short side first. Sheets of labels are not turned.",
+        N_("Turn labels by a quarter"),
+        description=N_("For a label printer that takes labels short side first. Sheets of labels are not turned."),
     )
 
     def values(self) -> PrinterValues:
@@ -144,9 +175,9 @@ def _length(label: str, bounds: Bounds, **kwargs: Any) -> DecimalNumberField:  #
 class StockForm(GardenForm):
     """Add or change label stock; the three kinds share their name."""
 
-    name = TextField("Name", description="As people call it: blue box, big labels, roll in the shed.")
-    label_width_mm = _length("Width of a label", WIDTH_MM)
-    label_height_mm = _length("Height of a label", HEIGHT_MM)
+    name = TextField(N_("Name"), description=N_("As people call it: blue box, big labels, roll in the shed."))
+    label_width_mm = _length(N_("Width of a label"), WIDTH_MM)
+    label_height_mm = _length(N_("Height of a label"), HEIGHT_MM)
 
     def sheet(self) -> LabelSheet:
         """Return what was typed as measures, or raise OutOfRangeError."""
@@ -160,7 +191,8 @@ class StockForm(GardenForm):
             faults = list_faults(self.sheet())
         except OutOfRangeError as error:
             field = self.label_width_mm if "width" in error.argument else self.label_height_mm
-            field.errors = [f"No label of {error.value:g} mm fits: enter {error.allowed}."]
+            size = f"{error.value:g}".replace(".", decimal_sign())
+            field.errors = [_("No label of %(size)s mm fits: enter %(allowed)s.", size=size, allowed=error.allowed)]
             return False
         for fault in faults:
             self[fault.measure].errors = [*self[fault.measure].errors, fault.words]
@@ -170,7 +202,7 @@ class StockForm(GardenForm):
 class CutForm(StockForm):
     """Labels to cut out of plain paper."""
 
-    paper = ChoiceField("Paper", PAPERS, kind=StockPaper)
+    paper = ChoiceField(N_("Paper"), PAPERS, kind=StockPaper)
 
     def sheet(self) -> LabelSheet:
         """Return what was typed as measures, or raise OutOfRangeError."""
@@ -180,21 +212,21 @@ class CutForm(StockForm):
 class SheetForm(CutForm):
     """Sheets of die-cut labels, as measured with a ruler."""
 
-    columns = WholeNumberField("Labels side by side", LABELS_IN_LINE)
-    rows = WholeNumberField("Labels one below the other", LABELS_IN_LINE)
-    left_mm = _length("Left edge of the paper to the first label", MARGIN_MM)
-    top_mm = _length("Upper edge of the paper to the first label", MARGIN_MM)
+    columns = WholeNumberField(N_("Labels side by side"), LABELS_IN_LINE)
+    rows = WholeNumberField(N_("Labels one below the other"), LABELS_IN_LINE)
+    left_mm = _length(N_("Left edge of the paper to the first label"), MARGIN_MM)
+    top_mm = _length(N_("Upper edge of the paper to the first label"), MARGIN_MM)
     pitch_across_mm = _length(
-        "Left edge of a label to that of the next",
+        N_("Left edge of a label to that of the next"),
         WIDTH_MM,
         may_be_empty=True,
-        description="Measure over several labels and divide. Left empty, labels lie edge to edge.",
+        description=N_("Measure over several labels and divide. Left empty, labels lie edge to edge."),
     )
     pitch_down_mm = _length(
-        "Upper edge of a label to that of the next",
+        N_("Upper edge of a label to that of the next"),
         HEIGHT_MM,
         may_be_empty=True,
-        description="Likewise. Left empty, labels lie edge to edge.",
+        description=N_("Likewise. Left empty, labels lie edge to edge."),
     )
 
     def sheet(self) -> LabelSheet:
@@ -225,11 +257,13 @@ class AddressForm(GardenForm):
     """Set the address on paper."""
 
     address = AddressField(
-        "Address for phones",
+        N_("Address for phones"),
         longest=LONGEST,
         may_be_empty=True,
         description=(
-            "What a phone on the garden’s network types to open this program, such as http://shed.lan:5000. A name "
-            "or number that stays is best: codes on paper keep the old one."
+            N_(
+                "What a phone on the garden’s network types to open this program, such as http://shed.lan:5000. A name "
+                "or number that stays is best: codes on paper keep the old one."
+            )
         ),
     )

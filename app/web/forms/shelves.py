@@ -11,6 +11,7 @@ from app.core.limits import (
     WATTS,
 )
 from app.core.words import Place
+from app.language import N_
 from app.services.shelves import ShelfValues
 from app.sheets.units import DEPTH_MM, LENGTH_CM, TEMPERATURE
 from app.web.forms.answers import AnswerField
@@ -24,56 +25,62 @@ from app.web.forms.fields import (
 )
 
 PLACES = (
-    (Place.HEAT.value, "heat: heated bench"),
-    (Place.LAMP.value, "lamp: under lights"),
-    (Place.WINDOW.value, "window: sill without lamps"),
-    (Place.HARDENING.value, "hardening: cold frame, shelter outside"),
+    (Place.HEAT.value, N_("heat: heated bench")),
+    (Place.LAMP.value, N_("lamp: under lights")),
+    (Place.WINDOW.value, N_("window: sill without lamps")),
+    (Place.HARDENING.value, N_("hardening: cold frame, shelter outside")),
 )
 
 
 class ShelfForm(GardenForm):
     """Add or change a shelf."""
 
-    name = TextField("Name", description="As people call it: lamp rack B, south sill.")
-    place = ChoiceField("Place", PLACES, kind=Place)
-    width_cm = QuantityField("Width of a level", LENGTH_CM, SHELF_CM)
-    depth_cm = QuantityField("Depth of a level", LENGTH_CM, SHELF_CM)
-    levels = WholeNumberField("Levels", LEVELS, description="One above the other, of this size.")
+    name = TextField(N_("Name"), description=N_("As people call it: lamp rack B, south sill."))
+    place = ChoiceField(N_("Place"), PLACES, kind=Place)
+    width_cm = QuantityField(N_("Width of a level"), LENGTH_CM, SHELF_CM)
+    depth_cm = QuantityField(N_("Depth of a level"), LENGTH_CM, SHELF_CM)
+    levels = WholeNumberField(N_("Levels"), LEVELS, description=N_("One above the other, of this size."))
     positions = WholeNumberField(
-        "Positions, counted by hand",
+        N_("Positions, counted by hand"),
         POSITIONS,
         may_be_empty=True,
         description=(
-            "Trays that stand on all levels together, where they overhang or something is in the way. "
-            "Left empty, the positions are worked out from width and depth."
+            N_(
+                "Trays that stand on all levels together, where they overhang or something is in the way. "
+                "Left empty, the positions are worked out from width and depth."
+            )
         ),
     )
     bench_temp_c = QuantityField(
-        "Temperature of the mix",
+        N_("Temperature of the mix"),
         TEMPERATURE,
         TEMPERATURE_C,
         may_be_empty=True,
-        description="Measured in the mix, not in the air. It decides how soon seed comes up.",
+        description=N_("Measured in the mix, not in the air. It decides how soon seed comes up."),
     )
     ppfd = DecimalNumberField(
-        "Light at the leaves (PPFD)",
+        N_("Light at the leaves (PPFD)"),
         PPFD,
         unit_words="µmol/m²/s",
         may_be_empty=True,
-        description="From a light meter, or from the maker’s sheet for the height at which the lamp hangs.",
+        description=N_("From a light meter, or from the maker’s sheet for the height at which the lamp hangs."),
     )
-    hours_per_day = DecimalNumberField("Lamps on", HOURS_PER_DAY, unit_words="hours a day", may_be_empty=True)
+    hours_per_day = DecimalNumberField(N_("Lamps on"), HOURS_PER_DAY, unit_words=N_("hours a day"), may_be_empty=True)
     watts = DecimalNumberField(
-        "Power", WATTS, unit_words="watts", may_be_empty=True, description="Lamps and heat of the whole shelf together."
+        N_("Power"),
+        WATTS,
+        unit_words=N_("watts"),
+        may_be_empty=True,
+        description=N_("Lamps and heat of the whole shelf together."),
     )
     pan_depth_mm = QuantityField(
-        "Depth of water in the wick pan",
+        N_("Depth of water in the wick pan"),
         DEPTH_MM,
         PAN_DEPTH_MM,
         may_be_empty=True,
-        description="For shelves whose pots drink from a pan through a cloth.",
+        description=N_("For shelves whose pots drink from a pan through a cloth."),
     )
-    fan = AnswerField("Fan over the shelf")
+    fan = AnswerField(N_("Fan over the shelf"))
 
     def values(self) -> ShelfValues:
         """Return what was typed, once it is valid."""

@@ -6,6 +6,7 @@ from typing import Any
 from wtforms import RadioField
 
 from app.core import limits
+from app.language import N_, _
 from app.web.forms.deal import AddressForm
 from app.web.forms.fields import CHOOSE, WholeNumberField
 
@@ -13,12 +14,12 @@ from app.web.forms.fields import CHOOSE, WholeNumberField
 class SowingDayForm(AddressForm):
     """Choose day, light place and plants of a sowing."""
 
-    day = RadioField("Sowing day", validate_choice=False)
-    light = RadioField("Light place", validate_choice=False)
+    day = RadioField(N_("Sowing day"), validate_choice=False)
+    light = RadioField(N_("Light place"), validate_choice=False)
     placed = WholeNumberField(
-        "Plants to raise",
+        N_("Plants to raise"),
         limits.Bounds(0, limits.PLANTS.high),
-        description="Fewer than are wanted where room is short; 0 leaves it out.",
+        description=N_("Fewer than are wanted where room is short; 0 leaves it out."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
@@ -45,9 +46,9 @@ class SowingDayForm(AddressForm):
         is_right = bool(super().validate(extra_validators))
         for field in (self.day, self.light):
             if field.data not in self.offered[field.name]:
-                field.errors = [CHOOSE]
+                field.errors = [_(CHOOSE)]
                 is_right = False
         if self.placed.data is not None and self.placed.data > self.wanted:
-            self.placed.errors = [f"No more can be raised than are wanted: {self.wanted}."]
+            self.placed.errors = [_("No more can be raised than are wanted: %(wanted)s.", wanted=self.wanted)]
             is_right = False
         return is_right

@@ -6,6 +6,7 @@ from wtforms import BooleanField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # the stubs are older
 
 from app.core.limits import TRAY_NUMBER
+from app.language import N_, _
 from app.services.positions import Target
 from app.web.forms.fields import ChoiceField, DayField, GardenForm, WholeNumberField
 
@@ -13,33 +14,33 @@ from app.web.forms.fields import ChoiceField, DayField, GardenForm, WholeNumberF
 class FilledForm(GardenForm):
     """Mark a tray as sown, or its pots as potted into, on a day."""
 
-    day = DayField("Day")
+    day = DayField(N_("Day"))
 
 
 class NumberForm(GardenForm):
     """Give a tray another number."""
 
     new = WholeNumberField(
-        "New number",
+        N_("New number"),
         TRAY_NUMBER,
-        description="Of the tag that is stuck to it now. The old number is then free.",
+        description=N_("Of the tag that is stuck to it now. The old number is then free."),
     )
 
 
 class MoveForm(GardenForm):
     """Put a tray on another position of its place."""
 
-    others = "Its position"
+    others = N_("Its position")
 
-    position = ChoiceField("Position")
-    exchange = BooleanField("Exchange with the tray that stands there")
+    position = ChoiceField(N_("Position"))
+    exchange = BooleanField(N_("Exchange with the tray that stands there"))
 
     def offer(self, groups: Iterable[tuple[str, Iterable[tuple[Target, str]]]]) -> None:
         """Set the positions that can be chosen, in groups that have a head each."""
         choices = [
             SelectChoice(_value(target), words, {}, head) for head, positions in groups for target, words in positions
         ]
-        self.position.choices = [SelectChoice("", "Choose …"), *choices]
+        self.position.choices = [SelectChoice("", _("Choose …")), *choices]
         self.position.values = {choice.value for choice in choices}
 
     def target(self) -> Target:
@@ -51,7 +52,7 @@ class MoveForm(GardenForm):
 class ExchangeForm(GardenForm):
     """Put a sowing into another tray that can take it, into free cells or in exchange for another sowing."""
 
-    to = ChoiceField("To")
+    to = ChoiceField(N_("To"))
 
     def goal(self) -> tuple[int, int | None]:
         """Return the number of the tray, and the sowing that comes from there; None for none."""
@@ -63,7 +64,9 @@ class WishForm(GardenForm):
     """Put a sowing into the free cells of any tray, and be told why if it cannot go there."""
 
     number = WholeNumberField(
-        "Number of the tray", TRAY_NUMBER, description="Into its free cells. If it cannot go there, you are told why."
+        N_("Number of the tray"),
+        TRAY_NUMBER,
+        description=N_("Into its free cells. If it cannot go there, you are told why."),
     )
 
     def goal(self) -> tuple[int, None]:
@@ -74,8 +77,8 @@ class WishForm(GardenForm):
 class StartForm(GardenForm):
     """Start an empty tray of a container on a day."""
 
-    container_id = ChoiceField("Container", kind=int)
-    day = DayField("Day on which it is sown")
+    container_id = ChoiceField(N_("Container"), kind=int)
+    day = DayField(N_("Day on which it is sown"))
 
 
 def offer_value(tray: int, sowing_id: int | None) -> str:

@@ -4,6 +4,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.extensions import db
+from app.language import N_, _
 from app.services import containers
 from app.services.containers import GridIsSownError, RowsAndColumnsError
 from app.services.names import NameTakenError
@@ -20,7 +21,7 @@ from app.web.once import revise, save
 
 bp = Blueprint("containers", __name__, url_prefix="/containers")
 
-TAKEN = "Another container has this name."
+TAKEN = N_("Another container has this name.")
 
 
 @bp.get("")
@@ -40,11 +41,14 @@ def new() -> ResponseReturnValue:
         try:
             container = containers.add_container(db.session, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         except RowsAndColumnsError as error:
             form.rows.errors = [f"{error}."]
         else:
-            return save(url_for("containers.index", _anchor=f"container-{container.id}"), f"{container.name} added")
+            return save(
+                url_for("containers.index", _anchor=f"container-{container.id}"),
+                _("%(name)s added", name=container.name),
+            )
     return render_template("containers/new.html", form=form)
 
 
@@ -58,14 +62,19 @@ def edit(container_id: int) -> ResponseReturnValue:
         try:
             containers.change_container(db.session, container_id, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         except RowsAndColumnsError as error:
             form.rows.errors = [f"{error}."]
         except GridIsSownError as error:
-            trays = count_words(error.trays.count, "tray of it is", "trays of it are")
-            form.cells_per_tray.errors = [f"{trays} sown: their cells stay as they are. Add another container."]
+            sown = count_words(error.trays.count, "tray of it is sown", "trays of it are sown")
+            form.cells_per_tray.errors = [
+                _("%(sown)s: their cells stay as they are. Add another container.", sown=sown)
+            ]
         else:
-            return save(url_for("containers.index", _anchor=f"container-{container_id}"), f"{container.name} saved")
+            return save(
+                url_for("containers.index", _anchor=f"container-{container_id}"),
+                _("%(name)s saved", name=container.name),
+            )
     return render_template("containers/edit.html", form=form, container=container)
 
 
@@ -83,5 +92,5 @@ def delete(container_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("containers.index"), f"{name} removed")
+            return save(url_for("containers.index"), _("%(name)s removed", name=name))
     return render_template("containers/delete.html", changed=changed, container=container, uses=uses), status

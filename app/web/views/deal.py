@@ -5,10 +5,11 @@ from datetime import date
 
 from flask import Blueprint, abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from app.core.dealing.deal import filled_on
 from app.extensions import db
+from app.language import _
 from app.services.deal import StaleDealError, accept_deal, propose_deal, season_days
 from app.services.plan import get_plan
 from app.sheets.deal_page import DealPage, DealWords, days_to_deal
@@ -78,12 +79,13 @@ def accept() -> ResponseReturnValue:
     words = DealWords(proposal)
     numbers = words.numbers_of_labels()
     labels = url_for("labels.index", trays=range_text(numbers) if len(numbers) <= MOST_LABELS else None)
-    link = (
-        Markup(' <a href="{}">Print {}</a>').format(labels, count_words(len(numbers), "label", "labels"))
-        if numbers
-        else ""
-    )
-    return save(url_for("trays.index"), Markup("Dealt: {}.{}").format(words.summary() or "nothing to change", link))
+    said: str = escape(_("Dealt: %(changes)s.", changes=words.summary() or _("nothing to change")))
+    if numbers:
+        link = Markup('<a href="{}">{}</a>').format(
+            labels, _("Print %(labels)s", labels=count_words(len(numbers), "label", "labels"))
+        )
+        said = Markup("{} {}").format(said, link)
+    return save(url_for("trays.index"), said)
 
 
 def show(*, is_stale: bool) -> str:

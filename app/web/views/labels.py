@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from app.core.house.label_sheets import LabelKind, StockPaper
 from app.core.words import Units
 from app.extensions import db
+from app.language import N_, _, ngettext, nouns
 from app.services import labels as service
 from app.services.labels import (
     TrayOnLabel,
@@ -29,18 +30,22 @@ from app.storage.queries.printing import PrintRow, get_printer, list_days_filled
 from app.storage.queries.trays import list_trays_filled
 from app.web.access import Who, open_to
 from app.web.context import current_day
-from app.web.forms.labels import EACH, MOST_LABELS, ONE, PrintForm, read_numbers
+from app.web.forms.labels import EACH, MOST_LABELS, ONE, PrintForm, read_numbers, too_many_words
 from app.web.kept import kept
 from app.web.public_address import current_public_address
 from app.web.views.sheets import DAY, current_units, send_file
 
 bp = Blueprint("labels", __name__, url_prefix="/labels")
 
-KINDS = {LabelKind.TRAY: "Tray labels", LabelKind.STAKE: "Stakes for pots", LabelKind.TAG: "Numbered tags"}
+KINDS = {
+    LabelKind.TRAY: N_("Tray labels"),
+    LabelKind.STAKE: N_("Stakes for pots"),
+    LabelKind.TAG: N_("Numbered tags"),
+}
 NOUNS = {
-    LabelKind.TRAY: ("tray label", "tray labels"),
-    LabelKind.STAKE: ("stake label", "stake labels"),
-    LabelKind.TAG: ("tag", "tags"),
+    LabelKind.TRAY: nouns("tray label", "tray labels"),
+    LabelKind.STAKE: nouns("stake label", "stake labels"),
+    LabelKind.TAG: nouns("tag", "tags"),
 }
 
 
@@ -154,7 +159,7 @@ def make() -> ResponseReturnValue:
         if labels is None or not 0 < count_of(labels) <= MOST_LABELS:
             if labels is not None and count_of(labels):
                 wrong = form.each if choice.kind is LabelKind.STAKE else form.stock
-                wrong.errors = [f"These are {count_of(labels)} labels; one file holds at most {MOST_LABELS}."]
+                wrong.errors = [too_many_words(count_of(labels), MOST_LABELS)]
             return render_template("labels/index.html", page=make_page(choice), form=form)
         address, paper = current_public_address(), usual_paper(current_units())
         db.session.rollback()  # nobody waits for the file
@@ -196,7 +201,7 @@ def read_choice() -> Choice:
         try:
             filled = date.fromisoformat(day)
         except ValueError:
-            wrong = "There is no such day."
+            wrong = _("There is no such day.")
         else:
             numbers = tuple(row.number for row in list_trays_filled(db.session, filled, filled))[:MOST_LABELS]
     return Choice(kind=kind, text=text, filled=filled, numbers=numbers, wrong=wrong)
@@ -269,7 +274,7 @@ def make_page(choice: Choice) -> LabelsPage:
     made = list_prints(db.session, choice.kind, None if is_tag else choice.numbers) if is_tag or trays else []
     return LabelsPage(
         choice=choice,
-        kinds=[(kind.value, words, url_for("labels.index", kind=kind.value)) for kind, words in KINDS.items()],
+        kinds=[(kind.value, _(words), url_for("labels.index", kind=kind.value)) for kind, words in KINDS.items()],
         noun=NOUNS[choice.kind],
         trays=trays,
         missing=range_words(missing),
@@ -298,14 +303,14 @@ def worn_lines(worn: Iterable[WornLabel]) -> list[WornLine]:
         return label.kind, label.is_changed, label.is_elsewhere, label.address or "", label.made_on
 
     lines = []
-    for _, alike in groupby(sorted(worn, key=lambda one: (likeness(one), one.number)), key=likeness):
+    for _likeness, alike in groupby(sorted(worn, key=lambda one: (likeness(one), one.number)), key=likeness):
         group = list(alike)[:MOST_LABELS]
         numbers = [label.number for label in group]
         first = group[0]
         one, many = NOUNS[first.kind]
         lines.append(
             WornLine(
-                noun=one if len(group) == 1 else many,
+                noun=ngettext(one, many, len(group)),
                 numbers=range_words(numbers),
                 href=url_for("labels.index", kind=first.kind.value, trays=range_text(numbers)),
                 made_on=first.made_on,

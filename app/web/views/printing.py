@@ -8,12 +8,14 @@ from flask.typing import ResponseReturnValue
 
 from app.core.house.label_sheets import StockPaper
 from app.extensions import db
+from app.language import N_, _
 from app.services import printing as service
 from app.services.names import NameTakenError
 from app.services.printing import Stock, sheet_of
 from app.sheets.label_stock import sheet_words, stock_words
 from app.sheets.labels import Fit, make_test_frame
 from app.sheets.pdf import PdfError, Template, make_pdf, usual_paper
+from app.sheets.words import decimal_sign
 from app.storage.models import LabelStock, Printer
 from app.storage.queries.printing import find_public_address, get_printer, get_stock, list_printers, list_stock
 from app.storage.queries.rows import row_values
@@ -30,7 +32,7 @@ from app.web.views.sheets import current_units, send_file
 
 bp = Blueprint("printing", __name__, url_prefix="/labels")
 
-TAKEN = "Another one has this name."
+TAKEN = N_("Another one has this name.")
 FORMS: dict[str, type[StockForm]] = {"sheet": SheetForm, "cut": CutForm, "single": StockForm}
 
 
@@ -76,8 +78,10 @@ def frame() -> ResponseReturnValue:
     stock = find_stock(request.args.get("stock"))
     printer_id = read_number("printer")
     fit = read_fit(printer_id)
-    name = "No printer" if printer_id is None else get_printer(db.session, printer_id).name
-    sheet = make_test_frame(stock_words(stock), f"{name}: {fit_words(fit)}", stock.sheet, fit)
+    name = _("No printer") if printer_id is None else get_printer(db.session, printer_id).name
+    sheet = make_test_frame(
+        stock_words(stock), _("%(printer)s: %(fit)s", printer=name, fit=fit_words(fit)), stock.sheet, fit
+    )
     try:
         pdf = make_pdf(Template.LABEL_FRAME, sheet, usual_paper(current_units()))
     except PdfError:
@@ -95,9 +99,9 @@ def new_printer() -> ResponseReturnValue:
         try:
             printer = service.add_printer(db.session, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return saved(f"{printer.name} added")
+            return saved(_("%(name)s added", name=printer.name))
     return render_template("labels/printer.html", form=form, printer=None)
 
 
@@ -111,9 +115,9 @@ def edit_printer(printer_id: int) -> ResponseReturnValue:
         try:
             service.change_printer(db.session, printer_id, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return saved(f"{printer.name} saved")
+            return saved(_("%(name)s saved", name=printer.name))
     return render_template("labels/printer.html", form=form, printer=printer)
 
 
@@ -124,9 +128,9 @@ def delete_printer(printer_id: int) -> ResponseReturnValue:
     printer = get_printer(db.session, printer_id)
     changed = revise(row_values(printer))
     if request.method == "POST" and not changed:
-        return saved(f"{service.remove_printer(db.session, printer_id)} removed")
+        return saved(_("%(name)s removed", name=service.remove_printer(db.session, printer_id)))
     return render_template(
-        "labels/delete.html", changed=changed, name=printer.name, words="Its offset and scale are forgotten."
+        "labels/delete.html", changed=changed, name=printer.name, words=_("Its offset and scale are forgotten.")
     )
 
 
@@ -139,9 +143,9 @@ def new_stock(way: str) -> ResponseReturnValue:
         try:
             stock = service.add_stock(db.session, form.name.data, form.sheet())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return saved(f"{stock.name} added: {sheet_words(sheet_of(stock))}")
+            return saved(_("%(name)s added: %(measures)s", name=stock.name, measures=sheet_words(sheet_of(stock))))
     return render_template("labels/stock.html", form=form, way=way, stock=None)
 
 
@@ -156,9 +160,9 @@ def edit_stock(stock_id: int) -> ResponseReturnValue:
         try:
             service.change_stock(db.session, stock_id, form.name.data, form.sheet())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return saved(f"{stock.name} saved: {sheet_words(sheet_of(stock))}")
+            return saved(_("%(name)s saved: %(measures)s", name=stock.name, measures=sheet_words(sheet_of(stock))))
     return render_template("labels/stock.html", form=form, way=way, stock=stock)
 
 
@@ -169,7 +173,7 @@ def delete_stock(stock_id: int) -> ResponseReturnValue:
     stock = get_stock(db.session, stock_id)
     changed = revise(row_values(stock))
     if request.method == "POST" and not changed:
-        return saved(f"{service.remove_stock(db.session, stock_id)} removed")
+        return saved(_("%(name)s removed", name=service.remove_stock(db.session, stock_id)))
     return render_template(
         "labels/delete.html", changed=changed, name=stock.name, words=f"{sheet_words(sheet_of(stock))}."
     )
@@ -184,7 +188,7 @@ def address() -> ResponseReturnValue:
     form = AddressForm(revises=True, address=None if row is None else row.address)
     if fixed is None and form.validate_on_submit():
         service.set_public_address(db.session, form.address.data)
-        return saved("Address for phones saved" if form.address.data else "Address for phones removed")
+        return saved(_("Address for phones saved") if form.address.data else _("Address for phones removed"))
     return render_template("labels/address.html", form=form, fixed=fixed)
 
 
@@ -213,7 +217,11 @@ def add_instead() -> tuple[str, dict[str, Any]]:
 
 def fit_words(fit: Fit) -> str:
     """Return a printer's settings in words, as `0.3 mm to the right, 0.5 mm up, scale 100.2 %`."""
-    across = f"{abs(fit.dx_mm):.1f} mm to the {'left' if fit.dx_mm < 0 else 'right'}"
-    down = f"{abs(fit.dy_mm):.1f} mm {'up' if fit.dy_mm < 0 else 'down'}"
-    turned = ", labels turned" if fit.turned else ""
-    return f"{across}, {down}, scale {round(fit.scale * 100, 2):g} %{turned}"
+    across, down = (f"{abs(offset):.1f}".replace(".", decimal_sign()) for offset in (fit.dx_mm, fit.dy_mm))
+    scale = f"{round(fit.scale * 100, 2):g}".replace(".", decimal_sign())
+    parts = [
+        _("%(mm)s mm to the left", mm=across) if fit.dx_mm < 0 else _("%(mm)s mm to the right", mm=across),
+        _("%(mm)s mm up", mm=down) if fit.dy_mm < 0 else _("%(mm)s mm down", mm=down),
+        _("scale %(percent)s %%", percent=scale),
+    ]
+    return ", ".join([*parts, _("labels turned")] if fit.turned else parts)

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from app.core.words import Place, Units
 from app.extensions import db
+from app.language import N_, _
 from app.services import shelves
 from app.services.moves import list_moves
 from app.services.names import NameTakenError
@@ -32,10 +33,10 @@ from app.web.weeks import YEARS_AROUND, addresses, week_name
 
 bp = Blueprint("shelves", __name__, url_prefix="/shelves")
 
-TAKEN = "Another shelf has this name."
+TAKEN = N_("Another shelf has this name.")
 # What the first shelf is filled in as: common practice, a rack of 4 by 2 feet with lamps over three levels.
 USUAL: dict[Units, dict[str, Any]] = {
-    units: {"name": "Lamp rack", "place": Place.LAMP, "width_cm": width, "depth_cm": depth, "levels": 3}
+    units: {"name": N_("Lamp rack"), "place": Place.LAMP, "width_cm": width, "depth_cm": depth, "levels": 3}
     for units, width, depth in ((Units.METRIC, 122.0, 61.0), (Units.US, 121.92, 60.96))
 }
 # How far a shelf's page looks for who comes next.
@@ -80,7 +81,7 @@ def show(shelf_id: int) -> ResponseReturnValue:
     form = DayForm(request.args if request.args.get("day") else None, data={"day": today})
     day = form.day.data if form.validate() else today
     if abs(day.year - plan.garden.settings.season) > YEARS_AROUND:
-        form.day.errors, day = [f"The season is {plan.garden.settings.season}."], today
+        form.day.errors, day = [_("The season is %(season)s.", season=plan.garden.settings.season)], today
     first, end = days_of_moves(day)
     of = ShelfOnDay(
         card=next(card for card in plan.garden.shelves if card.id == shelf_id),
@@ -96,7 +97,12 @@ def show(shelf_id: int) -> ResponseReturnValue:
         is_today=day == today,
         days=[
             (words, url_for("shelves.show", shelf_id=shelf_id, day=(day + timedelta(days=away)).isoformat()))
-            for words, away in (("Week before", -7), ("Day before", -1), ("Day after", 1), ("Week after", 7))
+            for words, away in (
+                (_("Week before"), -7),
+                (_("Day before"), -1),
+                (_("Day after"), 1),
+                (_("Week after"), 7),
+            )
         ],
         here=url_for("shelves.show", shelf_id=shelf_id),
         moves=url_for("moves.index", week=week_name(day)),
@@ -115,15 +121,21 @@ def show(shelf_id: int) -> ResponseReturnValue:
 @open_to(Who.COORDINATORS)
 def new() -> ResponseReturnValue:
     """Add a shelf; the first one is filled in as a usual lamp rack."""
-    form = ShelfForm(**({} if has_shelves(db.session) else USUAL[current_units()]))
+    form = ShelfForm(**({} if has_shelves(db.session) else usual_shelf(current_units())))
     if form.validate_on_submit():
         try:
             shelf = shelves.add_shelf(db.session, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return save(url_for("shelves.index", _anchor=f"shelf-{shelf.id}"), f"{shelf.name} added")
+            return save(url_for("shelves.index", _anchor=f"shelf-{shelf.id}"), _("%(name)s added", name=shelf.name))
     return render_template("shelves/new.html", form=form, is_filled_in=form.name.object_data is not None)
+
+
+def usual_shelf(units: Units) -> dict[str, Any]:
+    """Return what the first shelf is filled in as."""
+    usual = USUAL[units]
+    return usual | {"name": _(usual["name"])}
 
 
 @bp.route("/<int:shelf_id>/edit", methods=["GET", "POST"])
@@ -136,9 +148,9 @@ def edit(shelf_id: int) -> ResponseReturnValue:
         try:
             shelves.change_shelf(db.session, shelf_id, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         else:
-            return save(url_for("shelves.index", _anchor=f"shelf-{shelf_id}"), f"{shelf.name} saved")
+            return save(url_for("shelves.index", _anchor=f"shelf-{shelf_id}"), _("%(name)s saved", name=shelf.name))
     return render_template("shelves/edit.html", form=form, shelf=shelf)
 
 
@@ -155,6 +167,6 @@ def delete(shelf_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("shelves.index"), f"{name} removed")
+            return save(url_for("shelves.index"), _("%(name)s removed", name=name))
     room = list_shelf_room(db.session, get_plan(db.session))
     return render_template("shelves/delete.html", changed=changed, shelf=shelf, room=room, uses=uses), status

@@ -5,7 +5,7 @@ from datetime import date
 
 from flask import abort, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from werkzeug.datastructures import MultiDict
 
 from app.core.calendar import as_day
@@ -13,6 +13,7 @@ from app.core.dealing.one_move import Wish, find_days
 from app.core.plan import NO_PLACE, Plan
 from app.core.words import LAMP, PLACES, WINDOW
 from app.extensions import db
+from app.language import _
 from app.services.plan import get_plan
 from app.services.removal import used_by
 from app.services.sowing_day import Move, SownAlreadyError, StaleMoveError, move_sowing, propose_move
@@ -101,10 +102,11 @@ def move(sowing_id: int) -> ResponseReturnValue:
         with reading():
             return show(sowing_id, request.form, is_stale=True), 409
     name, dealt = sowing.name, is_dealt(plan, index)
-    deal = Markup(' Its trays are dealt otherwise: <a href="{}">deal them anew</a>.').format(url_for("deal.index"))
+    anew = Markup('<a href="{}">{}</a>').format(url_for("deal.index"), _("deal them anew"))
+    deal = escape(_("Its trays are dealt otherwise: {anew}.")).format(anew=anew) if dealt else ""
     return save(
         back_to(sowing, week),
-        lambda: Markup("{} saved. {}{}").format(name, say_dates(sowing_id), deal if dealt else ""),
+        lambda: Markup(" ").join(filter(None, (_("%(name)s saved.", name=name), say_dates(sowing_id), deal))),
     )
 
 

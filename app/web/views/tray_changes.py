@@ -17,7 +17,7 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.words import Place
 from app.extensions import db
-from app.language import nouns
+from app.language import N_, _, nouns
 from app.services import trays
 from app.services.deal import StaleDealError
 from app.services.plan import get_plan
@@ -25,7 +25,7 @@ from app.services.positions import NoSuchPositionError, PositionTakenError, Targ
 from app.services.trays import CannotShareError, Lot, NoRoomError, NotInTrayError, NumberTakenError, SownError
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.tray_page import LotLine, stay_line, taken_words
-from app.sheets.tray_words import PLACE_WORDS, position_words
+from app.sheets.tray_words import place_words, position_words
 from app.sheets.words import count_words, day_words, list_words
 from app.storage.engine import reading
 from app.storage.errors import NotFoundError
@@ -42,19 +42,18 @@ from app.web.views.trays import PLACE, find_stay, read_tray, require_number, rev
 
 bp = tray_pages.bp  # what is changed by hand belongs to a tray's page
 
-MEANWHILE = "The tray is not as it was when you opened this page, so nothing was saved. Below is how it is now."
 MOST_OFFERS = 200
 MOST_PLANNED = 40
 MOST_POSITIONS = 200  # in one list to choose from; a larger place is offered shelf by shelf
 
 DIFFERS_WORDS = {
-    Differs.CONTAINER: "the container",
-    Differs.DAY: "the day on which they are sown or potted on",
-    Differs.PLACE: "the place where they start",
-    Differs.LIGHT: "whether they stand under lamps or at a window",
-    Differs.SPEED: "how soon they come up",
-    Differs.POTTING_ON: "whether they are potted on",
-    Differs.LEAVING: "the week in which they leave",
+    Differs.CONTAINER: N_("the container"),
+    Differs.DAY: N_("the day on which they are sown or potted on"),
+    Differs.PLACE: N_("the place where they start"),
+    Differs.LIGHT: N_("whether they stand under lamps or at a window"),
+    Differs.SPEED: N_("how soon they come up"),
+    Differs.POTTING_ON: N_("whether they are potted on"),
+    Differs.LEAVING: N_("the week in which they leave"),
 }
 
 Groups = list[tuple[str, list[tuple[Target, str]]]]
@@ -94,14 +93,16 @@ def move(number: int, place: str) -> ResponseReturnValue:
     tray = get_tray(db.session, number)
     stay = find_stay(tray, place)
     if stay is None:
-        flash(f"Tray {number} does not stand in {PLACE_WORDS[Place(place)]} any more, nor will it")
+        where = place_words(Place(place))
+        flash(_("Tray %(number)s does not stand in %(place)s any more, nor will it", number=number, place=where))
         return redirect(url_for("trays.show", number=number))
     shelves = choose_shelves(get_plan(db.session), stay)
     form = MoveForm(belongs=(tray.id, stay.shelf_id, stay.level, stay.slot))
     form.offer(list_positions(get_plan(db.session), stay, shelves.chosen))
     there = f"{stay.shelf_id}-{stay.level}-{stay.slot}"
     if request.form.get("position") == there and stay.pinned:  # where somebody else has put it meanwhile
-        return save(url_for("trays.show", number=number), f"Tray {number} stands there already, and keeps its position")
+        said = _("Tray %(number)s stands there already, and keeps its position", number=number)
+        return save(url_for("trays.show", number=number), said)
     if not form.validate_on_submit():
         return show_move(tray, stay, form, shelves)
     try:
@@ -113,11 +114,15 @@ def move(number: int, place: str) -> ResponseReturnValue:
             return show_move(tray, stay, form, shelves), 409
     except NotFoundError:
         db.session.rollback()
-        flash(f"Tray {number} was dealt anew meanwhile; nothing was changed")
+        flash(_("Tray %(number)s was dealt anew meanwhile; nothing was changed", number=number))
         return redirect(url_for("trays.show", number=number))
     return save(
         url_for("trays.show", number=number),
-        f"Tray {number}: {say_position(form.target())}; it keeps this position when trays are dealt",
+        _(
+            "Tray %(number)s: %(position)s; it keeps this position when trays are dealt",
+            number=number,
+            position=say_position(form.target()),
+        ),
     )
 
 
@@ -131,7 +136,12 @@ def exchange(number: int) -> ResponseReturnValue:
     wanted = read_number("sowing")
     lot = next((lot for lot in lots if lot.sowing_id == wanted or wanted is None), None)
     if lot is None:
-        flash(f"Tray {number} has no sowing here that could change trays: what is sown stays in its cells")
+        flash(
+            _(
+                "Tray %(number)s has no sowing here that could change trays: what is sown stays in its cells",
+                number=number,
+            )
+        )
         return redirect(url_for("trays.show", number=number))
     changed = revise(revision_of_contents(tray))
     offers = list(say_offers(plan, tray, lot))
@@ -141,18 +151,29 @@ def exchange(number: int) -> ResponseReturnValue:
     sent: ExchangeForm | WishForm = wish if is_wish else form
     is_right = sent.validate_on_submit()
     if changed:
-        sent.refuse("Changed meanwhile", f"{MEANWHILE} What you chose still stands below, if it can still be chosen.")
+        sent.refuse(
+            _("Changed meanwhile"),
+            _(
+                "The tray is not as it was when you opened this page, so nothing was saved. Below is how it is now. "
+                "What you chose still stands below, if it can still be chosen."
+            ),
+        )
     elif is_right:
         goal, other = sent.goal()
         try:
             trays.exchange_sowings(db.session, Lot(number=number, sowing_id=lot.sowing_id), goal, other)
         except (SownError, CannotShareError, NoRoomError, NotInTrayError, NotFoundError) as error:
-            (wish.number if is_wish else form.to).errors = [f"{say_no(error)} Nothing was changed."]
+            (wish.number if is_wish else form.to).errors = [f"{say_no(error)} {_('Nothing was changed.')}"]
             db.session.rollback()
         else:
             return save(
                 url_for("trays.show", number=goal),
-                f"{lot.crop} of {lot.grower} is in tray {goal} now. Both trays are pinned: who is in them stays",
+                _(
+                    "%(crop)s of %(grower)s is in tray %(number)s now. Both trays are pinned: who is in them stays",
+                    crop=lot.crop,
+                    grower=lot.grower,
+                    number=goal,
+                ),
             )
     with reading():
         forms = {"form": form, "wish": wish, "sent": sent}
@@ -189,9 +210,9 @@ def start(number: int) -> ResponseReturnValue:
             return show_start(number, form, is_stale=True), 409
     except NumberTakenError:
         db.session.rollback()
-        flash(f"Somebody else has started tray {number}; nothing was changed")
+        flash(_("Somebody else has started tray %(number)s; nothing was changed", number=number))
         return redirect(url_for("trays.show", number=number))
-    return save(url_for("trays.show", number=number), f"Tray {number} started")
+    return save(url_for("trays.show", number=number), _("Tray %(number)s started", number=number))
 
 
 def choose_shelves(plan: Plan, stay: StayRow) -> Shelves:
@@ -225,10 +246,10 @@ def list_positions(plan: Plan, stay: StayRow, shelf_id: int | None) -> Groups:
         words = position_words(shelf.name, position.level, position.slot)
         target = Target(shelf_id=shelf.id, level=position.level, slot=position.slot)
         if key in there:
-            taken.append((target, f"{words}: {taken_words(there[key])}"))
+            taken.append((target, _("%(position)s: %(trays)s", position=words, trays=taken_words(there[key]))))
         else:
             free.append((target, words))
-    return [("Free for the whole time", free), ("Taken", taken)]
+    return [(_("Free for the whole time"), free), (_("Taken"), taken)]
 
 
 def show_move(tray: TrayRow, stay: StayRow, form: MoveForm, shelves: Shelves) -> str:
@@ -246,13 +267,18 @@ def say_position(target: Target) -> str:
 def say_refused(error: Exception, number: int) -> str:
     """Return why a tray does not get a position."""
     if isinstance(error, NoSuchPositionError):
-        return "This position is no longer there. Nothing was changed: choose another."
+        return _("This position is no longer there. Nothing was changed: choose another.")
     if isinstance(error, WaitsError):
-        return f"Tray {number} has no position that it could give in exchange. Nothing was changed: choose a free one."
+        return _(
+            "Tray %(number)s has no position that it could give in exchange. Nothing was changed: choose a free one.",
+            number=number,
+        )
     if isinstance(error, PositionTakenError) and error.stays:
         where = position_words(error.stays[0].shelf, error.stays[0].level, error.stays[0].slot)
-        return f"{where} is taken: {taken_words(error.stays)}. Nothing was changed."
-    return "Another tray stands there by now. Nothing was changed: choose another position."
+        return _(
+            "%(position)s is taken: %(trays)s. Nothing was changed.", position=where, trays=taken_words(error.stays)
+        )
+    return _("Another tray stands there by now. Nothing was changed: choose another position.")
 
 
 def say_offers(plan: Plan, tray: TrayRow, lot: LotLine) -> Iterator[tuple[str, str]]:
@@ -264,27 +290,35 @@ def say_offers(plan: Plan, tray: TrayRow, lot: LotLine) -> Iterator[tuple[str, s
     for offer in list_offers(plan, stored, plan.index_of[lot.sowing_id]):
         number = int(dealt.number[offer.tray])
         if offer.lot == NOBODY:
-            yield offer_value(number, None), f"tray {number}: {count_words(offer.cells, *free)}"
+            there = count_words(offer.cells, *free)
+            yield offer_value(number, None), _("tray %(number)s: %(cells)s", number=number, cells=there)
             continue
         crop = plan.garden.cards[sowings.crop[offer.lot]].name
         who = plan.garden.growers[sowings.grower[offer.lot]].name
         words = ", ".join(filter(None, (crop, sowings.varieties[offer.lot], who, count_words(offer.cells, *noun))))
-        yield offer_value(number, int(sowings.ids[offer.lot])), f"tray {number}, in exchange for {words}"
+        yield (
+            offer_value(number, int(sowings.ids[offer.lot])),
+            _("tray %(number)s, in exchange for %(sowing)s", number=number, sowing=words),
+        )
 
 
 def say_no(error: Exception) -> str:
     """Return why a sowing cannot go to a tray."""
     if isinstance(error, CannotShareError):
-        return (
-            f"They cannot share a tray: they differ in {list_words([DIFFERS_WORDS[name] for name in error.differs])}."
-        )
+        differs = list_words([_(DIFFERS_WORDS[name]) for name in error.differs])
+        return _("They cannot share a tray: they differ in %(differs)s.", differs=differs)
     if isinstance(error, NoRoomError):
-        return f"Tray {error.number} has room for {error.free} more, and {error.needed} are needed."
+        return _(
+            "Tray %(number)s has room for %(free)s more, and %(needed)s are needed.",
+            number=error.number,
+            free=error.free,
+            needed=error.needed,
+        )
     if isinstance(error, SownError):
-        return "What is sown already stays in its cells."
+        return _("What is sown already stays in its cells.")
     if isinstance(error, NotFoundError):
-        return f"{error}."
-    return "Its cells, or those of the other sowing, are not in that tray."
+        return _("There is no tray %(number)s.", number=error.row_id)
+    return _("Its cells, or those of the other sowing, are not in that tray.")
 
 
 def show_start(number: int, form: StartForm, *, is_stale: bool = False) -> str:

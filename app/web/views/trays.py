@@ -12,6 +12,7 @@ from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.words import PLACES, CellState, Place
 from app.extensions import db
+from app.language import N_, _, ngettext
 from app.services import trays
 from app.services.filled import NotYetError, mark_filled, unmark_filled
 from app.services.plan import get_plan
@@ -29,8 +30,8 @@ from app.sheets.tray_list import (
     tray_lines,
 )
 from app.sheets.tray_page import TrayPage, make_tray_page
-from app.sheets.tray_words import PLACE_WORDS
-from app.sheets.words import day_words, number_words, week_full
+from app.sheets.tray_words import place_words
+from app.sheets.words import count_words, day_words, number_words, week_full
 from app.storage.engine import reading
 from app.storage.errors import NotFoundError
 from app.storage.queries.trays import (
@@ -56,18 +57,18 @@ from app.web.weeks import addresses, read_week, week_name
 
 bp = Blueprint("trays", __name__)
 
-KINDS = {"cells": ("cells that are sown", False), "pots": ("pots", True)}
+KINDS = {"cells": (N_("cells that are sown"), False), "pots": (N_("pots"), True)}
 PLACE = "<any(heat, lamp, window, hardening):place>"
 WEEK = timedelta(weeks=1)
 
 COLUMNS = (
-    Column(words="Tray", key="number"),
-    Column(words="Filled", key="filled"),
-    Column(words="Container", key="container"),
-    Column(words="What is in it, and whose cells"),
-    Column(words="Cells", key="used", down=True, shape="n"),
-    Column(words="Stands now"),
-    Column(words="Moves next"),
+    Column(words=N_("Tray"), key="number"),
+    Column(words=N_("Filled"), key="filled"),
+    Column(words=N_("Container"), key="container"),
+    Column(words=N_("What is in it, and whose cells")),
+    Column(words=N_("Cells"), key="used", down=True, shape="n"),
+    Column(words=N_("Stands now")),
+    Column(words=N_("Moves next")),
 )
 TRAYS_ON_PAGE = 60  # each takes several lines, and a screen of them on a phone
 
@@ -109,8 +110,7 @@ class TraysPage:
 
     Attributes:
         chosen: What the address asks for.
-        counts: All trays that it asks for.
-        when: The week in words in which they stand or wait; empty where that does not matter.
+        found: How many they are, where and when, and what is in them, in a sentence.
         lines: Those of this page.
         paging: Where it stands in the list.
         ordering: By what the list is ordered.
@@ -125,8 +125,7 @@ class TraysPage:
     """
 
     chosen: Filter
-    counts: Counts
-    when: str
+    found: str
     lines: list[TrayLine]
     paging: Paging
     ordering: Ordering
@@ -149,7 +148,8 @@ def index() -> ResponseReturnValue:
     number = read_number("number")
     if number in TRAY_NUMBER:
         return redirect(url_for("trays.short", number=number))
-    wrong = f"A number of a tray goes from 1 to {number_words(int(TRAY_NUMBER.high))}." if text else ""
+    highest = number_words(int(TRAY_NUMBER.high))
+    wrong = _("A number of a tray goes from 1 to %(highest)s.", highest=highest) if text else ""
     page = make_list(get_plan(db.session), wrong)
     return render_template("trays/index.html", page=page, tray_address=addresses("trays.show", "number"))
 
@@ -181,8 +181,12 @@ def pin(number: int) -> ResponseReturnValue:
     if not is_revision(revision_of_tray(get_tray(db.session, number))):
         return show_changed(number)
     trays.pin_tray(db.session, number, pinned=pinned)
-    done = "whoever is in it stays" if pinned else "no longer pinned"
-    return save(url_for("trays.show", number=number), f"Tray {number}: {done}")
+    said = (
+        _("Tray %(number)s: whoever is in it stays", number=number)
+        if pinned
+        else _("Tray %(number)s: no longer pinned", number=number)
+    )
+    return save(url_for("trays.show", number=number), said)
 
 
 @bp.post(f"/trays/<int:number>/{PLACE}/pin")
@@ -190,7 +194,7 @@ def pin(number: int) -> ResponseReturnValue:
 def pin_position(number: int, place: str) -> ResponseReturnValue:
     """Pin a tray to its position in a place, or let it go."""
     pinned = request.form.get("pinned") == "yes"
-    words = PLACE_WORDS[Place(place)].capitalize()
+    words = place_words(Place(place)).capitalize()
     tray = get_tray(db.session, number)
     stay = find_stay(tray, place)
     if stay is not None and stay.shelf_id is not None and not is_revision(revision_of_place(tray, stay)):
@@ -199,10 +203,14 @@ def pin_position(number: int, place: str) -> ResponseReturnValue:
         pin_stay(db.session, stay.id if stay else 0, pinned=pinned)
     except (NotFoundError, WaitsError):
         db.session.rollback()
-        flash(f"{words}: tray {number} has no position to keep; nothing was changed")
+        flash(_("%(place)s: tray %(number)s has no position to keep; nothing was changed", place=words, number=number))
         return redirect(url_for("trays.show", number=number))
-    done = "keeps its position" if pinned else "may be dealt another position"
-    return save(url_for("trays.show", number=number), f"{words}: tray {number} {done}")
+    said = (
+        _("%(place)s: tray %(number)s keeps its position", place=words, number=number)
+        if pinned
+        else _("%(place)s: tray %(number)s may be dealt another position", place=words, number=number)
+    )
+    return save(url_for("trays.show", number=number), said)
 
 
 @bp.post("/trays/<int:number>/filled")
@@ -218,12 +226,17 @@ def mark(number: int) -> ResponseReturnValue:
         try:
             mark_filled(db.session, [number], form.day.data, today=current_day(), account_id=current_account_id())
         except NotYetError:
-            form.day.errors = ["This day has not come yet."]
+            form.day.errors = [_("This day has not come yet.")]
         except LogRuleError as error:
             form.day.errors = [rule_words(error.rule, error.limit)]
         else:
-            done = f"was {'potted on' if tray.potted_on else 'sown'} on {day_words(form.day.data)}"
-            return save(url_for("trays.show", number=number), f"Tray {number} {done}")
+            day = day_words(form.day.data)
+            said = (
+                _("Tray %(number)s was potted on on %(day)s", number=number, day=day)
+                if tray.potted_on
+                else _("Tray %(number)s was sown on %(day)s", number=number, day=day)
+            )
+            return save(url_for("trays.show", number=number), said)
     db.session.rollback()
     return show_tray(number, filled=form)
 
@@ -241,10 +254,15 @@ def unmark(number: int) -> ResponseReturnValue:
     except LogRuleError as error:
         db.session.rollback()
         why = rule_words(error.rule, error.limit)
-        flash(f"Tray {number} stays as it is: take back first what was written down since. {why}")
+        stays = _("Tray %(number)s stays as it is: take back first what was written down since.", number=number)
+        flash(f"{stays} {why}")
         return redirect(url_for("trays.show", number=number))
-    done = f"counts as not {'potted into' if tray.potted_on else 'sown'} again"
-    return save(url_for("trays.show", number=number), f"Tray {number} {done}")
+    said = (
+        _("Tray %(number)s counts as not potted into again", number=number)
+        if tray.potted_on
+        else _("Tray %(number)s counts as not sown again", number=number)
+    )
+    return save(url_for("trays.show", number=number), said)
 
 
 @bp.post("/trays/<int:number>/number")
@@ -258,10 +276,11 @@ def renumber(number: int) -> ResponseReturnValue:
         try:
             trays.renumber_tray(db.session, number, form.new.data)
         except NumberTakenError:
-            form.new.errors = ["Another tray has this number. Give that one another number first."]
+            form.new.errors = [_("Another tray has this number. Give that one another number first.")]
         else:
             return save(
-                url_for("trays.show", number=form.new.data), f"Tray {number} has the number {form.new.data} now"
+                url_for("trays.show", number=form.new.data),
+                _("Tray %(number)s has the number %(new)s now", number=number, new=form.new.data),
             )
     db.session.rollback()
     return show_tray(number, new=form)
@@ -280,7 +299,7 @@ def delete(number: int) -> ResponseReturnValue:
         except SownError:
             is_empty, status = False, 409
         else:
-            return save(url_for("trays.index"), f"Tray {number} removed")
+            return save(url_for("trays.index"), _("Tray %(number)s removed", number=number))
     return render_template("trays/delete.html", tray=tray, is_empty=is_empty, changed=changed), status
 
 
@@ -303,7 +322,7 @@ def show_tray(
         cells, stays = list_cells(db.session, [tray.id]), list_stays(db.session, [tray.id])
         page = make_tray_page(get_plan(db.session), tray, cells, stays, current_day())
         filled = filled or FilledForm(None, data={"day": today})
-        filled.day.label.text = f"Day on which it was {'potted on' if tray.potted_on else 'sown'}"
+        filled.day.label.text = _("Day on which it was potted on") if tray.potted_on else _("Day on which it was sown")
         return render_template(
             "trays/show.html",
             tray=tray,
@@ -387,6 +406,48 @@ def read_filter(plan: Plan) -> Filter:
     )
 
 
+def found_words(chosen: Filter, counts: Counts, when: str) -> str:
+    """Return how many trays were found, where and when they stand or wait, and what is in them, in a sentence."""
+    place = place_words(chosen.place) if chosen.place else ""
+    values = {"count": number_words(counts.trays), "place": place, "when": when}
+    if not when:
+        trays = count_words(counts.trays, "tray", "trays")
+    elif chosen.waits and place:
+        trays = ngettext(
+            "%(count)s tray that waits for a position in %(place)s %(when)s",
+            "%(count)s trays that wait for a position in %(place)s %(when)s",
+            counts.trays,
+            **values,
+        )
+    elif chosen.waits:
+        trays = ngettext(
+            "%(count)s tray that waits for a position %(when)s",
+            "%(count)s trays that wait for a position %(when)s",
+            counts.trays,
+            **values,
+        )
+    elif place:
+        trays = ngettext(
+            "%(count)s tray that stands in %(place)s %(when)s",
+            "%(count)s trays that stand in %(place)s %(when)s",
+            counts.trays,
+            **values,
+        )
+    else:
+        trays = ngettext(
+            "%(count)s tray that stands %(when)s", "%(count)s trays that stand %(when)s", counts.trays, **values
+        )
+    if not counts.trays:
+        return f"{trays}."
+    return _(
+        "%(trays)s: %(used)s of %(cells)s taken, %(filled)s.",
+        trays=trays,
+        used=number_words(counts.used),
+        cells=count_words(counts.cells, "cell", "cells"),
+        filled=count_words(counts.filled, "tray sown or potted on", "trays sown or potted on"),
+    )
+
+
 def make_list(plan: Plan, wrong: str) -> TraysPage:
     """Return the list of the trays that the address asks for."""
     today, chosen = current_day(), read_filter(plan)
@@ -394,9 +455,9 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
     if chosen.place or chosen.week or chosen.waits:
         first = chosen.week or week_start(today)
         end: date | None = first + WEEK
-        when = f"in {week_full(first)}"
+        when = _("in %(week)s", week=week_full(first))
         if chosen.waits and chosen.week is None:
-            first, end, when = today, None, f"from {day_words(today)} on"
+            first, end, when = today, None, _("from %(day)s on", day=day_words(today))
         ids = list_tray_ids_standing(db.session, first, end, place=chosen.place, is_waiting=chosen.waits)
     is_pots = KINDS[chosen.kind][1] if chosen.kind else None
     found = choose_trays(
@@ -408,8 +469,7 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
     numbers = plan.garden.dealt.number[found].tolist()
     return TraysPage(
         chosen=chosen,
-        counts=count_trays(plan, found),
-        when=when,
+        found=found_words(chosen, count_trays(plan, found), when),
         lines=tray_lines(plan, shown, stays, today),
         paging=paging,
         ordering=ordering,
@@ -418,7 +478,7 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
         wrong=wrong,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
         crops=[(card.id, card.name) for card in plan.garden.cards],
-        places=[(place.value, PLACE_WORDS[place]) for place in PLACES],
+        places=[(place.value, place_words(place)) for place in PLACES],
         weeks=[(week_name(monday), week_full(monday)) for monday in map(monday_of, plan.ledger.weeks)],
-        kinds=[(kind, words) for kind, (words, _) in KINDS.items()],
+        kinds=[(kind, _(words)) for kind, (words, _is_pots) in KINDS.items()],
     )
