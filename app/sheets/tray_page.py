@@ -221,7 +221,7 @@ def _facts(tray: TrayRow, used: int, *, is_sown: bool) -> Iterator[tuple[str, st
 def _lead(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> str:
     stands, moves = standing_words(stays, today, is_potted_next=is_potted_next)
     now = f"{stands[:1].upper()}{stands[1:]}."
-    return f"{now} {_('Next: %(moves)s.', moves=moves)}" if moves else now
+    return " ".join((now, _("Next: %(moves)s.", moves=moves))) if moves else now
 
 
 def _rows(

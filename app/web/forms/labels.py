@@ -45,7 +45,7 @@ def read_numbers(text: str) -> tuple[int, ...]:
     for part in filter(None, (" ".join(part.split()) for part in re.split("[,;]", text))):
         match = NUMBERS.fullmatch(part)
         if match is None:
-            raise ValueError(f"{_('“%(text)s” is no number.', text=shown(part))} {_(EXAMPLE)}")
+            raise ValueError(" ".join((_("“%(text)s” is no number.", text=shown(part)), _(EXAMPLE))))
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
             raise ValueError(
@@ -70,7 +70,7 @@ def read_numbers(text: str) -> tuple[int, ...]:
             )
         found.update(range(first, last + 1))
     if not found:
-        raise ValueError(f"{_('There is no number here.')} {_(EXAMPLE)}")
+        raise ValueError(" ".join((_("There is no number here."), _(EXAMPLE))))
     if len(found) > MOST_LABELS:
         raise ValueError(too_many_words(len(found), MOST_LABELS))
     return tuple(sorted(found))

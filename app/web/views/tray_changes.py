@@ -163,7 +163,8 @@ def exchange(number: int) -> ResponseReturnValue:
         try:
             trays.exchange_sowings(db.session, Lot(number=number, sowing_id=lot.sowing_id), goal, other)
         except (SownError, CannotShareError, NoRoomError, NotInTrayError, NotFoundError) as error:
-            (wish.number if is_wish else form.to).errors = [f"{say_no(error)} {_('Nothing was changed.')}"]
+            unchanged = _("Nothing was changed.")
+            (wish.number if is_wish else form.to).errors = [f"{say_no(error)} {unchanged}"]
             db.session.rollback()
         else:
             return save(
