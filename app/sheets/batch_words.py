@@ -1,9 +1,10 @@
 """Batches in words: what was done in one, what it holds, and what keeps it from being undone.
 
-All of it is kept in English, as the history is; what things are called is marked in `app.sheets.history_words`.
+All of it is kept in English, as the history is; what things are called is marked in `app.sheets.nouns`.
 """
 
 from app.language import N_, _
+from app.sheets.nouns import noun_words
 from app.storage.queries.batches import BatchRow, InTheWay, Net
 
 MADE = (
@@ -30,9 +31,9 @@ def say_batch(row: BatchRow) -> BatchRow:
 
 def say_net(net: Net) -> Net:
     """Return what a batch made of a row, in the language that is being spoken."""
-    return net._replace(noun=_(net.noun))
+    return net._replace(noun=noun_words(net.noun))
 
 
 def say_in_the_way(one: InTheWay) -> InTheWay:
     """Return what stands in the way of undoing a batch, in the language that is being spoken."""
-    return one._replace(noun=_(one.noun), why=_(one.why))
+    return one._replace(noun=noun_words(one.noun), why=_(one.why))

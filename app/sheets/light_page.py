@@ -174,7 +174,10 @@ def make_light_page(plan: Plan) -> LightPage:
         facts=(
             (_("Lamp shelves"), count_words(len(shelves), "shelf", "shelves")),
             (_("Under lamps"), count_words(len(crops), "crop", "crops")),
-            (_("Lamp crops at a window"), count_words(len(misplaced), "sowing", "sowings") if misplaced else pgettext("sowings", "none")),
+            (
+                _("Lamp crops at a window"),
+                count_words(len(misplaced), "sowing", "sowings") if misplaced else pgettext("sowings", "none"),
+            ),
             (_("Latitude"), _latitude_words(latitude)),
             (
                 _("Days at the window"),

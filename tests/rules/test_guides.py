@@ -86,6 +86,25 @@ def test_the_member_s_guide_fits_one_page_of_paper():
     assert lines <= 60
 
 
+@pytest.mark.parametrize("path", sorted(DOCS.glob("*.??.md")), ids=lambda path: path.name)
+def test_a_guide_in_another_language_has_the_headings_links_and_page_names_of_the_english_one(path):
+    name, code, _md = path.name.split(".")
+    guide, english = read_guide(name, code), read_guide(name)
+    assert guide.language == code
+    assert list(guide.anchors) == list(english.anchors)
+    assert not set(guide.anchors.values()) & set(english.anchors.values())
+    assert [anchor for anchor, _words in guide.sections] == [anchor for anchor, _words in english.sections]
+    text = path.read_text()
+    for pattern in (r"^#+ ", r"\]\(([^)]+)\)", r"^\* ", r"^\d\. "):
+        assert re.findall(pattern, text, re.MULTILINE) == re.findall(pattern, text_of(name), re.MULTILINE)
+    italics = r"(?<!\*)\*([^*\n]+)\*(?!\*)"
+    assert len(re.findall(italics, text)) == len(re.findall(italics, text_of(name)))
+
+
+def test_a_guide_that_is_not_in_a_language_is_read_in_english():
+    assert read_guide("method", "fr") is read_guide("method", "xx") is read_guide("method")
+
+
 def test_pictures_are_those_of_the_guides_few_and_light():
     used = {name for guide in NAMES for name in re.findall(r"!\[[^]]+\]\(pictures/([\w-]+\.png)\)", text_of(guide))}
     assert used == set(list_pictures()) == {f"{name}.png" for name in MADE}

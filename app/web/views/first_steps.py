@@ -9,6 +9,7 @@ from app.extensions import db
 from app.language import _
 from app.services.first_steps import NotDemoError, NotKeptError, clear_demo, look_at_demo, put_steps_away
 from app.services.folder import NotEmptyError
+from app.sheets.stored_words import say_again
 from app.storage.engine import reading
 from app.storage.queries.first_steps import find_begun
 from app.web.access import Who, open_to
@@ -73,7 +74,7 @@ def clear() -> ResponseReturnValue:
     except NotKeptError as error:
         db.session.rollback()
         with reading():
-            wrong = _("The backup could not be made: %(why)s.", why=error)
+            wrong = _("The backup could not be made: %(why)s.", why=say_again(str(error)))
             return render_template("first_steps/clear.html", begun=begun, changed=False, wrong=wrong), 409
     db.session.commit()
     flash(_("The demo garden is cleared. It is kept in %(file)s", file=cleared.backup.name))
