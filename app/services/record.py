@@ -6,6 +6,7 @@ from pathlib import Path
 
 from app.core.calendar import as_date
 from app.core.dates.record import FEWEST_YEARS, FEWEST_YEARS_UNWARNED, DailyRecord, Freezes, Half
+from app.language import _
 from app.services.garden import get_garden
 from app.storage import Session
 from app.storage.folder import MOST_BYTES, Fault, Faults, read_station, read_station_path, too_large
@@ -110,7 +111,7 @@ def replace_record(
     else:
         read = read_station(source, file, faults)
     if read is not None and not len(read.record.day):
-        faults.add(Fault(file=name, row=2, right="there are no temperatures below the header"))
+        faults.add(Fault(file=name, row=2, right=_("there are no temperatures below the header")))
     elif read is not None:
         columns = ("latitude", "season", "risk", "autumn_risk", "frost_law", "threshold_c", "frost_source")
         try:

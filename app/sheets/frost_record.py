@@ -9,11 +9,11 @@ from app.core.calendar import date_of_season_day, season_day
 from app.core.dates.frost import Frost, frost_of_record
 from app.core.dates.record import Freezes, TooFewYearsError
 from app.core.words import FrostLaw, FrostSource, Side
-from app.language import nouns
+from app.language import N_, _, nouns
 from app.sheets.frost_charts import CurveChart, chance_on, draw_curve
 from app.sheets.station_record import EVEN_CHANCE, StationPage, make_station_page
 from app.sheets.tables import date_at
-from app.sheets.words import count_words, day_short, risk_words
+from app.sheets.words import count_words, day_short, list_words, risk_words
 
 USUAL_RISKS = (0.9, 0.5, 0.2, 0.1)
 # From here on the record counts as skewed; chosen here (docs/method.md).
@@ -22,8 +22,8 @@ SKEWED_DAYS = 5
 LONGEST_TABLE = 18
 DAY_STEPS = (5, 10, 15, 30)
 RAREST_SHOWN = 0.01
-SOURCE_NAMES = {FrostSource.TABLE: "published table", FrostSource.DATES: "average dates"}
-LAW_NAMES = {FrostLaw.NORMAL: "normal law", FrostLaw.EMPIRICAL: "empirical law"}
+SOURCE_NAMES = {FrostSource.TABLE: N_("published table"), FrostSource.DATES: N_("average dates")}
+LAW_NAMES = {FrostLaw.NORMAL: N_("normal law"), FrostLaw.EMPIRICAL: N_("empirical law")}
 SEASON_NAMES = {Side.SPRING: nouns("spring", "springs"), Side.AUTUMN: nouns("autumn", "autumns")}
 
 
@@ -85,7 +85,7 @@ class SideOfRecord:
 
     Attributes:
         side: Which.
-        one: `spring` or `autumn`.
+        one: `spring` or `autumn`, in English.
         laws: Names of the laws, in the order of the columns.
         lines: Dates at each risk, the likeliest first.
         chart: The chance from day to day; None where it never freezes.
@@ -151,7 +151,12 @@ class FrostPage:
     @property
     def skew(self) -> str:
         """Where the two laws of the record differ and by how much, as `by 7 days in spring`."""
-        return " and ".join(f"by {count_words(side.apart or 0, 'day', 'days')} in {side.one}" for side in self.skewed)
+        return list_words([_days_apart(side) for side in self.skewed])
+
+
+def _days_apart(part: SideOfRecord) -> str:
+    days = count_words(part.apart or 0, "day", "days")
+    return _("by %(days)s in spring", days=days) if part.side is Side.SPRING else _("by %(days)s in autumn", days=days)
 
 
 def make_frost_page(
@@ -202,7 +207,7 @@ def make_frost_page(
 def laws_of(frost: Frost, own: Freezes | None, *, source: FrostSource, law: FrostLaw) -> Iterator[Law]:
     """Yield the ways to date a risk: that of the garden's table or pair, then the two of its station's record."""
     if source is not FrostSource.STATION:
-        yield Law(name=SOURCE_NAMES[source], frost=frost, is_chosen=True)
+        yield Law(name=_(SOURCE_NAMES[source]), frost=frost, is_chosen=True)
     if own is None:
         return
     for one in FrostLaw:
@@ -210,16 +215,17 @@ def laws_of(frost: Frost, own: Freezes | None, *, source: FrostSource, law: Fros
             of_record = frost_of_record(own, one, season=frost.season)
         except TooFewYearsError:
             return
-        name = LAW_NAMES[one] if source is FrostSource.STATION else f"record, {LAW_NAMES[one]}"
+        law_name = _(LAW_NAMES[one])
+        name = law_name if source is FrostSource.STATION else _("record, %(law)s", law=law_name)
         yield Law(name=name, frost=of_record, is_chosen=source is FrostSource.STATION and one is law)
 
 
 def _side(side: Side, laws: tuple[Law, ...], own: Freezes | None, *, risk: float, tried: float | None) -> SideOfRecord:
-    tags = {risk: "the garden’s"} | ({} if tried is None or tried == risk else {tried: "tried"})
+    tags = {risk: _("the garden’s")} | ({} if tried is None or tried == risk else {tried: _("tried")})
     risks = sorted({*USUAL_RISKS, *tags}, reverse=True)
     lines = tuple(_risk_line(side, laws, one, tags.get(one, "")) for one in risks)
     chosen = next(law.frost for law in laws if law.is_chosen)
-    marks = [(one, date_at(_date_on(chosen, side), one), tags[one] == "tried") for one in tags]
+    marks = [(one, date_at(_date_on(chosen, side), one), one != risk) for one in tags]
     chart = draw_curve(side, ((law.name, law.frost, law.is_chosen) for law in laws), marks)
     of_record = laws[-len(FrostLaw) :] if own is not None and len(laws) >= len(FrostLaw) else ()
     dates = [date_at(_date_on(law.frost, side), risk) for law in of_record]
@@ -254,8 +260,10 @@ def risk_in_words(side: Side, risk: float, day: date | None) -> str:
     """Return what a date at a risk means, as `1 spring in 10 freezes on 24 May or later`."""
     years = risk_words(risk, SEASON_NAMES[side])
     if day is None:
-        return "Freezes come too rarely for a date."
-    return f"{years} freezes on {day_short(day)} or {'later' if side is Side.SPRING else 'before'}."
+        return _("Freezes come too rarely for a date.")
+    if side is Side.SPRING:
+        return _("%(years)s freezes on %(day)s or later.", years=years, day=day_short(day))
+    return _("%(years)s freezes on %(day)s or before.", years=years, day=day_short(day))
 
 
 def _chances(side: Side, laws: tuple[Law, ...], chosen: Frost) -> Iterator[ChanceLine]:

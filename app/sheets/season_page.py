@@ -9,7 +9,9 @@ from app.core.cards import CropCard
 from app.core.errors import NoFrostDateError
 from app.core.plan import Plan
 from app.core.plants.season import SeasonFit, Verdict
+from app.language import _
 from app.sheets.advice import AdviceWords, advice_words, counted_words
+from app.sheets.fixed_words import say
 from app.sheets.words import chance_words, count_words, day_words, list_words, percent_words
 
 
@@ -144,10 +146,10 @@ def chances_words(plan: Plan) -> str:
     """Return where the chances to ripen are from."""
     station = plan.garden.station
     if station is None:
-        return "The chance that a crop ripens comes from the garden’s frost dates."
+        return _("The chance that a crop ripens comes from the garden’s frost dates.")
     years = count_words(station.autumn.n_usable, "year", "years")
-    few = " They are fewer than 20: take the chances as rough." if station.warns else ""
-    return f"The chance that a crop ripens is counted over {years} of the station’s record.{few}"
+    said = _("The chance that a crop ripens is counted over %(years)s of the station’s record.", years=years)
+    return f"{said} {_('They are fewer than 20: take the chances as rough.')}" if station.warns else said
 
 
 def days_to_spare_words(days: int | None) -> str:
@@ -167,7 +169,7 @@ def _varieties(plan: Plan) -> dict[int, dict[int, list[str | None]]]:
 def _variety_line(plan: Plan, card: CropCard, days: int, names: list[str | None]) -> VarietyLine:
     card = replace(card, days_to_maturity=days)
     return VarietyLine(
-        names=list_words(sorted({name for name in names if name})) or "a variety without a name",
+        names=list_words(sorted({name for name in names if name})) or _("a variety without a name"),
         days=_days_words(card),
         sowings=len(names),
         fit=_fit_words(plan, card, plan.fit_of(card)),
@@ -191,13 +193,16 @@ def _days_words(card: CropCard) -> str:
 def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     frost, settings = plan.garden.frost, plan.garden.settings
     too_long = sum(fit.verdict is Verdict.TOO_LONG for fit in plan.fits)
-    yield "Frost-free days, on average", str(frost.frost_free_days())
+    yield _("Frost-free days, on average"), str(frost.frost_free_days())
+    spring = _("Spring date at %(risk)s", risk=percent_words(settings.risk))
     try:
-        yield f"Spring date at {percent_words(settings.risk)}", day_words(frost.spring_on(settings.risk))
+        yield spring, day_words(frost.spring_on(settings.risk))
     except NoFrostDateError:
-        yield f"Spring date at {percent_words(settings.risk)}", "freezes too rarely to date"
-    yield f"Autumn date at {percent_words(settings.autumn_risk)}", day_words(frost.autumn_on(settings.autumn_risk))
-    yield Verdict.TOO_LONG.capitalize(), f"{too_long} of {count_words(len(plan.fits), 'crop', 'crops')}"
+        yield spring, _("freezes too rarely to date")
+    autumn = _("Autumn date at %(risk)s", risk=percent_words(settings.autumn_risk))
+    yield autumn, day_words(frost.autumn_on(settings.autumn_risk))
+    crops = count_words(len(plan.fits), "crop", "crops")
+    yield say(Verdict.TOO_LONG).capitalize(), _("%(count)s of %(crops)s", count=too_long, crops=crops)
 
 
 def _no_month(plan: Plan) -> str:
@@ -208,4 +213,8 @@ def _no_month(plan: Plan) -> str:
         return ""
     if spring < autumn:
         return ""
-    return f"The spring date, {day_words(spring)}, is not before the autumn date, {day_words(autumn)}."
+    return _(
+        "The spring date, %(spring)s, is not before the autumn date, %(autumn)s.",
+        spring=day_words(spring),
+        autumn=day_words(autumn),
+    )

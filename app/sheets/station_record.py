@@ -13,10 +13,11 @@ from app.core.dates.frost import Frost, frost_of_record
 from app.core.dates.record import FEWEST_YEARS, Freezes, Half, Ints
 from app.core.dates.trend import Trend, theil_sen
 from app.core.words import FrostLaw
+from app.language import _
 from app.sheets.frost_charts import YearsChart, draw_years
 from app.sheets.record_words import year_words
 from app.sheets.tables import date_at
-from app.sheets.words import count_words, day_short
+from app.sheets.words import count_words, day_short, decimal_sign
 
 EVEN_CHANCE = 0.5
 RECENT_YEARS = 15
@@ -162,7 +163,11 @@ def _few_words(freezes: Freezes) -> str:
     springs, autumns = freezes.spring.n_usable, freezes.autumn.n_usable
     if not freezes.warns:
         return ""
-    return f"{count_words(springs, 'usable spring', 'usable springs')} and {count_words(autumns, 'usable autumn', 'usable autumns')}"
+    return _(
+        "%(springs)s and %(autumns)s",
+        springs=count_words(springs, "usable spring", "usable springs"),
+        autumns=count_words(autumns, "usable autumn", "usable autumns"),
+    )
 
 
 def _years_words(years: Ints) -> str:
@@ -188,8 +193,8 @@ def _years(freezes: Freezes) -> Iterator[YearLine]:
 
 def _year_words(half: Half, index: int, year: int) -> str:
     if not half.is_usable[index]:
-        return f"left out: {count_words(int(half.missing[index]), 'day', 'days')} missing"
-    return day_short(date_of_season_day(int(half.freeze[index]), year)) if half.freezes[index] else "no freeze"
+        return _("left out: %(days)s missing", days=count_words(int(half.missing[index]), "day", "days"))
+    return day_short(date_of_season_day(int(half.freeze[index]), year)) if half.freezes[index] else _("no freeze")
 
 
 def _threshold(
@@ -220,14 +225,14 @@ def _threshold(
 def _trends(freezes: Freezes, season: int) -> Iterator[TrendLine]:
     spring, autumn = freezes.spring, freezes.autumn
     series: tuple[tuple[str, Ints, Ints, bool], ...] = (
-        ("Last freeze of spring", spring.days_years, spring.days, True),
-        ("First freeze of autumn", autumn.days_years, autumn.days, True),
-        ("Days from last to first", freezes.lengths_years, freezes.lengths, False),
+        (_("Last freeze of spring"), spring.days_years, spring.days, True),
+        (_("First freeze of autumn"), autumn.days_years, autumn.days, True),
+        (_("Days from last to first"), freezes.lengths_years, freezes.lengths, False),
     )
     last_year = int(spring.years[-1]) if len(spring.years) else 0
     for what, years, days, is_date in series:
         recent = years > last_year - RECENT_YEARS
-        periods = [("all years", years, days)]
+        periods = [(_("all years"), years, days)]
         if not recent.all():
             periods.append((f"{last_year - RECENT_YEARS + 1} – {last_year}", years[recent], days[recent]))
         for period, some_years, some_days in periods:
@@ -239,20 +244,49 @@ def _trend_line(what: str, period: str, years: Ints, days: Ints, season: int | N
     trend, middle = theil_sen(years, days), "–"
     if len(days):
         number = median(days.tolist())
-        middle = f"{number:g} days" if season is None else day_short(date_of_season_day(round(number), season))
+        middle = (
+            _("%(days)s days", days=_figure(number))
+            if season is None
+            else day_short(date_of_season_day(round(number), season))
+        )
     if trend is None:
-        return TrendLine(what, period, len(days), middle, "–", "–", f"too few years for a trend ({len(days)})")
-    later, earlier = ("longer", "shorter") if season is None else ("later", "earlier")
+        return TrendLine(
+            what, period, len(days), middle, "–", "–", _("too few years for a trend (%(years)s)", years=len(days))
+        )
+    is_length = season is None
+    interval = _(
+        "from %(low)s to %(high)s",
+        low=_slope_words(trend.low, is_length=is_length),
+        high=_slope_words(trend.high, is_length=is_length),
+    )
+    slope = _slope_words(trend.slope, is_length=is_length)
+    return TrendLine(what, period, len(days), middle, slope, interval, _verdict(trend, is_length=is_length))
 
-    def said(slope: float) -> str:
-        moved = round(slope * YEARS_IN_DECADE, 1)
-        return f"{abs(moved):g} days {later if moved > 0 else earlier}" if moved else "no change"
 
-    interval = f"from {said(trend.low)} to {said(trend.high)}"
-    return TrendLine(what, period, len(days), middle, said(trend.slope), interval, _verdict(trend, later, earlier))
+def _slope_words(slope: float, *, is_length: bool) -> str:
+    """Return a change in a decade; `is_length` for lengths, else for dates."""
+    moved = round(slope * YEARS_IN_DECADE, 1)
+    if not moved:
+        return _("no change")
+    days = _figure(abs(moved))
+    if is_length:
+        return _("%(days)s days longer", days=days) if moved > 0 else _("%(days)s days shorter", days=days)
+    return _("%(days)s days later", days=days) if moved > 0 else _("%(days)s days earlier", days=days)
 
 
-def _verdict(trend: Trend, later: str, earlier: str) -> str:
+def _verdict(trend: Trend, *, is_length: bool) -> str:
     if not trend.is_clear:
-        return "No clear change: the interval holds zero."
-    return f"It has become {later if trend.slope > 0 else earlier} over these years."
+        return _("No clear change: the interval holds zero.")
+    if is_length:
+        return (
+            _("It has become longer over these years.")
+            if trend.slope > 0
+            else _("It has become shorter over these years.")
+        )
+    return (
+        _("It has become later over these years.") if trend.slope > 0 else _("It has become earlier over these years.")
+    )
+
+
+def _figure(number: float) -> str:
+    return f"{number:g}".replace(".", decimal_sign())

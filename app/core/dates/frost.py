@@ -21,6 +21,7 @@ from app.core.calendar import (
 from app.core.dates.record import Freezes, Half
 from app.core.errors import FrostTableError, NoFrostDateError, OutOfRangeError, require_within
 from app.core.words import FrostLaw, FrostSource, Side
+from app.language import _
 
 # From memory: a typical standard deviation of frost dates at mid-latitude stations. It matters only where
 # a garden gives a bare pair of dates: at a risk of 10 % one day more moves the date by 1.3 days.
@@ -192,7 +193,11 @@ def _deviate_of_risk(risk: float, share: float) -> float:
     if not 0 < risk < 1:
         raise OutOfRangeError("risk", risk, "above 0 and below 1")
     if risk >= share:
-        message = f"Freezes come in {share:.0%} of years: too rarely for a date at a risk of {risk:.0%}"
+        message = _(
+            "Freezes come in %(share)s of years: too rarely for a date at a risk of %(risk)s",
+            share=f"{share:.0%}",
+            risk=f"{risk:.0%}",
+        )
         raise NoFrostDateError(message)
     return _NORMAL.inv_cdf(risk / share)
 
@@ -262,7 +267,7 @@ def entered_frost(
         return frost_table(spring, autumn, season=season, southern=southern)
     for side in (Side.SPRING, Side.AUTUMN):
         if _HALF_PERCENT not in dates[side]:
-            message = f"{side}: enter the average date"
+            message = _("%(side)s: enter the average date", side=_(side))
             raise FrostTableError(message)
     return frost_dates(spring[_HALF_PERCENT], autumn[_HALF_PERCENT], season=season, southern=southern)
 
@@ -306,7 +311,11 @@ def usable_frost(freezes: Freezes, law: FrostLaw, *, season: int, risk: float, a
             try:
                 date_at(wanted)
             except NoFrostDateError as error:
-                message = f"{error} in {half}. Enter a published table or a pair of dates instead"
+                message = (
+                    _("%(why)s in spring. Enter a published table or a pair of dates instead", why=error)
+                    if half == "spring"
+                    else _("%(why)s in autumn. Enter a published table or a pair of dates instead", why=error)
+                )
                 raise NoFrostDateError(message) from None
     return frost
 
@@ -349,17 +358,20 @@ def _curve(side: str, dates: Mapping[int, str], season: int, *, southern: bool) 
     for percent in percents:
         require_within(f"{side} chance", percent, 1, 99)
     if len(percents) < _FEWEST_DATES or percents[0] > _HALF_PERCENT or percents[-1] < _HALF_PERCENT:
-        message = f"{side}: enter dates at two or more chances, on both sides of 50 % or at it"
+        message = _("%(side)s: enter dates at two or more chances, on both sides of 50 %% or at it", side=_(side))
         raise FrostTableError(message)
     days = [_day_in_window(side, dates[percent], season, southern=southern) for percent in percents]
     if side == "spring":
         pairs = [(_NORMAL.inv_cdf(1 - p / 100), day) for p, day in zip(percents, days, strict=True)][::-1]
     else:
         pairs = [(_NORMAL.inv_cdf(p / 100), day) for p, day in zip(percents, days, strict=True)]
-    for (_, low), (_, high) in pairwise(pairs):
+    for (_z, low), (_next, high) in pairwise(pairs):
         if low >= high:
-            verb = "fall as the chance rises" if side == "spring" else "rise with the chance"
             listed = ", ".join(f"{percent} % {dates[percent]}" for percent in percents)
-            message = f"{side}: the dates must {verb}; found {listed}"
+            message = (
+                _("spring: the dates must fall as the chance rises; found %(dates)s", dates=listed)
+                if side == "spring"
+                else _("autumn: the dates must rise with the chance; found %(dates)s", dates=listed)
+            )
             raise FrostTableError(message)
     return FrostCurve(points=tuple((z, float(day)) for z, day in pairs))

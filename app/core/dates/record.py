@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from app.core.calendar import DAYS_IN_YEAR, NO_DAY, Days
 from app.core.errors import CoreError
+from app.language import _
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -35,9 +36,21 @@ class TooFewYearsError(CoreError):
 
     def __init__(self, half: str, years: int) -> None:
         """Say how many there are and what to do instead."""
-        super().__init__(
-            f"the record has {years} usable years for {half}; it takes {FEWEST_YEARS}. Enter a published table instead"
-        )
+        if half == "spring":
+            message = _(
+                "the record has %(years)s usable years for spring; it takes %(fewest)s. Enter a published table "
+                "instead",
+                years=years,
+                fewest=FEWEST_YEARS,
+            )
+        else:
+            message = _(
+                "the record has %(years)s usable years for autumn; it takes %(fewest)s. Enter a published table "
+                "instead",
+                years=years,
+                fewest=FEWEST_YEARS,
+            )
+        super().__init__(message)
         self.half = half
         self.years = years
 
@@ -47,10 +60,16 @@ class OtherHemisphereError(CoreError):
 
     def __init__(self, *, southern: bool) -> None:
         """Say so."""
-        record, garden = ("north", "south") if southern else ("south", "north")
         super().__init__(
-            f"the record is of a station in the {record}: it is warm there in the winter of the {garden}, where the "
-            "garden’s latitude lies. Correct the latitude, or take a station nearby"
+            _(
+                "the record is of a station in the north: it is warm there in the winter of the south, where the "
+                "garden’s latitude lies. Correct the latitude, or take a station nearby"
+            )
+            if southern
+            else _(
+                "the record is of a station in the south: it is warm there in the winter of the north, where the "
+                "garden’s latitude lies. Correct the latitude, or take a station nearby"
+            )
         )
 
 

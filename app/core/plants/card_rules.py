@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 from app.core.errors import CoreError
 from app.core.words import Transplanting
+from app.language import _
 
 INDOOR_COLUMNS = ("indoor_weeks_min", "indoor_weeks_max", "plant_out_weeks", "light", "days_to_emerge")
 
@@ -41,32 +42,38 @@ def card_faults(card: Mapping[str, Any]) -> tuple[CardFault, ...]:
 def _start_faults(card: Mapping[str, Any]) -> list[CardFault]:
     if card["start_container"] is None:
         faults = [
-            CardFault(column, "leave it empty for a crop without a start container: it is sown outside")
+            CardFault(column, _("leave it empty for a crop without a start container: it is sown outside"))
             for column in ("indoor_weeks_min", "indoor_weeks_max", "pot_on_container")
             if card[column] is not None
         ]
         if card["direct_sow_weeks"] is None:
-            faults.append(CardFault("direct_sow_weeks", "needed for a crop without a start container"))
+            faults.append(CardFault("direct_sow_weeks", _("needed for a crop without a start container")))
         return faults
     faults = [
-        CardFault(column, "needed for a crop that starts in a container")
+        CardFault(column, _("needed for a crop that starts in a container"))
         for column in INDOOR_COLUMNS
         if card[column] is None
     ]
     least, most = card["indoor_weeks_min"], card["indoor_weeks_max"]
     if least is not None and most is not None and least > most:
-        faults.append(CardFault("indoor_weeks_max", f"must be no less than the fewest weeks indoors, {least:g}"))
+        faults.append(
+            CardFault(
+                "indoor_weeks_max", _("must be no less than the fewest weeks indoors, %(weeks)s", weeks=f"{least:g}")
+            )
+        )
     return faults
 
 
 def _pot_on_faults(card: Mapping[str, Any]) -> list[CardFault]:
     into, after = card["pot_on_container"], card["pot_on_after_days"]
     if into is not None and card["transplanting"] == Transplanting.RESENTS:
-        return [CardFault("pot_on_container", "a crop that resents transplanting stays in the container it starts in")]
+        return [
+            CardFault("pot_on_container", _("a crop that resents transplanting stays in the container it starts in"))
+        ]
     if into is not None and after is None:
-        return [CardFault("pot_on_after_days", "needed where the crop is potted on")]
+        return [CardFault("pot_on_after_days", _("needed where the crop is potted on"))]
     if into is None and after is not None:
-        return [CardFault("pot_on_container", "needed where days to potting on are given")]
+        return [CardFault("pot_on_container", _("needed where days to potting on are given"))]
     return []
 
 

@@ -10,6 +10,7 @@ from app.core.dates.frost import Frost
 from app.core.dates.record import Half
 from app.core.errors import NoFrostDateError
 from app.core.words import CountedFrom, Hardiness
+from app.language import N_
 
 # How long after the first autumn freeze a crop is still good; chosen here.
 GRACE_DAYS = {
@@ -25,10 +26,10 @@ TENDER = frozenset({Hardiness.TENDER, Hardiness.VERY_TENDER})
 class Verdict(StrEnum):
     """What the season says of a crop."""
 
-    START_INDOORS = "start indoors"
-    EITHER_WAY = "either way"
-    SOW_OUTSIDE = "sow outside"
-    TOO_LONG = "too long here"
+    START_INDOORS = N_("start indoors")
+    EITHER_WAY = N_("either way")
+    SOW_OUTSIDE = N_("sow outside")
+    TOO_LONG = N_("too long here")
 
 
 @dataclass(frozen=True, kw_only=True)

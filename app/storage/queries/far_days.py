@@ -7,6 +7,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from app.core.limits import LOG_YEARS_BEFORE, SEASON_YEARS, SOWING_YEARS
+from app.language import N_
 from app.storage.models import (
     CareRound,
     LogEntry,
@@ -21,18 +22,18 @@ from app.storage.models import (
 
 # What holds a day, whose day it is in words, and how many years it may lie before and after the growing year.
 _DAYS: tuple[tuple[InstrumentedAttribute[Any], str, int, int], ...] = (
-    (LogEntry.date, "an entry of the log", LOG_YEARS_BEFORE, SEASON_YEARS),
-    (Ticked.date, "a task that was ticked off", SEASON_YEARS, SEASON_YEARS),
-    (Sowing.plant_out, "a grower’s own date", SOWING_YEARS, SOWING_YEARS),
-    (Sowing.sow_on, "a day set for sowing", SOWING_YEARS, SOWING_YEARS),
-    (Tray.sow_on, "a tray’s sowing day", SEASON_YEARS, SEASON_YEARS),
-    (Stay.begin_on, "a tray’s place", SEASON_YEARS, SEASON_YEARS),
-    (Stay.end_on, "a tray’s place", SEASON_YEARS, SEASON_YEARS),
-    (CareRound.date, "a care round", SEASON_YEARS, SEASON_YEARS),
-    (CareRound.done_on, "a care round", SEASON_YEARS, SEASON_YEARS),
-    (SpareOffer.date, "an offer of spare plants", SEASON_YEARS, SEASON_YEARS),
-    (SpareRequest.date, "a request for spare plants", SEASON_YEARS, SEASON_YEARS),
-    (SpareGift.date, "spare plants handed out", SEASON_YEARS, SEASON_YEARS),
+    (LogEntry.date, N_("an entry of the log"), LOG_YEARS_BEFORE, SEASON_YEARS),
+    (Ticked.date, N_("a task that was ticked off"), SEASON_YEARS, SEASON_YEARS),
+    (Sowing.plant_out, N_("a grower’s own date"), SOWING_YEARS, SOWING_YEARS),
+    (Sowing.sow_on, N_("a day set for sowing"), SOWING_YEARS, SOWING_YEARS),
+    (Tray.sow_on, N_("a tray’s sowing day"), SEASON_YEARS, SEASON_YEARS),
+    (Stay.begin_on, N_("a tray’s place"), SEASON_YEARS, SEASON_YEARS),
+    (Stay.end_on, N_("a tray’s place"), SEASON_YEARS, SEASON_YEARS),
+    (CareRound.date, N_("a care round"), SEASON_YEARS, SEASON_YEARS),
+    (CareRound.done_on, N_("a care round"), SEASON_YEARS, SEASON_YEARS),
+    (SpareOffer.date, N_("an offer of spare plants"), SEASON_YEARS, SEASON_YEARS),
+    (SpareRequest.date, N_("a request for spare plants"), SEASON_YEARS, SEASON_YEARS),
+    (SpareGift.date, N_("spare plants handed out"), SEASON_YEARS, SEASON_YEARS),
 )
 
 
@@ -41,7 +42,7 @@ class FarDay(NamedTuple):
 
     Attributes:
         day: The day.
-        of: Whose day it is, in words.
+        of: Whose day it is, in words that are said by `_`.
     """
 
     day: date

@@ -4,6 +4,7 @@ from wtforms import BooleanField
 
 from app.core import limits
 from app.core.words import CountedFrom, Hardiness, HeatMethod, Light, Transplanting
+from app.language import N_
 from app.services.crops import CropValues
 from app.sheets.units import DEPTH_MM, HEAT_SUM_CD, SEEDS_PER_GRAM, TEMPERATURE
 from app.web.forms.answers import AnswerField
@@ -17,103 +18,111 @@ from app.web.forms.fields import (
     WholeNumberField,
 )
 
-COUNTED = ((CountedFrom.SEED.value, "sowing"), (CountedFrom.TRANSPLANT.value, "planting out"))
-LIGHTS = ((Light.LAMP.value, "lamps"), (Light.WINDOW.value, "window, or lamps with room"))
+COUNTED = ((CountedFrom.SEED.value, N_("sowing")), (CountedFrom.TRANSPLANT.value, N_("planting out")))
+LIGHTS = ((Light.LAMP.value, N_("lamps")), (Light.WINDOW.value, N_("window, or lamps with room")))
 TRANSPLANTING = (
-    (Transplanting.EASY.value, "easily"),
-    (Transplanting.CAREFUL.value, "with care"),
-    (Transplanting.RESENTS.value, "it resents it: never potted on"),
+    (Transplanting.EASY.value, N_("easily")),
+    (Transplanting.CAREFUL.value, N_("with care")),
+    (Transplanting.RESENTS.value, N_("it resents it: never potted on")),
 )
 HEAT_METHODS = (
-    (HeatMethod.MEAN.value, "the day’s mean is cut at the base"),
-    (HeatMethod.EACH.value, "minimum and maximum are each cut at the base"),
+    (HeatMethod.MEAN.value, N_("the day’s mean is cut at the base")),
+    (HeatMethod.EACH.value, N_("minimum and maximum are each cut at the base")),
 )
 
 
 class CropForm(GardenForm):
     """Add or change a crop card."""
 
-    name = TextField("Crop", description="As growers ask for it.")
-    botanical = TextField("Botanical name", may_be_empty=True, description="Genus first: Cucurbita pepo.")
-    hardiness = ChoiceField("Hardiness", kind=Hardiness)
+    name = TextField(N_("Crop"), description=N_("As growers ask for it."))
+    botanical = TextField(N_("Botanical name"), may_be_empty=True, description=N_("Genus first: Cucurbita pepo."))
+    hardiness = ChoiceField(N_("Hardiness"), kind=Hardiness)
     plant_out_weeks = DecimalNumberField(
-        "Plant out",
+        N_("Plant out"),
         limits.PLANT_OUT_WEEKS,
-        unit_words="weeks after the average last frost",
+        unit_words=N_("weeks after the average last frost"),
         may_be_empty=True,
-        description="Before it with a minus: −3.",
+        description=N_("Before it with a minus: −3."),
     )
     direct_sow_weeks = DecimalNumberField(
-        "Sow outside",
+        N_("Sow outside"),
         limits.PLANT_OUT_WEEKS,
-        unit_words="weeks after the average last frost",
+        unit_words=N_("weeks after the average last frost"),
         may_be_empty=True,
-        description="Before it with a minus. Empty for a crop that is not sown outside.",
+        description=N_("Before it with a minus. Empty for a crop that is not sown outside."),
     )
-    days_to_maturity = WholeNumberField("Days to maturity", limits.MATURITY_DAYS)
-    counted_from = ChoiceField("Counted from", COUNTED, kind=CountedFrom)
+    days_to_maturity = WholeNumberField(N_("Days to maturity"), limits.MATURITY_DAYS)
+    counted_from = ChoiceField(N_("Counted from"), COUNTED, kind=CountedFrom)
     harvest_days = WholeNumberField(
-        "Picking time wanted",
+        N_("Picking time wanted"),
         limits.HARVEST_DAYS,
         may_be_empty=True,
-        description="Days of harvest after the first ripe fruit. Left empty, 14; 0 for a crop taken once.",
+        description=N_("Days of harvest after the first ripe fruit. Left empty, 14; 0 for a crop taken once."),
     )
     start_container_id = ChoiceField(
-        "Container to start in", kind=int, may_be_empty=True, empty_words="none: sown outside only"
+        N_("Container to start in"), kind=int, may_be_empty=True, empty_words=N_("none: sown outside only")
     )
     indoor_weeks_min = DecimalNumberField(
-        "Fewest weeks indoors", limits.INDOOR_WEEKS, unit_words="weeks", may_be_empty=True
+        N_("Fewest weeks indoors"), limits.INDOOR_WEEKS, unit_words=N_("weeks"), may_be_empty=True
     )
     indoor_weeks_max = DecimalNumberField(
-        "Most weeks indoors", limits.INDOOR_WEEKS, unit_words="weeks", may_be_empty=True
+        N_("Most weeks indoors"), limits.INDOOR_WEEKS, unit_words=N_("weeks"), may_be_empty=True
     )
-    light = ChoiceField("Light", LIGHTS, kind=Light, may_be_empty=True)
-    heat = BooleanField("Comes up on the heated bench")
+    light = ChoiceField(N_("Light"), LIGHTS, kind=Light, may_be_empty=True)
+    heat = BooleanField(N_("Comes up on the heated bench"))
     hardening_days = WholeNumberField(
-        "Days of hardening off", limits.HARDENING_DAYS, may_be_empty=True, description="Left empty, 7."
+        N_("Days of hardening off"), limits.HARDENING_DAYS, may_be_empty=True, description=N_("Left empty, 7.")
     )
-    transplanting = ChoiceField("How it takes transplanting", TRANSPLANTING, kind=Transplanting, may_be_empty=True)
+    transplanting = ChoiceField(N_("How it takes transplanting"), TRANSPLANTING, kind=Transplanting, may_be_empty=True)
     pot_on_container_id = ChoiceField(
-        "Potted on into", kind=int, may_be_empty=True, empty_words="none: stays where it starts"
+        N_("Potted on into"), kind=int, may_be_empty=True, empty_words=N_("none: stays where it starts")
     )
-    pot_on_after_days = WholeNumberField("Days from emergence to potting on", limits.POT_ON_DAYS, may_be_empty=True)
-    days_to_emerge = WholeNumberField("Days to emergence", limits.EMERGE_DAYS, may_be_empty=True)
-    germ_temp_c = QuantityField("At this temperature of the mix", TEMPERATURE, limits.TEMPERATURE_C, may_be_empty=True)
+    pot_on_after_days = WholeNumberField(N_("Days from emergence to potting on"), limits.POT_ON_DAYS, may_be_empty=True)
+    days_to_emerge = WholeNumberField(N_("Days to emergence"), limits.EMERGE_DAYS, may_be_empty=True)
+    germ_temp_c = QuantityField(
+        N_("At this temperature of the mix"), TEMPERATURE, limits.TEMPERATURE_C, may_be_empty=True
+    )
     emergence_row = ChoiceField(
-        "Row in the table of emergence",
+        N_("Row in the table of emergence"),
         may_be_empty=True,
-        empty_words="none: the days above hold",
-        description="Days to emergence at each temperature, as published.",
+        empty_words=N_("none: the days above hold"),
+        description=N_("Days to emergence at each temperature, as published."),
     )
-    seeds_per_cell = WholeNumberField("Seeds per cell", limits.SEEDS_PER_CELL)
+    seeds_per_cell = WholeNumberField(N_("Seeds per cell"), limits.SEEDS_PER_CELL)
     plants_per_cell = WholeNumberField(
-        "Plants per cell",
+        N_("Plants per cell"),
         limits.PLANTS_PER_CELL,
         may_be_empty=True,
-        description="More than one for crops grown in clumps. Left empty, 1.",
+        description=N_("More than one for crops grown in clumps. Left empty, 1."),
     )
     sow_depth_mm = QuantityField(
-        "Sowing depth", DEPTH_MM, limits.SOW_DEPTH_MM, may_be_empty=True, description="0 for seed left on the surface."
+        N_("Sowing depth"),
+        DEPTH_MM,
+        limits.SOW_DEPTH_MM,
+        may_be_empty=True,
+        description=N_("0 for seed left on the surface."),
     )
-    light_to_germinate = AnswerField("Seed needs light to germinate")
+    light_to_germinate = AnswerField(N_("Seed needs light to germinate"))
     germination_kind = ChoiceField(
-        "Kind in the legal table of germination",
+        N_("Kind in the legal table of germination"),
         may_be_empty=True,
-        empty_words="none: 70 % counts",
-        description="Its legal minimum counts where a seed lot states nothing.",
+        empty_words=N_("none: 70 %% counts"),
+        description=N_("Its legal minimum counts where a seed lot states nothing."),
     )
-    seeds_per_gram = QuantityField("Seeds by weight", SEEDS_PER_GRAM, limits.SEEDS_PER_GRAM, may_be_empty=True)
-    seed_storage_years = DecimalNumberField("Seed keeps", limits.STORAGE_YEARS, unit_words="years", may_be_empty=True)
+    seeds_per_gram = QuantityField(N_("Seeds by weight"), SEEDS_PER_GRAM, limits.SEEDS_PER_GRAM, may_be_empty=True)
+    seed_storage_years = DecimalNumberField(
+        N_("Seed keeps"), limits.STORAGE_YEARS, unit_words=N_("years"), may_be_empty=True
+    )
     dli_target = DecimalNumberField(
-        "Daily light wanted (DLI)", limits.DLI_MOL, unit_words="mol/m² a day", may_be_empty=True
+        N_("Daily light wanted (DLI)"), limits.DLI_MOL, unit_words=N_("mol/m² a day"), may_be_empty=True
     )
-    heat_sum_cd = QuantityField("Heat sum to maturity", HEAT_SUM_CD, limits.HEAT_SUM_CD, may_be_empty=True)
-    heat_base_c = QuantityField("Base of the heat sum", TEMPERATURE, limits.TEMPERATURE_C, may_be_empty=True)
-    heat_method = ChoiceField("Below the base", HEAT_METHODS, kind=HeatMethod, may_be_empty=True)
+    heat_sum_cd = QuantityField(N_("Heat sum to maturity"), HEAT_SUM_CD, limits.HEAT_SUM_CD, may_be_empty=True)
+    heat_base_c = QuantityField(N_("Base of the heat sum"), TEMPERATURE, limits.TEMPERATURE_C, may_be_empty=True)
+    heat_method = ChoiceField(N_("Below the base"), HEAT_METHODS, kind=HeatMethod, may_be_empty=True)
     source = LongTextField(
-        "Sources",
+        N_("Sources"),
         may_be_empty=True,
-        description=(
+        description=N_(
             "Where each figure is from, as “figure: source; figure+figure: source”, with the names of columns "
             "in crops.csv. Say “common practice” or “from memory” where that is true."
         ),

@@ -9,6 +9,7 @@ from wtforms import HiddenField
 
 from app.core import limits
 from app.core.words import FrostLaw, FrostSource
+from app.language import N_, _
 from app.services.frost import RiskValues
 from app.sheets.units import TEMPERATURE
 from app.web.forms.fields import ChoiceField, GardenForm, LongTextField, PercentField, QuantityField
@@ -20,9 +21,9 @@ LONGEST_PASTE = 8000
 class RiskForm(GardenForm):
     """Change the risks that the garden accepts."""
 
-    risk = PercentField("Spring risk", limits.RISK, say=say_spring)
-    autumn_risk = PercentField("Autumn risk", limits.RISK, say=say_autumn)
-    frost_law = ChoiceField("Law of the station’s record", LAWS, kind=FrostLaw)
+    risk = PercentField(N_("Spring risk"), limits.RISK, say=say_spring)
+    autumn_risk = PercentField(N_("Autumn risk"), limits.RISK, say=say_autumn)
+    frost_law = ChoiceField(N_("Law of the station’s record"), LAWS, kind=FrostLaw)
 
     def values(self) -> RiskValues:
         """Return what was typed, once it is valid."""
@@ -65,19 +66,21 @@ class TryRiskForm(RiskForm):
 class RecordForm(GardenForm):
     """Hand in a station's record."""
 
-    others = "The station’s record"
+    others = N_("The station’s record")
 
     record = FileField(
-        "File of the station’s record",
-        description="daily_temperatures.csv with the columns date, tmin_c and tmax_c, or a GHCN-Daily CSV as the "
-        "weather services publish it. UTF-8, up to 32 MB.",
+        N_("File of the station’s record"),
+        description=N_(
+            "daily_temperatures.csv with the columns date, tmin_c and tmax_c, or a GHCN-Daily CSV as the weather "
+            "services publish it. UTF-8, up to 32 MB."
+        ),
     )
 
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
         """Check that a file was chosen."""
         valid: bool = super().validate(extra_validators)
         if not isinstance(self.record.data, FileStorage) or not self.record.data.filename:
-            self.record.errors = ["Choose the file."]
+            self.record.errors = [_("Choose the file.")]
             return False
         return valid
 
@@ -100,17 +103,19 @@ class PastedField(LongTextField):
 class PasteForm(GardenForm):
     """Paste a published table."""
 
-    others = "The garden’s frost dates"
+    others = N_("The garden’s frost dates")
 
     threshold_c = QuantityField(
-        "A day counts as freezing at or below", TEMPERATURE, limits.FREEZE_C, description="As the table says."
+        N_("A day counts as freezing at or below"), TEMPERATURE, limits.FREEZE_C, description=N_("As the table says.")
     )
     text = PastedField(
-        "The table",
+        N_("The table"),
         longest=LONGEST_PASTE,
-        blank="Paste the table.",
-        description="A line for each chance: the chance in percent, the spring date, the autumn date, as “10 24 May "
-        "23 Sep” or as cells copied from a spreadsheet. Or as some services print it: a line of chances, and below "
-        "it a line with a date for each.",
+        blank=N_("Paste the table."),
+        description=N_(
+            "A line for each chance: the chance in percent, the spring date, the autumn date, as “10 24 May 23 Sep” "
+            "or as cells copied from a spreadsheet. Or as some services print it: a line of chances, and below it a "
+            "line with a date for each."
+        ),
     )
     seen = HiddenField()

@@ -7,6 +7,7 @@ from wtforms import FieldList, FormField
 
 from app.core import limits
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.language import N_, _
 from app.services.frost import SAME_THRESHOLD_C, THRESHOLDS_C
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
@@ -23,20 +24,19 @@ from app.web.forms.fields import (
     WholeNumberField,
 )
 
-UNITS = ((Units.METRIC.value, "metric: °C, cm, litres"), (Units.US.value, "US: °F, inches, quarts"))
-WEEKDAYS = tuple((day.value, day.value.capitalize()) for day in Weekday)
+UNITS = ((Units.METRIC.value, N_("metric: °C, cm, litres")), (Units.US.value, N_("US: °F, inches, quarts")))
 SOURCES = (
-    (FrostSource.TABLE.value, "a published table"),
-    (FrostSource.DATES.value, "average dates only"),
-    (FrostSource.STATION.value, "the station’s record"),
+    (FrostSource.TABLE.value, N_("a published table")),
+    (FrostSource.DATES.value, N_("average dates only")),
+    (FrostSource.STATION.value, N_("the station’s record")),
 )
 LAWS = (
-    (FrostLaw.NORMAL.value, "normal law"),
-    (FrostLaw.EMPIRICAL.value, "empirical law, for a skewed record"),
+    (FrostLaw.NORMAL.value, N_("normal law")),
+    (FrostLaw.EMPIRICAL.value, N_("empirical law, for a skewed record")),
 )
 USUAL_CHANCES = (90, 50, 10)
 MONTH_DAY = re.compile(r"\b[0-9]{2}-[0-9]{2}\b")
-CROSSED = (
+CROSSED = N_(
     "The average last frost must lie in the spring half of the growing year, before the average first frost "
     "of autumn. Is the latitude right?"
 )
@@ -46,14 +46,17 @@ SPARE_LINES = 3
 class StartForm(GardenForm):
     """Set up a garden."""
 
-    name = TextField("Name of the garden")
-    season = WholeNumberField("Growing year", limits.SEASON)
-    units = ChoiceField("Units", UNITS, kind=Units)
+    name = TextField(N_("Name of the garden"))
+    season = WholeNumberField(N_("Growing year"), limits.SEASON)
+    units = ChoiceField(N_("Units"), UNITS, kind=Units)
     latitude = DecimalNumberField(
-        "Latitude", limits.LATITUDE_DEG, unit_words="degrees", description="South of the equator with a minus: −37.8."
+        N_("Latitude"),
+        limits.LATITUDE_DEG,
+        unit_words=N_("degrees"),
+        description=N_("South of the equator with a minus: −37.8."),
     )
-    last = MonthDayField("Average last frost of spring")
-    first = MonthDayField("Average first frost of autumn")
+    last = MonthDayField(N_("Average last frost of spring"))
+    first = MonthDayField(N_("Average first frost of autumn"))
 
     def values(self) -> StartValues:
         """Return what was typed, once it is valid."""
@@ -70,25 +73,27 @@ class StartForm(GardenForm):
 class GardenSettingsForm(GardenForm):
     """Change the garden's own settings."""
 
-    name = TextField("Name of the garden")
-    season = WholeNumberField("Growing year", limits.SEASON)
-    units = ChoiceField("Units", UNITS, kind=Units)
-    sowing_day = ChoiceField("Sowing day", WEEKDAYS, kind=Weekday, description="The garden sows together on it.")
-    hand_out_day = ChoiceField("Hand-out day", WEEKDAYS, kind=Weekday, description="Growers collect plants on it.")
+    name = TextField(N_("Name of the garden"))
+    season = WholeNumberField(N_("Growing year"), limits.SEASON)
+    units = ChoiceField(N_("Units"), UNITS, kind=Units)
+    sowing_day = ChoiceField(N_("Sowing day"), kind=Weekday, description=N_("The garden sows together on it."))
+    hand_out_day = ChoiceField(N_("Hand-out day"), kind=Weekday, description=N_("Growers collect plants on it."))
     wishes_close = MonthDayField(
-        "Wishes close", may_be_empty=True, description="Last day of the growing year on which growers may ask."
+        N_("Wishes close"), may_be_empty=True, description=N_("Last day of the growing year on which growers may ask.")
     )
-    tray_length_cm = QuantityField("Length of a standard tray", LENGTH_CM, limits.TRAY_CM)
-    tray_width_cm = QuantityField("Width of a standard tray", LENGTH_CM, limits.TRAY_CM)
+    tray_length_cm = QuantityField(N_("Length of a standard tray"), LENGTH_CM, limits.TRAY_CM)
+    tray_width_cm = QuantityField(N_("Width of a standard tray"), LENGTH_CM, limits.TRAY_CM)
     confidence = PercentField(
-        "Confidence of enough plants",
+        N_("Confidence of enough plants"),
         limits.CONFIDENCE,
-        description="How sure each sowing is to give the plants wanted. Higher means more cells.",
+        description=N_("How sure each sowing is to give the plants wanted. Higher means more cells."),
     )
     survival = PercentField(
-        "Seedlings that live", limits.SURVIVAL, description="Share that reaches planting out: damping off, accidents."
+        N_("Seedlings that live"),
+        limits.SURVIVAL,
+        description=N_("Share that reaches planting out: damping off, accidents."),
     )
-    spare = PercentField("Spare pots on potting on", limits.SPARE, description="Above the plants wanted.")
+    spare = PercentField(N_("Spare pots on potting on"), limits.SPARE, description=N_("Above the plants wanted."))
 
     def values(self) -> GardenValues:
         """Return what was typed, once it is valid."""
@@ -115,20 +120,20 @@ def say_dates(message: str) -> str:
 
 def say_spring(risk: float) -> str:
     """Return what the garden's spring risk means."""
-    return f"{risk_words(risk)} freezes after the date it gives."
+    return _("%(years)s freezes after the date it gives.", years=risk_words(risk))
 
 
 def say_autumn(risk: float) -> str:
     """Return what the garden's autumn risk means."""
-    return f"{risk_words(risk, AUTUMNS)} freezes by the date it gives."
+    return _("%(years)s freezes by the date it gives.", years=risk_words(risk, AUTUMNS))
 
 
 class FrostLine(GardenPart):
     """A line of the table: a chance, and the date it has in spring and in autumn."""
 
-    chance = WholeNumberField("Chance", limits.CHANCE_PERCENT, may_be_empty=True)
-    spring = MonthDayField("Freeze on this day or later", may_be_empty=True)
-    autumn = MonthDayField("Freeze on this day or before", may_be_empty=True)
+    chance = WholeNumberField(N_("Chance"), limits.CHANCE_PERCENT, may_be_empty=True)
+    spring = MonthDayField(N_("Freeze on this day or later"), may_be_empty=True)
+    autumn = MonthDayField(N_("Freeze on this day or before"), may_be_empty=True)
 
 
 class ThresholdField(QuantityField):
@@ -144,25 +149,33 @@ class FrostForm(GardenForm):
     """Change where the garden lies and when it freezes there."""
 
     latitude = DecimalNumberField(
-        "Latitude", limits.LATITUDE_DEG, unit_words="degrees", description="South of the equator with a minus: −37.8."
+        N_("Latitude"),
+        limits.LATITUDE_DEG,
+        unit_words=N_("degrees"),
+        description=N_("South of the equator with a minus: −37.8."),
     )
     longitude = DecimalNumberField(
-        "Longitude", limits.LONGITUDE_DEG, unit_words="degrees", description="West of Greenwich with a minus."
+        N_("Longitude"),
+        limits.LONGITUDE_DEG,
+        unit_words=N_("degrees"),
+        description=N_("West of Greenwich with a minus."),
     )
-    elevation_m = QuantityField("Height above the sea", ELEVATION_M, limits.ELEVATION_M)
-    frost_source = ChoiceField("What is known of frost", SOURCES, kind=FrostSource)
-    frost_law = ChoiceField("Law of the station’s record", LAWS, kind=FrostLaw)
+    elevation_m = QuantityField(N_("Height above the sea"), ELEVATION_M, limits.ELEVATION_M)
+    frost_source = ChoiceField(N_("What is known of frost"), SOURCES, kind=FrostSource)
+    frost_law = ChoiceField(N_("Law of the station’s record"), LAWS, kind=FrostLaw)
     threshold_c = ThresholdField(
-        "A day counts as freezing at or below",
+        N_("A day counts as freezing at or below"),
         TEMPERATURE,
         limits.FREEZE_C,
-        description="As the table says; with a record usually 0 °C (32 °F), else −2.2 °C (28 °F) or 2.2 °C (36 °F).",
+        description=N_(
+            "As the table says; with a record usually 0 °C (32 °F), else −2.2 °C (28 °F) or 2.2 °C (36 °F)."
+        ),
     )
-    lines = FieldList(FormField(FrostLine), label="Dates of the table")
-    last = MonthDayField("Average last frost of spring", may_be_empty=True)
-    first = MonthDayField("Average first frost of autumn", may_be_empty=True)
-    risk = PercentField("Spring risk of the garden", limits.RISK, say=say_spring)
-    autumn_risk = PercentField("Autumn risk of the garden", limits.RISK, say=say_autumn)
+    lines = FieldList(FormField(FrostLine), label=N_("Dates of the table"))
+    last = MonthDayField(N_("Average last frost of spring"), may_be_empty=True)
+    first = MonthDayField(N_("Average first frost of autumn"), may_be_empty=True)
+    risk = PercentField(N_("Spring risk of the garden"), limits.RISK, say=say_spring)
+    autumn_risk = PercentField(N_("Autumn risk of the garden"), limits.RISK, say=say_autumn)
 
     def validate(self, extra_validators: Any = None) -> bool:  # noqa: ANN401 - as WTForms
         """Check each line: a date without a chance, a chance twice; and that both dates of a pair are there."""
@@ -196,7 +209,7 @@ class FrostForm(GardenForm):
     def _validate_pair(self) -> bool:
         missing = [field for field in (self.last, self.first) if field.data is None and not field.errors]
         for field in missing:
-            field.errors = ["Enter the average date."]
+            field.errors = [_("Enter the average date.")]
         return not missing
 
     def _validate_lines(self) -> bool:
@@ -206,9 +219,9 @@ class FrostForm(GardenForm):
             has_date = line.spring.data is not None or line.autumn.data is not None
             message = None
             if line.chance.data is None and has_date and not line.chance.errors:
-                message = "Enter the chance that these dates have."
+                message = _("Enter the chance that these dates have.")
             elif line.chance.data is not None and line.chance.data in seen:
-                message = "This chance stands on another line already."
+                message = _("This chance stands on another line already.")
             seen.add(line.chance.data)
             if message is not None:
                 line.chance.errors = [message]

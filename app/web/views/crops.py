@@ -9,6 +9,7 @@ from app.core.plants.card_rules import CardError, read_sources
 from app.core.plants.cucurbits import is_cucurbit
 from app.core.plants.season import SeasonFit
 from app.extensions import db
+from app.language import N_, _
 from app.services import crops
 from app.services.names import NameTakenError
 from app.services.plan import get_plan
@@ -28,7 +29,7 @@ from app.web.once import revise, save
 
 bp = Blueprint("crops", __name__, url_prefix="/crops")
 
-TAKEN = "Another crop card has this name."
+TAKEN = N_("Another crop card has this name.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,11 +91,11 @@ def new() -> ResponseReturnValue:
         try:
             crop = crops.add_crop(db.session, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         except CardError as error:
             say_faults(form, error)
         else:
-            return save(url_for("crops.show", crop_id=crop.id), f"{crop.name} added")
+            return save(url_for("crops.show", crop_id=crop.id), _("%(name)s added", name=crop.name))
     return render_template("crops/new.html", form=form)
 
 
@@ -108,11 +109,11 @@ def edit(crop_id: int) -> ResponseReturnValue:
         try:
             crops.change_crop(db.session, crop_id, form.values())
         except NameTakenError:
-            form.name.errors = [TAKEN]
+            form.name.errors = [_(TAKEN)]
         except CardError as error:
             say_faults(form, error)
         else:
-            return save(url_for("crops.show", crop_id=crop_id), f"{crop.name} saved")
+            return save(url_for("crops.show", crop_id=crop_id), _("%(name)s saved", name=crop.name))
     return render_template("crops/edit.html", form=form, crop=crop)
 
 
@@ -130,7 +131,7 @@ def delete(crop_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("crops.index"), f"{name} removed")
+            return save(url_for("crops.index"), _("%(name)s removed", name=name))
     return render_template("crops/delete.html", changed=changed, crop=crop, uses=uses), status
 
 

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.core.errors import FrostTableError, NoFrostDateError
 from app.core.words import FrostSource
 from app.extensions import db
+from app.language import _
 from app.services import frost as frost_service
 from app.services import garden as garden_service
 from app.services.frost import RecordInUseError
@@ -93,7 +94,7 @@ def save_risk() -> ResponseReturnValue:
         except NoFrostDateError as error:
             form.risk.errors = [say_dates(str(error))]
         else:
-            return save(url_for("frost.index"), "Risk saved; every date follows it")
+            return save(url_for("frost.index"), _("Risk saved; every date follows it"))
     page = make_page(settings, None)
     return render_template(
         "frost/index.html", page=page, form=form, settings=settings, preview=None, save=None, is_tried=True
@@ -111,10 +112,10 @@ def upload() -> ResponseReturnValue:
             summary = replace_record(db.session, form.file.read(), file=form.file.filename or "")
         except FaultyFolderError as error:
             db.session.rollback()
-            form.record.errors = ["Nothing was taken in; what is wrong with the file is listed below."]
+            form.record.errors = [_("Nothing was taken in; what is wrong with the file is listed below.")]
             faults, count = error.faults, error.count
         else:
-            return save(url_for("frost.upload"), " ".join(["The record is taken in.", *summary.notes]))
+            return save(url_for("frost.upload"), " ".join([_("The record is taken in."), *summary.notes]))
     summary_there = record_summary(db.session)
     return render_template(
         "frost/upload.html",
@@ -143,7 +144,7 @@ def remove() -> ResponseReturnValue:
         except RecordInUseError:
             in_use = True
         else:
-            return save(url_for("frost.index"), "The record is removed")
+            return save(url_for("frost.index"), _("The record is removed"))
     return render_template("frost/remove.html", in_use=in_use, changed=changed)
 
 
@@ -158,7 +159,7 @@ def paste() -> ResponseReturnValue:
         table = read_pasted(form.text.data, form.text.habits)
         wrong = why_no_table(form, table, settings)
         if not wrong and form.seen.data == table.mark:
-            return save(url_for("frost.index"), "Frost dates saved; every date follows them")
+            return save(url_for("frost.index"), _("Frost dates saved; every date follows them"))
         db.session.rollback()
         form.text.errors = [wrong] if wrong else []
         form.seen.data = table.mark
@@ -170,7 +171,7 @@ def paste() -> ResponseReturnValue:
 def why_no_table(form: PasteForm, table: PastedTable, settings: Garden) -> str:
     """Put a table in place of the garden's dates, or return why it cannot be; the caller commits or rolls back."""
     if table.faults:
-        return "Some lines were not understood; they are listed below."
+        return _("Some lines were not understood; they are listed below.")
     values = FrostValues(
         latitude=settings.latitude,
         longitude=settings.longitude,
@@ -186,7 +187,7 @@ def why_no_table(form: PasteForm, table: PastedTable, settings: Garden) -> str:
     except FrostTableError as error:
         return say_dates(str(error))
     except CrossedFrostError:
-        return CROSSED
+        return _(CROSSED)
     return ""
 
 

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.core.errors import CoreError, FrostTableError
 from app.core.words import FrostSource, Side, Units
 from app.extensions import db
+from app.language import N_, _
 from app.services import garden as garden_service
 from app.services.garden import HALF_PERCENT, CrossedFrostError, GardenThereError, SeasonHoldsError, get_garden
 from app.services.plan import get_plan
@@ -24,7 +25,7 @@ from app.web.forms.setup import CROSSED, FrostForm, GardenSettingsForm, StartFor
 from app.web.kept import kept
 from app.web.once import save
 
-USUAL_NAME = "Our garden"
+USUAL_NAME = N_("Our garden")
 NEXT_SEASON_FROM = 9  # from September on people plan for the year to come: common practice
 
 bp = Blueprint("setup", __name__, url_prefix="/setup")
@@ -93,7 +94,7 @@ def new() -> ResponseReturnValue:
     """Set up a garden in a database that holds none."""
     if find_garden(db.session) is not None:
         return redirect(url_for("setup.index"))
-    form = StartForm(name=USUAL_NAME, season=usual_season(current_day()), units=Units.METRIC)
+    form = StartForm(name=_(USUAL_NAME), season=usual_season(current_day()), units=Units.METRIC)
     if form.validate_on_submit():
         try:
             garden_service.start_garden(db.session, form.values())
@@ -103,9 +104,9 @@ def new() -> ResponseReturnValue:
         except FrostTableError as error:
             form.last.errors = [f"{error}."]
         except CrossedFrostError:
-            form.first.errors = [CROSSED]
+            form.first.errors = [_(CROSSED)]
         else:
-            return save(url_for("first_steps.index"), "The garden is set up, with crop cards and containers")
+            return save(url_for("first_steps.index"), _("The garden is set up, with crop cards and containers"))
     return render_template("setup/new.html", form=form)
 
 
@@ -124,10 +125,16 @@ def edit_garden() -> ResponseReturnValue:
             garden_service.change_garden(db.session, form.values())
         except SeasonHoldsError as error:
             db.session.rollback()
-            there = f"There is {error.far.of} on {day_long(error.far.day)}, far from that season."
-            form.season.errors = [f"{there} When this season ends, begin the next one under Set-up, Next season."]
+            form.season.errors = [
+                _(
+                    "There is %(what)s on %(day)s, far from that season. When this season ends, begin the next one "
+                    "under Set-up, Next season.",
+                    what=_(error.far.of),
+                    day=day_long(error.far.day),
+                )
+            ]
         else:
-            return save(url_for("setup.index"), "Settings saved; every figure follows them")
+            return save(url_for("setup.index"), _("Settings saved; every figure follows them"))
     return render_template("setup/edit_garden.html", form=form)
 
 
@@ -150,15 +157,15 @@ def edit_frost() -> ResponseReturnValue:
         try:
             garden_service.change_frost(db.session, form.values(), points if goes_by_record else form.points())
         except CrossedFrostError:
-            say_frost(form, CROSSED)
+            say_frost(form, _(CROSSED))
         except NoRecordError:
             form.frost_source.errors = [
-                "There is no station’s record yet. Hand one in on the page of the frost record."
+                _("There is no station’s record yet. Hand one in on the page of the frost record.")
             ]
         except CoreError as error:
             say_frost(form, str(error))
         else:
-            return save(url_for("setup.index"), "Frost dates saved; every date follows them")
+            return save(url_for("setup.index"), _("Frost dates saved; every date follows them"))
     return render_template("setup/edit_frost.html", form=form)
 
 
