@@ -17,7 +17,7 @@ from app.language import _
 from app.sheets.frost_charts import YearsChart, draw_years
 from app.sheets.record_words import year_words
 from app.sheets.tables import date_at
-from app.sheets.words import count_words, day_short, decimal_sign
+from app.sheets.words import count_words, day_short, figure_words
 
 EVEN_CHANCE = 0.5
 RECENT_YEARS = 15
@@ -245,7 +245,7 @@ def _trend_line(what: str, period: str, years: Ints, days: Ints, season: int | N
     if len(days):
         number = median(days.tolist())
         middle = (
-            _("%(days)s days", days=_figure(number))
+            _("%(days)s days", days=figure_words(number))
             if season is None
             else day_short(date_of_season_day(round(number), season))
         )
@@ -268,7 +268,7 @@ def _slope_words(slope: float, *, is_length: bool) -> str:
     moved = round(slope * YEARS_IN_DECADE, 1)
     if not moved:
         return _("no change")
-    days = _figure(abs(moved))
+    days = figure_words(abs(moved))
     if is_length:
         return _("%(days)s days longer", days=days) if moved > 0 else _("%(days)s days shorter", days=days)
     return _("%(days)s days later", days=days) if moved > 0 else _("%(days)s days earlier", days=days)
@@ -286,7 +286,3 @@ def _verdict(trend: Trend, *, is_length: bool) -> str:
     return (
         _("It has become later over these years.") if trend.slope > 0 else _("It has become earlier over these years.")
     )
-
-
-def _figure(number: float) -> str:
-    return f"{number:g}".replace(".", decimal_sign())

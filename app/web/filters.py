@@ -25,6 +25,7 @@ WORDS: tuple[Callable[..., Any], ...] = (
     words.iso_week,
     words.risk_words,
     words.number_words,
+    words.figure_words,
     words.count_words,
     words.percent_words,
     words.list_words,

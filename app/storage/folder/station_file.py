@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from app.core.dates.record import DailyRecord, Flags, Floats
+from app.language import ngettext
 from app.storage.folder.columns import WRONG, Values, read_values
 from app.storage.folder.faults import Fault, Faults
 from app.storage.folder.layout import Layout
@@ -143,7 +144,14 @@ def _without_flagged(sheet: Sheet, notes: list[str]) -> Sheet:
             kept[index] = ""
         columns[name] = kept
     if dropped:
-        notes.append(f"Left out: {_counted(dropped, 'temperature')} that failed a check of the weather service.")
+        notes.append(
+            ngettext(
+                "Left out: %(num)s temperature that failed a check of the weather service.",
+                "Left out: %(num)s temperatures that failed a check of the weather service.",
+                dropped,
+                num=f"{dropped:,}",
+            )
+        )
     return replace(sheet, columns=columns)
 
 
@@ -174,11 +182,14 @@ def _sorted(day: Sequence[date], low: Floats, high: Floats, notes: list[str]) ->
     number = np.array([each.toordinal() for each in day], dtype=np.int64)
     late = int((np.diff(number) < 0).sum())
     if late:
-        notes.append(f"The days did not stand in order ({_counted(late, 'step')} back); they were sorted.")
+        notes.append(
+            ngettext(
+                "The days did not stand in order (%(num)s step back); they were sorted.",
+                "The days did not stand in order (%(num)s steps back); they were sorted.",
+                late,
+                num=f"{late:,}",
+            )
+        )
     known = ~(np.isnan(low) & np.isnan(high))
     order = np.argsort(number[known], kind="stable")
     return DailyRecord(day=number[known][order], tmin_c=low[known][order], tmax_c=high[known][order])
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"

@@ -352,7 +352,7 @@ class DecimalNumberField(TypedField):
     def read(self, text: str) -> float:
         """Return the number."""
         low, high = self.bounds
-        first, last = (figure_words(f"{bound:.12g}") for bound in self.bounds)
+        first, last = (with_sign(f"{bound:.12g}") for bound in self.bounds)
         if self.unit_words:
             wanted = _("Enter a number from %(low)s to %(high)s %(unit)s.", low=first, high=last, unit=self.unit_words)
         else:
@@ -600,10 +600,10 @@ def without_unit(text: str, symbol: str) -> str:
 def plain_number(value: Decimal) -> str:
     """Return a number without needless zeros and without an exponent."""
     text = f"{value:f}"
-    return figure_words(text.rstrip("0").rstrip(".") if "." in text else text)
+    return with_sign(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
-def figure_words(figure: str) -> str:
+def with_sign(figure: str) -> str:
     """Return a figure with the decimal sign of the language."""
     return figure.replace(".", decimal_sign())
 
