@@ -12,6 +12,7 @@ from app.settings import Settings
 from app.sheets.send_words import make_letter
 from app.storage import Session
 from app.storage.queries.feeds import list_rounds_of
+from app.storage.queries.garden import find_garden
 from app.storage.queries.letters import Recipient
 from app.storage.queries.printing import find_public_address
 
@@ -35,7 +36,8 @@ def composer(public_url: str | None) -> Callable[[Session, Recipient, date], Let
         plan = get_plan(session)
         entered = find_public_address(session)
         address = public_url or (None if entered is None else entered.address)
-        with speaking(choose_language(who.language)):
+        garden = find_garden(session)
+        with speaking(choose_language(who.language, garden.language if garden else None)):
             return make_letter(plan, who, monday, work_of(plan), list_rounds_of(session, who.grower_id), address)
 
     return compose

@@ -27,7 +27,7 @@ from app.storage.queries.people import (
     list_growers_without_account,
     sweep,
 )
-from app.storage.queries.version import hold_writes
+from app.storage.queries.version import hold_writes, renew_mark
 
 DAY_S = 24 * 60 * 60
 LONGEST_S = 366 * DAY_S  # a season, on a device of one's own
@@ -344,6 +344,14 @@ def rename(session: Session, account_id: int, name: str) -> Account:
     account.name, account.name_key = name, comparable(name)
     session.flush()
     return account
+
+
+def choose_language(session: Session, account_id: int, code: str) -> None:
+    """Let an account read in a language from now on, their sheets too: those are kept under the mark of the data."""
+    hold_writes(session)
+    get_account(session, account_id).language = code
+    renew_mark(session)
+    session.flush()
 
 
 def change_passphrase(session: Session, account_id: int, old: str, new: str, *, garden: str | None, token: str) -> None:

@@ -8,6 +8,7 @@ from app.core.calendar import DAYS_IN_YEAR, date_in_season, read_month_day
 from app.core.dates.frost import entered_frost, usable_frost
 from app.core.dates.record import require_hemisphere
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.language import ENGLISH
 from app.services.columns import set_columns
 from app.storage.folder import store_usual_cards
 from app.storage.models import Garden
@@ -61,6 +62,7 @@ class Facts(NamedTuple):
     season: int
     southern: bool
     units: Units
+    language: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +76,7 @@ class StartValues:
         latitude: North positive. [deg, -90 to 90]
         last: Average last frost of spring, MM-DD.
         first: Average first frost of autumn, MM-DD.
+        language: Language of what many read.
     """
 
     name: str
@@ -82,6 +85,7 @@ class StartValues:
     latitude: float
     last: str
     first: str
+    language: str = ENGLISH
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +96,7 @@ class GardenValues:
         name: Name of the garden.
         season: Growing year.
         units: Units in which people read figures.
+        language: Language of what many read.
         sowing_day: Weekday on which the garden sows.
         hand_out_day: Weekday on which plants are handed out.
         wishes_close: Last day for wishes, MM-DD.
@@ -105,6 +110,7 @@ class GardenValues:
     name: str
     season: int
     units: Units
+    language: str
     sowing_day: Weekday
     hand_out_day: Weekday
     wishes_close: str | None
@@ -145,7 +151,13 @@ def get_facts(session: "Session") -> Facts | None:
     garden = find_garden(session)
     if garden is None:
         return None
-    return Facts(name=garden.name, season=garden.season, southern=garden.latitude < 0, units=garden.units)
+    return Facts(
+        name=garden.name,
+        season=garden.season,
+        southern=garden.latitude < 0,
+        units=garden.units,
+        language=garden.language,
+    )
 
 
 def find_closing_day(session: "Session") -> date | None:
@@ -181,6 +193,7 @@ def start_garden(session: "Session", values: StartValues) -> Garden:
         name=values.name,
         season=values.season,
         units=values.units,
+        language=values.language,
         sowing_day=Weekday.SATURDAY,
         hand_out_day=Weekday.SATURDAY,
         tray_length_cm=TRAY_LENGTH_CM,

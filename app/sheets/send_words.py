@@ -1,7 +1,7 @@
 """Words about a week to be sent to people: a letter, and the same for messengers."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
@@ -11,7 +11,7 @@ from app.core.calendar import DAYS_IN_WEEK, as_day
 from app.core.log.entries import KINDS
 from app.core.plan import Plan
 from app.core.work.week import Due, Task
-from app.language import _
+from app.language import _, speaking
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.log_words import KIND_WORDS, NOUNS
@@ -75,39 +75,57 @@ def words_of_person(plan: Plan, grower: int, monday: date, work: Iterable[Due], 
     return "\n\n".join("\n".join([head, *(f"{TAKE}{line}" for line in lines)]) for head, lines in parts)
 
 
-def words_of_people(plan: Plan, monday: date, work: Iterable[Due], rounds: Sequence[RoundOfDay]) -> list[Words]:
-    """Return the words for each grower who has something to do in a week, by name."""
+def words_of_people(
+    plan: Plan,
+    monday: date,
+    work: Iterable[Due],
+    rounds: Sequence[RoundOfDay],
+    language_of: Callable[[int | None], str],
+) -> list[Words]:
+    """Return the words for each grower who has something to do in a week, by name, in the language in which they read.
+
+    Args:
+        plan: The garden's plan.
+        monday: First day of the week.
+        work: All work, by day and task.
+        rounds: The care rounds.
+        language_of: Tells the language of a grower by their id.
+    """
     own: dict[int, list[Due]] = {}
     for due in work:
         own.setdefault(int(plan.garden.sowings.grower[due.sowing]), []).append(due)
     found = []
     for index, grower in enumerate(plan.garden.growers):
-        said = words_of_person(plan, index, monday, own.get(index, ()), rounds)
-        if said:
+        with speaking(language_of(grower.id)):
+            said = words_of_person(plan, index, monday, own.get(index, ()), rounds)
             hello = _(
                 "Hello %(name)s, your week at %(garden)s, %(week)s:",
                 name=grower.name,
                 garden=plan.garden.settings.name,
                 week=week_words(monday),
             )
+        if said:
             found.append(Words(key=f"person-{grower.id}", head=grower.name, text=f"{hello}\n\n{said}"))
     return sorted(found, key=lambda words: words.head.casefold())
 
 
-def words_of_rounds(plan: Plan, monday: date, rounds: Iterable[RoundOfDay]) -> list[Words]:
-    """Return the words for each care round of a week, by day."""
+def words_of_rounds(
+    plan: Plan, monday: date, rounds: Iterable[RoundOfDay], language_of: Callable[[int | None], str]
+) -> list[Words]:
+    """Return the words for each care round of a week, by day, in the language of whose it is."""
     found = []
     for one in rounds:
         if monday <= one.date < monday + timedelta(days=DAYS_IN_WEEK):
-            text = _(
-                "Hello %(name)s, %(day)s is your care round at %(garden)s: water what is dry and air the covers. If "
-                "you cannot come, please say so in time.",
-                name=one.grower,
-                day=day_words(one.date),
-                garden=plan.garden.settings.name,
-            )
-            if one.note:
-                text = f"{text} {_('Note: %(note)s', note=one.note)}"
+            with speaking(language_of(one.grower_id)):
+                text = _(
+                    "Hello %(name)s, %(day)s is your care round at %(garden)s: water what is dry and air the covers. If "
+                    "you cannot come, please say so in time.",
+                    name=one.grower,
+                    day=day_words(one.date),
+                    garden=plan.garden.settings.name,
+                )
+                if one.note:
+                    text = f"{text} {_('Note: %(note)s', note=one.note)}"
             key = f"round-{one.date.isoformat()}"
             found.append(Words(key=key, head=f"{day_words(one.date)}: {one.grower}", text=text))
     return found

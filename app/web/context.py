@@ -47,6 +47,7 @@ class GardenFacts:
         season: Growing year.
         southern: The growing year runs from July to June.
         units: Units in which figures are shown and read.
+        language: Language of what many read, such as the sheet on the door.
         today: The day that is taken for today.
         today_fixed: Today is not the real day, and every page says so.
     """
@@ -55,6 +56,7 @@ class GardenFacts:
     season: int
     southern: bool
     units: Units
+    language: str
     today: date
     today_fixed: bool
 
@@ -115,6 +117,7 @@ def _load_garden() -> GardenFacts | None:
         season=facts.season,
         southern=facts.southern,
         units=facts.units,
+        language=facts.language,
         today=clock.today(settings),
         today_fixed=settings.today is not None,
     )

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from flask import Flask, g, request, session
 from werkzeug import Request
 
-from app.language import ENGLISH, LANGUAGES, catalogue, choose_language, language, list_languages, speak
+from app.language import ENGLISH, catalogue, choose_language, language, list_languages, speak
 from app.sheets.words import count_words
 
 if TYPE_CHECKING:
@@ -38,11 +38,26 @@ def init_app(app: Flask) -> None:
 
 def preferred(environ: "WSGIEnvironment") -> str:
     """Return the language that a browser prefers of those there are, of a request that the application never sees."""
-    return choose_language(Request(environ).accept_languages.best_match(list(LANGUAGES)))
+    return choose_language(*_accepted(Request(environ)))
+
+
+def clear_session() -> None:
+    """Forget all that the browser's session holds but the language that was chosen on this device."""
+    chosen = session.get(CHOSEN)
+    session.clear()
+    if chosen is not None:
+        session[CHOSEN] = chosen
 
 
 def listen() -> None:
     """Speak what the person chose, else what was chosen on this device, else what the browser prefers."""
     person = g.get("person")
-    preferred = request.accept_languages.best_match(list(LANGUAGES))
-    speak(choose_language(person.language if person else None, session.get(CHOSEN), preferred))
+    speak(choose_language(person.language if person else None, session.get(CHOSEN), *_accepted(request)))
+
+
+def _accepted(asked: Request) -> list[str]:
+    """Return the languages that a browser accepts, without their countries, the best first.
+
+    Not the library's best match: it puts a later French before an earlier British English.
+    """
+    return [tag.partition("-")[0].lower() for tag, quality in asked.accept_languages if quality > 0]

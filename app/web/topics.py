@@ -168,6 +168,7 @@ TOPICS = {
     "bench.index": Topic(N_("A PIN lets you log here and opens nothing else."), "people#bench-tablet"),
     "sign_in.index": Topic(N_("Passphrase lost? A coordinator makes a new slip."), "member#come-in"),
     "sign_in.sign_out": Topic(N_("On a shared device, sign out when you go."), "people#coming-in", "member#come-in"),
+    "language.index": Topic(N_("Everybody reads in their own language."), "people#language", "member#come-in"),
     "sign_in.slip": Topic(N_("The link works once."), "member#come-in"),
 }
 

@@ -27,6 +27,7 @@ from app.core.words import (
     Units,
     Weekday,
 )
+from app.language import LANGUAGES
 from app.storage.queries.record import mark_of
 
 SEASON = 2027
@@ -130,6 +131,7 @@ def garden_rows(draw):
         "name": draw(NAMES),
         "season": SEASON,
         "units": draw(st.sampled_from(Units)),
+        "language": draw(st.sampled_from(sorted(LANGUAGES))),
         "sowing_day": draw(st.sampled_from(Weekday)),
         "hand_out_day": draw(st.sampled_from(Weekday)),
         "wishes_close": draw(maybe(month_days((1, 1), (12, 31)))),

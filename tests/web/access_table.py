@@ -28,6 +28,7 @@ sign_in.index GET POST everyone
 sign_in.demo POST everyone
 sign_in.sign_out GET POST everyone
 sign_in.slip GET POST everyone
+language.index GET POST everyone
 guide.index GET everyone
 guide.show GET everyone
 guide.picture GET everyone

@@ -16,6 +16,7 @@ UNLABELLED_TYPES = {"hidden", "submit", "button"}
 WITHOUT_KEY = (
     "/sign-in",
     "/sign-out",
+    "/language",
     "/slips/",
     "/account/sign-out-everywhere",
     "/people/slips",

@@ -15,6 +15,7 @@ from app.core.dates.frost import frost_dates, frost_table
 from app.core.errors import CoreError
 from app.core.limits import Bounds
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.language import ENGLISH, LANGUAGES
 from app.storage.folder.cells import Name, number_to_cell, text_to_cell
 from app.storage.folder.faults import Fault, Faults, nearest
 from app.storage.folder.layout import SETTINGS_FILE
@@ -93,6 +94,12 @@ def _month_day(value: object) -> str:
     return value
 
 
+def _language(value: object) -> str:
+    if not isinstance(value, str) or value.lower() not in LANGUAGES:
+        raise ValueError
+    return value.lower()
+
+
 def _tray(value: object) -> tuple[float, float]:
     if not isinstance(value, list):
         raise ValueError  # noqa: TRY004 - caught as any other wrong value
@@ -143,6 +150,15 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(section="garden", key="season", attribute="season", parse=_year, right=_SEASON_RIGHT, write=str),
     _word_setting("garden", "units", "units", Units, Units.METRIC),
+    Setting(
+        section="garden",
+        key="language",
+        attribute="language",
+        parse=_language,
+        right="give one of: " + ", ".join(f'"{code}"' for code in LANGUAGES),
+        write=_quote,
+        default=ENGLISH,
+    ),
     _word_setting("garden", "sowing_day", "sowing_day", Weekday, Weekday.SATURDAY),
     _word_setting("garden", "hand_out_day", "hand_out_day", Weekday, Weekday.SATURDAY),
     Setting(

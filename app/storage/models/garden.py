@@ -4,6 +4,7 @@ from sqlalchemy import CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
+from app.language import ENGLISH
 from app.storage.base import Base, words
 
 
@@ -27,6 +28,7 @@ class Garden(Base):
     name: Mapped[str]
     season: Mapped[int]
     units: Mapped[Units] = mapped_column(words(Units, "units"))
+    language: Mapped[str] = mapped_column(String(8), default=ENGLISH, server_default=ENGLISH)  # of what many read
     sowing_day: Mapped[Weekday] = mapped_column(words(Weekday, "sowing_day"))
     hand_out_day: Mapped[Weekday] = mapped_column(words(Weekday, "hand_out_day"))
     wishes_close: Mapped[str | None] = mapped_column(String(5))  # MM-DD of the growing year

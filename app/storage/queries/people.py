@@ -94,6 +94,16 @@ def find_demo_account(session: Session) -> Account | None:
     return session.scalars(select(Account).where(Account.is_demo).order_by(Account.id).limit(1)).one_or_none()
 
 
+def list_languages_of_growers(session: Session) -> dict[int, str]:
+    """Return the language that growers with an account have chosen, by grower; of several accounts the first one's."""
+    rows = session.execute(
+        select(Account.grower_id, Account.language)
+        .where(Account.grower_id.is_not(None), Account.language.is_not(None))
+        .order_by(Account.id.desc())
+    )
+    return {grower_id: language for grower_id, language in rows if grower_id is not None and language is not None}
+
+
 def has_coordinator(session: Session) -> bool:
     """Return whether somebody can sign in who may do everything; the demo's account does not count."""
     query = select(Account.id).where(

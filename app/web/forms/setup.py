@@ -7,7 +7,7 @@ from wtforms import FieldList, FormField
 
 from app.core import limits
 from app.core.words import FrostLaw, FrostSource, Side, Units, Weekday
-from app.language import N_, _
+from app.language import N_, _, language, list_languages
 from app.services.frost import SAME_THRESHOLD_C, THRESHOLDS_C
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
@@ -64,6 +64,7 @@ class StartForm(GardenForm):
             name=self.name.data,
             season=self.season.data,
             units=self.units.data,
+            language=language(),
             latitude=self.latitude.data,
             last=self.last.data,
             first=self.first.data,
@@ -76,6 +77,12 @@ class GardenSettingsForm(GardenForm):
     name = TextField(N_("Name of the garden"))
     season = WholeNumberField(N_("Growing year"), limits.SEASON)
     units = ChoiceField(N_("Units"), UNITS, kind=Units)
+    language = ChoiceField(
+        N_("Language"),
+        tuple(list_languages()),
+        kind=str,
+        description=N_("Of sheets and labels. Each person reads pages in their own."),
+    )
     sowing_day = ChoiceField(N_("Sowing day"), kind=Weekday, description=N_("The garden sows together on it."))
     hand_out_day = ChoiceField(N_("Hand-out day"), kind=Weekday, description=N_("Growers collect plants on it."))
     wishes_close = MonthDayField(
@@ -101,6 +108,7 @@ class GardenSettingsForm(GardenForm):
             name=self.name.data,
             season=self.season.data,
             units=self.units.data,
+            language=self.language.data,
             sowing_day=self.sowing_day.data,
             hand_out_day=self.hand_out_day.data,
             wishes_close=self.wishes_close.data,

@@ -17,6 +17,7 @@ from app.storage.queries.trays import find_tray, list_trays_to_log
 from app.web.access import TOKEN, Who, current_person, is_bench, me, open_to, tablet_token
 from app.web.context import current_day
 from app.web.forms.people import EndTabletForm, PinForm
+from app.web.languages import clear_session
 from app.web.paging import read_number
 from app.web.request_log import Noted, note
 from app.web.rounds_notice import rounds_notice
@@ -108,7 +109,7 @@ def begin() -> ResponseReturnValue:
     end_sign_in(db.session, me().token)
     token = accounts.add_bench(db.session, device_words())
     db.session.commit()
-    session.clear()
+    clear_session()
     session[TOKEN] = token
     session.permanent = True
     return redirect(url_for("bench.index"))
@@ -139,7 +140,7 @@ def end() -> ResponseReturnValue:
             if account.role is Role.COORDINATOR:
                 end_sign_in(db.session, token)
                 db.session.commit()
-                session.clear()
+                clear_session()
                 flash(_("This is a plain device again"))
                 return redirect(url_for("sign_in.index"))
             form.name.errors, status = [_("Only a coordinator can do this.")], 403

@@ -22,6 +22,7 @@ from app.web.forms.connect import WifiForm
 from app.web.hosts import read_host
 from app.web.once import save
 from app.web.public_address import current_public_address
+from app.web.readers import speak_to_all
 from app.web.views.sheets import read_paper, send_pdf
 
 bp = Blueprint("connect", __name__, url_prefix="/connect")
@@ -97,6 +98,7 @@ def index() -> ResponseReturnValue:
 @open_to(Who.MEMBERS)
 def door() -> ResponseReturnValue:
     """Hand out the sheet for the door."""
+    speak_to_all()
     addresses = list_addresses()
     if not addresses:
         abort(404)

@@ -27,6 +27,7 @@ from app.web.hosts import read_host
 from app.web.kept import kept_with
 from app.web.once import save
 from app.web.public_address import current_public_address
+from app.web.readers import language_of_garden
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -106,7 +107,7 @@ def feed(token: str) -> ResponseReturnValue:
         abort(404)
     # Looked up each time: that a feed is ended, or its account another's, tells nobody that the garden has changed.
     g.feed = found
-    speak(choose_language(found.language, language()))
+    speak(choose_language(found.language, language_of_garden()))
     now = time.time()
     if now - (found.fetched_at or 0.0) > TOUCH_S:
         with suppress(DatabaseError), session_on(db.engine) as own:

@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from app.core.house.label_sheets import LabelKind, StockPaper
 from app.core.words import Units
 from app.extensions import db
-from app.language import N_, _, ngettext, nouns
+from app.language import N_, _, choose_language, ngettext, nouns, speaking
 from app.services import labels as service
 from app.services.labels import (
     TrayOnLabel,
@@ -33,6 +33,7 @@ from app.web.context import current_day
 from app.web.forms.labels import EACH, MOST_LABELS, ONE, PrintForm, read_numbers, too_many_words
 from app.web.kept import kept
 from app.web.public_address import current_public_address
+from app.web.readers import language_of_garden
 from app.web.views.sheets import DAY, current_units, send_file
 
 bp = Blueprint("labels", __name__, url_prefix="/labels")
@@ -155,7 +156,9 @@ def make() -> ResponseReturnValue:
         stock = next((one for one in all_stock() if one.key == form.stock.data), None)
         ready = form.validate_on_submit() and stock is not None and form.check_first(stock.sheet)
         trays = trays_of(choice)
-        labels = make_labels(choice, trays, form, stock) if ready and stock else None
+        spoken = choose_language(language_of_garden())
+        with speaking(spoken):
+            labels = make_labels(choice, trays, form, stock) if ready and stock else None
         if labels is None or not 0 < count_of(labels) <= MOST_LABELS:
             if labels is not None and count_of(labels):
                 wrong = form.each if choice.kind is LabelKind.STAKE else form.stock
@@ -164,7 +167,8 @@ def make() -> ResponseReturnValue:
         address, paper = current_public_address(), usual_paper(current_units())
         db.session.rollback()  # nobody waits for the file
     try:
-        pdf = make_pdf(Template.LABELS, labels, paper)
+        with speaking(spoken):
+            pdf = make_pdf(Template.LABELS, labels, paper)
     except PdfError:
         current_app.logger.exception("No PDF of labels")
         return render_template("sheets/no_pdf.html", page=choice.href), 500

@@ -16,6 +16,7 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.paging import Paging, read_paging
+from app.web.readers import speak_to_all
 from app.web.views.sheets import read_paper, send_pdf
 from app.web.weeks import addresses, read_week, week_name
 
@@ -78,6 +79,7 @@ def index() -> ResponseReturnValue:
 @kept
 def pdf() -> ResponseReturnValue:
     """Hand out the moves of a week as PDF."""
+    speak_to_all()
     sheet = make_moves_sheet(get_plan(db.session), week_of_moves())
     return send_pdf(Template.MOVES, sheet, f"moves-{sheet.iso}.pdf", url_for("moves.index", week=sheet.iso))
 

@@ -15,6 +15,7 @@ from app.storage.queries.sheets import list_cucurbits
 from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
+from app.web.readers import speak_to_all
 from app.web.views.sheets import current_units, read_paper, send_pdf
 from app.web.weeks import addresses, read_week, week_name
 
@@ -66,6 +67,7 @@ def index() -> ResponseReturnValue:
 @kept
 def pdf() -> ResponseReturnValue:
     """Hand out the notice of a week as PDF."""
+    speak_to_all()
     notice = read_notice()
     page = url_for("notice.index", week=notice.iso)
     return send_pdf(Template.NOTICE, notice, f"board-notice-{notice.iso}.pdf", page)

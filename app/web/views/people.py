@@ -39,6 +39,7 @@ from app.web.context import current_garden
 from app.web.forms.people import EraseForm, PersonForm, VisitorsForm
 from app.web.once import revise, save
 from app.web.public_address import current_public_address
+from app.web.readers import speak_to_all
 from app.web.views.sheets import current_units
 
 bp = Blueprint("people", __name__, url_prefix="/people")
@@ -270,6 +271,7 @@ def hand_out(chosen: list[int], address: str, *, as_pdf: bool) -> ResponseReturn
         slips=tuple(on_paper(slip, address) for slip in made),
     )
     if as_pdf:
+        speak_to_all()
         try:
             pdf = make_pdf(Template.SLIPS, sheet, usual_paper(current_units()))
         except PdfError:

@@ -50,6 +50,7 @@ from app.web.context import current_day
 from app.web.forms.rounds import DoneForm, GiveForm, ShareForm
 from app.web.once import digest_of, is_revision, save
 from app.web.paging import Paging, read_paging
+from app.web.readers import speak_to
 from app.web.views.sheets import current_units, read_paper, send_pdf
 
 bp = Blueprint("rounds", __name__, url_prefix="/rounds")
@@ -127,6 +128,7 @@ def show(round_id: int) -> ResponseReturnValue:
 def pdf(round_id: int) -> ResponseReturnValue:
     """Hand out a round's sheet as PDF."""
     row = get_round_row(db.session, round_id)
+    speak_to(row.grower_id)
     page = url_for("rounds.show", round_id=round_id)
     return send_pdf(Template.ROUND, sheet_of(row), f"care-round-{row.day.isoformat()}.pdf", page)
 

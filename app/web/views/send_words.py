@@ -10,13 +10,14 @@ from flask.typing import ResponseReturnValue
 from app.core.calendar import week_start
 from app.core.work.work import work_of
 from app.extensions import db
-from app.language import _
+from app.language import _, speaking
 from app.services.plan import get_plan
 from app.sheets.backup_words import moment_words
 from app.sheets.send_words import Words, words_of_garden, words_of_people, words_of_rounds, words_since
 from app.storage.queries.feeds import list_rounds_of
 from app.web.access import Who, open_to
 from app.web.context import current_day
+from app.web.readers import language_of
 from app.web.weeks import read_week, week_name
 
 SEEN, BEFORE = "words_seen", "words_before"  # in the browser's session, when its reader looked [s since 1970]
@@ -62,15 +63,16 @@ def index() -> ResponseReturnValue:
     monday = read_week(request.args.get("week"), plan, today)
     rounds, work = list_rounds_of(db.session), work_of(plan)
     since = last_here()
-    said = "" if since is None else words_since(plan, since)
+    with speaking(language_of(None)):
+        garden, said = words_of_garden(plan, monday, work), "" if since is None else words_since(plan, since)
     page = WordsPage(
         monday=monday,
         is_now=week_start(today) == monday,
-        garden=Words(key="garden", head=_("For everybody"), text=words_of_garden(plan, monday, work)),
+        garden=Words(key="garden", head=_("For everybody"), text=garden),
         since="" if since is None else moment_words(since),
         news=Words(key="news", head=_("What was written down"), text=said),
-        rounds=words_of_rounds(plan, monday, rounds),
-        people=words_of_people(plan, monday, work, rounds),
+        rounds=words_of_rounds(plan, monday, rounds, language_of),
+        people=words_of_people(plan, monday, work, rounds, language_of),
         previous=url_for("send_words.index", week=week_name(monday, -1)),
         next=url_for("send_words.index", week=week_name(monday, 1)),
         present=url_for("send_words.index"),

@@ -36,6 +36,7 @@ from app.web.context import current_day, current_garden, is_timed
 from app.web.forms.typed import FIRST_YEAR, LAST_YEAR
 from app.web.kept import kept
 from app.web.public_address import current_public_address
+from app.web.readers import speak_to, speak_to_all
 from app.web.weeks import read_week, week_name
 
 if TYPE_CHECKING:
@@ -124,6 +125,7 @@ def weekly(week: str) -> ResponseReturnValue:
 @kept
 def weekly_pdf(week: str) -> ResponseReturnValue:
     """Hand out the shelf sheet of a week as PDF."""
+    speak_to_all()
     sheet, _monday = weekly_sheet(week)
     page = url_for("sheets.weekly", week=sheet.iso)
     return send_pdf(Template.WEEKLY, sheet, f"shelf-sheet-{sheet.iso}.pdf", page)
@@ -177,6 +179,7 @@ def sowing() -> ResponseReturnValue:
 @kept
 def sowing_pdf() -> ResponseReturnValue:
     """Hand out the sowing sheet of a day as PDF."""
+    speak_to_all()
     sheet, _day = sowing_sheet(get_plan(db.session))
     page = url_for("sheets.sowing", day=sheet.iso)
     return send_pdf(Template.SOWING, sheet, f"sowing-{sheet.iso}.pdf", page)
@@ -197,6 +200,7 @@ def hand_out() -> ResponseReturnValue:
 @kept
 def hand_out_pdf() -> ResponseReturnValue:
     """Hand out the hand-out sheet of a day as PDF."""
+    speak_to_all()
     sheet = hand_out_sheet(get_plan(db.session))
     page = url_for("sheets.hand_out", day=sheet.iso)
     return send_pdf(Template.HAND_OUT, sheet, f"hand-out-{sheet.iso}.pdf", page)
@@ -208,6 +212,7 @@ def hand_out_pdf() -> ResponseReturnValue:
 def grower_pdf(grower_id: int) -> ResponseReturnValue:
     """Hand out the sheet of a grower as PDF."""
     require_own(grower_id)
+    speak_to(grower_id)
     plan = get_plan(db.session)
     index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == grower_id), None)
     if index is None:

@@ -16,6 +16,7 @@ from app.web.access import TOKEN, SignedOutError, Who, current_person, is_at_thi
 from app.web.addresses import safe_next
 from app.web.forms.people import SignInForm, SlipForm
 from app.web.kept_form import Fields, kept_form_page, posted_fields
+from app.web.languages import clear_session
 from app.web.request_log import Noted, note
 
 bp = Blueprint("sign_in", __name__)
@@ -90,7 +91,7 @@ def sign_out() -> ResponseReturnValue:
 
 def to_sign_in(words: str) -> ResponseReturnValue:
     """End the session of this browser, which forgets the pages it kept; what waits there to be sent stays."""
-    session.clear()
+    clear_session()
     flash(words)
     return redirect(url_for("sign_in.index")), {"Clear-Site-Data": '"cache"'}
 
@@ -154,7 +155,7 @@ def _come_in(account: Account, *, own_device: bool, following: str | None) -> Re
     name = account.name
     db.session.commit()
     kept = _kept_fields()
-    session.clear()
+    clear_session()
     session[TOKEN] = token
     session.permanent = own_device
     path = safe_next(dict(kept).get(KEPT_PATH))
