@@ -30,6 +30,7 @@ ALONE = {
     "search.index",
     "sign_in.index",
     "sign_in.sign_out",
+    "language.index",
     "sign_in.slip",
     "setup.new",
 }

@@ -41,7 +41,7 @@ def test_there_is_nothing_to_say_before_a_garden_is_set_up(session):
 def test_six_answers_set_up_a_garden_that_can_be_planned(session):
     start_garden(session, START)
     session.commit()
-    assert get_facts(session) == ("Alder", 2027, True, Units.US)
+    assert get_facts(session) == ("Alder", 2027, True, Units.US, "en")
     frost = get_plan(session).garden.frost
     # A southern growing year begins in July of the calendar year before it.
     assert (frost.spring_on(0.5).isoformat(), frost.autumn_on(0.5).isoformat()) == ("2026-10-05", "2027-04-20")

@@ -226,7 +226,7 @@ def test_what_is_left_out_of_the_settings_has_its_usual_value(session, tmp_path)
     )
     load_folder(session, write_files(tmp_path / "g", {**FILES, "garden.toml": toml}))
     assert rows_of(session)["garden"] == [
-        (1, "G", 2027, "metric", "saturday", "saturday", None, 54.5, 28.0, 1.0, 0.0, 0.0,
+        (1, "G", 2027, "metric", "en", "saturday", "saturday", None, 54.5, 28.0, 1.0, 0.0, 0.0,
          "table", "normal", 0.0, None, 0.1, 0.5, 0.9, 0.9, 0.1)
     ]  # fmt: skip
 
