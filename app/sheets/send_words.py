@@ -125,7 +125,7 @@ def words_of_rounds(
                     garden=plan.garden.settings.name,
                 )
                 if one.note:
-                    text = f"{text} {_('Note: %(note)s', note=one.note)}"
+                    text = " ".join((text, _("Note: %(note)s", note=one.note)))
             key = f"round-{one.date.isoformat()}"
             found.append(Words(key=key, head=f"{day_words(one.date)}: {one.grower}", text=text))
     return found
