@@ -13,7 +13,7 @@ from app.core.words import PLACES, Place, Units
 from app.language import N_, _, ngettext
 from app.sheets.cautions import COVERS, ELECTRICITY, Caution
 from app.sheets.standing import Standing, dealt_trays, planned_trays
-from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.tray_words import place_words
 from app.sheets.units import water_words
 from app.sheets.words import count_words, day_long, day_year, list_words, number_words, range_words
 
@@ -136,10 +136,10 @@ class _Walk:
         for place, (on, waiting) in self._places(self._day).items():
             for shelf in self._shelves(place):
                 if trays := on[shelf.name]:
-                    head = f"{shelf.name} ({_(PLACE_WORDS[place])})"
+                    head = f"{shelf.name} ({place_words(place)})"
                     yield len(trays), self._shelf(head, trays, tuple(self._jobs(shelf, trays)))
             if waiting:
-                head = _("Waiting for a position (%(place)s)", place=_(PLACE_WORDS[place]))
+                head = _("Waiting for a position (%(place)s)", place=place_words(place))
                 water = _("Find them, and water from below where the mix is dry on top")
                 yield len(waiting), self._shelf(head, waiting, (water, *self._of_trays(place, waiting)))
 

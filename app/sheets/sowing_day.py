@@ -14,7 +14,7 @@ from app.language import N_, _
 from app.services.sowing_day import Move
 from app.sheets.ledger_compare import LedgerCompare, compare_ledgers
 from app.sheets.levelling_words import stretches_words
-from app.sheets.tray_words import PLACE_WORDS
+from app.sheets.tray_words import place_words
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_words, number_words
 
@@ -125,7 +125,7 @@ def _stand_words(plan: Plan, sowing: int) -> str:
 
 
 def _places_words(plan: Plan, sowing: int) -> str:
-    first, light = (_(PLACE_WORDS[PLACES[int(place[sowing])]]) for place in (plan.first_place, plan.light_place))
+    first, light = (place_words(PLACES[int(place[sowing])]) for place in (plan.first_place, plan.light_place))
     return light if first == light else _("%(first)s, then %(second)s", first=first, second=light)
 
 
@@ -133,7 +133,7 @@ def effects_of(changes: Iterable[OverFull]) -> Iterator[Effect]:
     """Yield what becomes of over-full weeks, in words."""
     for one in changes:
         yield Effect(
-            place=_(PLACE_WORDS[PLACES[one.place]]).capitalize(),
+            place=place_words(PLACES[one.place]).capitalize(),
             words=_effect_words(one),
             is_better=one.becomes in {Becomes.GONE, Becomes.LESS},
         )
