@@ -205,10 +205,15 @@ def _name_headings(
 
 
 def _name_rows(pieces: tuple[Token, ...], anchors: dict[str, str]) -> None:
-    """Let rows that begin with bold words be linked to by these."""
+    """Let rows that begin with bold words be linked to by these.
+
+    In another language the English words follow them in brackets, and the row is linked to by those.
+    """
     for at, token in enumerate(pieces):
-        if token.type == "tr_open" and pieces[at + 1].type == "td_open" and pieces[at + 2].content.startswith("**"):
-            _set_anchor(token, _plain(pieces[at + 2]), anchors)
+        if token.type == "tr_open" and pieces[at + 1].type == "td_open":
+            bold = re.fullmatch(r"\*\*(.+?)\*\*(?: \((.+)\))?", pieces[at + 2].content)
+            if bold:
+                _set_anchor(token, bold[1], anchors, slug_of(bold[2]) if bold[2] else None)
 
 
 def _set_anchor(token: Token, words: str, anchors: dict[str, str], wished: str | None = None) -> str:
