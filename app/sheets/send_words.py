@@ -127,7 +127,8 @@ def words_of_rounds(
                 if one.note:
                     text = " ".join((text, _("Note: %(note)s", note=one.note)))
             key = f"round-{one.date.isoformat()}"
-            found.append(Words(key=key, head=f"{day_words(one.date)}: {one.grower}", text=text))
+            head = _("%(day)s: %(grower)s", day=day_words(one.date), grower=one.grower)
+            found.append(Words(key=key, head=head, text=text))
     return found
 
 

@@ -1,7 +1,9 @@
 """Spare plants."""
 
+from typing import Any
+
 from app.core.limits import NOTE_LETTERS, PLANTS
-from app.language import N_
+from app.language import N_, pgettext
 from app.web.forms.fields import ChoiceField, GardenForm, TextField, WholeNumberField
 
 
@@ -35,3 +37,8 @@ class GiftForm(GardenForm):
 
     offer_id = ChoiceField(N_("From"), kind=int)
     plants = WholeNumberField(N_("Plants"), PLANTS)
+
+    def __init__(self, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
+        """Take what a form takes; `From` is of a person here, where other languages have another word than for a day."""
+        super().__init__(**kwargs)
+        self.offer_id.label.text = pgettext("who gives", "From")
