@@ -133,7 +133,10 @@ def _plants(reached: Reached, plants: Placed | None) -> Said:
         if _is_proven(reached)
         else _("Counted by priority: %(value)s; no plan as fair has more than %(bound)s.", value=value, bound=bound)
     )
-    return value, bound, best if plants is None else f"{_('%(plants)s plants find room.', plants=plants.words)} {best}"
+    if plants is None:
+        return value, bound, best
+    placed = _("%(plants)s plants find room.", plants=plants.words)
+    return value, bound, f"{placed} {best}"
 
 
 def _days(reached: Reached, plants: Placed | None) -> Said:
