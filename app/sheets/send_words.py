@@ -118,8 +118,8 @@ def words_of_rounds(
         if monday <= one.date < monday + timedelta(days=DAYS_IN_WEEK):
             with speaking(language_of(one.grower_id)):
                 text = _(
-                    "Hello %(name)s, %(day)s is your care round at %(garden)s: water what is dry and air the covers. If "
-                    "you cannot come, please say so in time.",
+                    "Hello %(name)s, %(day)s is your care round at %(garden)s: water what is dry and air the covers. "
+                    "If you cannot come, please say so in time.",
                     name=one.grower,
                     day=day_words(one.date),
                     garden=plan.garden.settings.name,

@@ -39,6 +39,6 @@ class GiftForm(GardenForm):
     plants = WholeNumberField(N_("Plants"), PLANTS)
 
     def __init__(self, **kwargs: Any) -> None:  # noqa: ANN401 - as WTForms
-        """Take what a form takes; `From` is of a person here, where other languages have another word than for a day."""
+        """Take what a form takes; `From` is of a person here, for which other languages have a word of its own."""
         super().__init__(**kwargs)
         self.offer_id.label.text = pgettext("who gives", "From")
