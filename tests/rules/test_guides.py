@@ -50,6 +50,15 @@ def text_of(name):
     return text.partition(f"## {UP_TO[name]}")[0] if name in UP_TO else text
 
 
+def in_italics(text):
+    return re.findall(r"(?<!\*)\*(?!\*)([^*]+)\*(?!\*)", re.sub(r"^\* ", "", text, flags=re.MULTILINE))
+
+
+def figures_of(text):
+    """Digits of each figure, whichever marks stand between them."""
+    return sorted(re.sub(r"\D", "", figure) for figure in re.findall(r"\d+(?:[.,\u00a0\u202f]\d+)*", text))
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_links_of_a_guide_lead_to_a_heading_that_is_there(name):
     for file, anchor in re.findall(r"\]\(([\w-]+)?(?:\.md)?#([^)]+)\)", text_of(name)):
@@ -101,8 +110,19 @@ def test_a_guide_in_another_language_has_the_headings_links_and_page_names_of_th
     assert len(re.findall(r"^\|", text, re.MULTILINE)) == len(re.findall(r"^\|", text_of(name), re.MULTILINE))
     for pattern in (r"^#+ ", r"\]\(([^)]+)\)", r"^\* ", r"^\d\. "):
         assert re.findall(pattern, text, re.MULTILINE) == re.findall(pattern, text_of(name), re.MULTILINE)
-    italics = r"(?<!\*)\*([^*\n]+)\*(?!\*)"
-    assert len(re.findall(italics, text)) == len(re.findall(italics, text_of(name)))
+    assert len(in_italics(text)) == len(in_italics(text_of(name)))
+
+
+@pytest.mark.parametrize("path", sorted(DOCS.glob("*.??.md")), ids=lambda path: path.name)
+def test_a_guide_in_another_language_has_the_figures_commands_and_sources_of_the_english_one(path):
+    """Nothing that is not words may change on the way: figures, code, addresses, and sources in brackets."""
+    text, english = path.read_text(), text_of(path.name.split(".")[0])
+    for pattern in (r"`[^`]+`", r"^ {4}\S.*$", r"\[([^],]+)[^]]*\](?!\()", r"\bRFC \d+|\bCFR [\d.a-z]+"):
+        ours, theirs = (
+            [" ".join(words.split()) for words in re.findall(pattern, t, re.MULTILINE)] for t in (text, english)
+        )
+        assert sorted(ours) == sorted(theirs)
+    assert figures_of(text) == figures_of(english)
 
 
 def test_rows_of_the_glossary_in_another_language_are_linked_to_by_the_english_words_in_brackets(tmp_path, monkeypatch):
