@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from app.core.fitting.answer import Answer
 from app.core.fitting.explain import explain
 from app.extensions import db
-from app.language import N_, _, ngettext
+from app.language import N_, _, ngettext, pgettext
 from app.services import levelling
 from app.services.levelling import CannotTakeBackError, NoAnswerError, NothingChosenError, StaleLevellingError
 from app.services.levelling_explained import explain_answer
@@ -127,7 +127,7 @@ def throw_away(run_id: int) -> ResponseReturnValue:
             return lead_back(run_id, _(GONE))
         what = _("What was found goes, and would have to be looked for again. Sowings and trays stay as they are.")
         back = url_for("levelling.show", run_id=run_id)
-        return ask_first(_("Throw this plan away?"), what, _("Throw it away"), back)
+        return ask_first(_("Throw this plan away?"), what, pgettext("plan", "Throw it away"), back)
     try:
         levelling.throw_levelling_away(db.session, run_id, today=current_day())
     except NoAnswerError:
