@@ -1,10 +1,12 @@
+import calendar
 from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.sheets.bars import BAR_WIDTH, LINE_WIDTH, month_starts, season_line, span_of, use_bar
+from app.language import LANGUAGES, speaking
+from app.sheets.bars import BAR_WIDTH, LINE_WIDTH, month_mark, month_starts, season_line, span_of, use_bar
 
 COUNTS = st.integers(0, 10_000)
 DAYS = st.dates(date(2020, 1, 1), date(2035, 12, 31))
@@ -58,3 +60,15 @@ def test_a_long_line_shortens_the_names_of_its_months():
     line = season_line(days, days[0], days[1], days)
     assert [name for _, name in line.months][:3] == ["J", "A", "S"]
     assert len(month_starts(*days)) == 13
+
+
+def test_months_are_marked_in_english_as_python_shortens_them():
+    """The standard library's own names, in its locale `C`."""
+    assert [month_mark(month) for month in range(1, 13)] == list(calendar.month_abbr)[1:]
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_no_two_months_are_marked_alike(code):
+    with speaking(code):
+        assert len({month_mark(month) for month in range(1, 13)}) == 12
+        assert all(len(month_mark(month, is_letter=True)) == 1 for month in range(1, 13))

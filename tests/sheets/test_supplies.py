@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from app.core.plan import make_plan
 from app.core.words import Place, Units
+from app.language import speaking
 from app.sheets.supplies import kwh_words, make_supplies_page, order_rows, season_of, week_rows
 from app.storage.queries.supplies import SownLot
 from tests.factories import card, container, garden, shelf, sowing
@@ -175,3 +176,8 @@ def test_page_and_files_account_for_every_seed_sowing_and_tray(drawn):
 @pytest.mark.parametrize(("kwh", "words"), [(322.56, "322.6 kWh"), (0, "0 kWh"), (2438.0, "2 438 kWh")])
 def test_energy_is_said_to_a_tenth(kwh, words):
     assert said(kwh_words(kwh)) == words
+
+
+def test_whole_energy_has_no_decimals_in_any_language():
+    with speaking("fr"):
+        assert [kwh_words(53.04), kwh_words(53.8)] == ["53\u00a0kWh", "53,8\u00a0kWh"]

@@ -1,9 +1,11 @@
 from datetime import date, timedelta
 
 import pytest
+from babel.numbers import format_decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.language import LANGUAGES, speaking
 from app.sheets import words
 
 DAYS = st.dates(date(1900, 1, 1), date(2200, 12, 31))
@@ -156,3 +158,12 @@ def test_a_day_to_come_is_in_so_long_and_a_past_one_so_long_ago(day, today):
     assert said.endswith(" ago") == (day < today - timedelta(days=1))
     assert words.day_away(day, today) == f"{words.day_words(day)}, {said}"
     assert not said.startswith(("in 1 ", "1 "))
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+@given(figure=st.integers(-9999, 9999).map(lambda tenths: tenths / 10))
+def test_a_figure_has_the_decimal_sign_of_its_language(code, figure):
+    """Babel's own way to write figures, by the CLDR of the Unicode Consortium."""
+    with speaking(code):
+        assert words.figure_words(figure) == format_decimal(figure, "0.#", locale=code)
+        assert words.figure_words(figure, 1) == format_decimal(figure, "0.0", locale=code)
