@@ -165,7 +165,9 @@ def cut_sheet(paper: StockPaper, width_mm: float, height_mm: float) -> LabelShee
     counts = (int(room[0] / width_mm + 1e-9), int(room[1] / height_mm + 1e-9))
     for name, side, length, count in zip(("width", "height"), size, room, counts, strict=True):
         if count < 1:
-            raise OutOfRangeError(f"label {name}", side, f"{length:g} mm or less on this paper")
+            raise OutOfRangeError(
+                f"label {name}", side, _("%(length)s mm or less on this paper", length=_figure(f"{length:g}"))
+            )
     margins = tuple((page[at] - counts[at] * size[at]) / 2 for at in range(2))
     return _grid(paper, counts, size, (margins[0], margins[1]), cut=True)
 
