@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from app.core.plan import Plan
+from app.sheets.names import name_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ def crops_in(plan: Plan, parts: Iterable[tuple[int, int]]) -> tuple[CropInTray, 
     cells: Counter[tuple[str, str, str]] = Counter()
     lots: dict[tuple[str, str, str], set[int]] = {}
     for lot, count in parts:
-        crop, grower = cards[sowings.crop[lot]].name, growers[sowings.grower[lot]].name
+        crop, grower = name_words(cards[sowings.crop[lot]].name), growers[sowings.grower[lot]].name
         key = (crop, sowings.varieties[lot] or "", grower)
         cells[key] += count
         lots.setdefault(key, set()).add(lot)

@@ -26,6 +26,7 @@ from app.core.words import PLACES
 from app.language import N_, _, nouns, pgettext
 from app.services.deal import Proposal
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.names import name_words
 from app.sheets.tray_words import place_words, position_short
 from app.sheets.words import count_words, day_short, day_words, number_words, range_words
 from app.sheets.words import iso_week as week_number_words
@@ -361,7 +362,7 @@ class _Maker:
         return crops_in(self.plan, parts)
 
     def _box(self, container: int) -> str:
-        return self.plan.garden.containers[container].name
+        return name_words(self.plan.garden.containers[container].name)
 
     def _used(self, container: int, parts: tuple[Part, ...]) -> str:
         cells = self.plan.garden.containers[container].cells_per_tray

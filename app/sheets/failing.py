@@ -13,6 +13,7 @@ from app.core.work.week import Task
 from app.core.work.work import work_of
 from app.language import N_, _, ngettext
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.words import count_words, day_short, day_words, list_words, number_words
 
 HEADS = {
@@ -78,7 +79,7 @@ def failing_line(plan: Plan, failing: Failing, spares: Mapping[int, int]) -> Fai
         sowing=sowings.names[index],
         grower_id=grower.id,
         grower=grower.name,
-        crop=card.name,
+        crop=name_words(card.name),
         variety=sowings.varieties[index] or "",
         head=_(HEADS[amiss.trouble]),
         said=_said(plan, failing),
@@ -171,7 +172,7 @@ def _ways(plan: Plan, failing: Failing) -> list[str]:
 
 def _quicker(plan: Plan, card: QuickCard) -> str:
     """Return a quicker crop with its days to maturity and how long it can be sown."""
-    name, last = plan.garden.cards[card.card].name, _short(card.last_sowing)
+    name, last = name_words(plan.garden.cards[card.card].name), _short(card.last_sowing)
     if card.is_outside:
         return _("%(crop)s (%(days)s days, sown outside, until %(last)s)", crop=name, days=card.days, last=last)
     return _("%(crop)s (%(days)s days, until %(last)s)", crop=name, days=card.days, last=last)

@@ -14,6 +14,7 @@ from app.core.plan import NO_CONTAINER, Plan
 from app.core.work.week import Due, Task
 from app.language import N_, _, ngettext
 from app.services.feeds import Event, Told
+from app.sheets.names import name_words
 from app.sheets.tasks import CELLS, UNITS_OF, own_seed_words
 from app.sheets.words import count_words, day_short
 from app.storage.queries.feeds import RoundOfDay
@@ -114,7 +115,7 @@ def _round(grower: str = "") -> str:
 def step_words(plan: Plan, due: Due) -> str:
     """Return of what a step is and how much, as `Tomato, Tiny, 9 cells`."""
     sowings = plan.garden.sowings
-    crop, variety = plan.garden.cards[sowings.crop[due.sowing]].name, sowings.varieties[due.sowing]
+    crop, variety = name_words(plan.garden.cards[sowings.crop[due.sowing]].name), sowings.varieties[due.sowing]
     amount = count_words(due.amount, *UNITS_OF.get(due.task, CELLS))
     return ", ".join(part for part in (crop, variety, amount) if part)
 
@@ -187,7 +188,7 @@ def _clean(text: str) -> str:
 
 
 def _container(plan: Plan, index: int) -> str:
-    return "" if index == NO_CONTAINER else plan.garden.containers[index].name
+    return "" if index == NO_CONTAINER else name_words(plan.garden.containers[index].name)
 
 
 def _is_past_look(due: Due) -> bool:
@@ -214,7 +215,7 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
     else:
         amounts: Counter[str] = Counter()
         for due in dues:
-            amounts[plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name] += due.amount
+            amounts[name_words(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name)] += due.amount
         unit = UNITS_OF.get(dues[0].task, CELLS)
         lines = [f"{crop}: {count_words(amount, *unit)}" for crop, amount in sorted(amounts.items())]
     more = len(lines) - MOST_LINES

@@ -17,6 +17,7 @@ from app.language import N_, _, pgettext
 from app.sheets.cautions import COVERS, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.grower_trays import CellsInTray, cells_in_trays, not_dealt_words
 from app.sheets.logged import basis_words, logged_until
+from app.sheets.names import name_words
 from app.sheets.units import sow_depth_words, temperature_words, volume_words
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_short, day_words, day_year, risk_words
@@ -171,7 +172,7 @@ def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet
     garden, sowings = plan.garden, plan.garden.sowings
     indices = sorted(
         np.flatnonzero(sowings.grower == grower).tolist(),
-        key=lambda index: (garden.cards[sowings.crop[index]].name, sowings.varieties[index] or "", index),
+        key=lambda index: (name_words(garden.cards[sowings.crop[index]].name), sowings.varieties[index] or "", index),
     )
     plants = int(plan.plants[indices].sum()) if indices else 0
     return GrowerSheet(
@@ -227,7 +228,7 @@ def _tasks(plan: Plan, grower: int, facts: SheetFacts) -> tuple[DayTask, ...]:
 def _job(plan: Plan, due: Due, facts: SheetFacts) -> Job:
     sowings = plan.garden.sowings
     return Job(
-        crop=plan.garden.cards[sowings.crop[due.sowing]].name,
+        crop=name_words(plan.garden.cards[sowings.crop[due.sowing]].name),
         variety=sowings.varieties[due.sowing] or "",
         how=_how(plan, due, facts),
     )
@@ -241,7 +242,7 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
     at_depth = [] if depth_mm is None else [sow_depth_words(depth_mm, facts.units)]
     match due.task:
         case Task.SOW:
-            container = plan.garden.containers[plan.container[due.sowing]].name
+            container = name_words(plan.garden.containers[plan.container[due.sowing]].name)
             warm = (
                 []
                 if card.germ_temp_c is None
@@ -263,7 +264,7 @@ def _how(plan: Plan, due: Due, facts: SheetFacts) -> str:
         case Task.THIN:
             return _("%(cells)s, the strongest of each stays", cells=count_words(due.amount, "cell", "cells"))
         case Task.POT_ON:
-            pot = plan.garden.containers[plan.pot_container[due.sowing]].name
+            pot = name_words(plan.garden.containers[plan.pot_container[due.sowing]].name)
             return f"{count_words(due.amount, 'pot', 'pots')}, {pot}"
         case Task.UNCOVER | Task.LOOK:
             return count_words(due.amount, "cell", "cells")
@@ -276,17 +277,17 @@ def _deadline(plan: Plan, index: int) -> Deadline:
     start, pot = int(plan.container[index]), int(plan.pot_container[index])
     pot_on = _short(times.pot_on[index])
     if pot != NO_CONTAINER:
-        pot_on = _("%(day)s into %(pot)s", day=pot_on, pot=garden.containers[pot].name)
+        pot_on = _("%(day)s into %(pot)s", day=pot_on, pot=name_words(garden.containers[pot].name))
     best = int(times.sow_best[index]) if times.sow_on[index] != NO_DAY else NO_DAY
     return Deadline(
         index=index,
         sowing=sowings.names[index],
-        crop=garden.cards[sowings.crop[index]].name,
+        crop=name_words(garden.cards[sowings.crop[index]].name),
         variety=sowings.varieties[index] or "",
         plants=str(plan.plants[index]),
         cells=NOTHING if start == NO_CONTAINER else str(plan.cells[index]),
         seeds=NOTHING if start == NO_CONTAINER else str(plan.seeds[index]),
-        container=_("sown outside") if start == NO_CONTAINER else garden.containers[start].name,
+        container=_("sown outside") if start == NO_CONTAINER else name_words(garden.containers[start].name),
         window=_window(int(times.sow_from[index]), int(times.sow_by[index])),
         best=_short(best),
         sow_on=_sow_on(plan, index),
@@ -339,7 +340,7 @@ def _containers(plan: Plan, indices: list[int], units: Units) -> tuple[Container
     np.add.at(cells, plan.pot_container[indices], plan.pots[indices])
     return tuple(
         ContainerNeed(
-            name=box.name,
+            name=name_words(box.name),
             cells=int(count),
             cell=volume_words(box.cell_volume_ml, units),
             per_tray=box.cells_per_tray,

@@ -12,6 +12,7 @@ from app.core.calendar import NO_DAY
 from app.core.plan import Plan
 from app.core.space.grid import Cell
 from app.language import _
+from app.sheets.names import name_words
 from app.sheets.tray_words import cells_words, contents_words, standing_words
 from app.sheets.words import list_words
 from app.storage.queries.trays import CellRow, StayRow
@@ -103,4 +104,6 @@ def not_dealt_words(plan: Plan, grower: int) -> str:
 
 
 def _crops_words(plan: Plan, sowings: NDArray[np.int64]) -> str:
-    return list_words(sorted({plan.garden.cards[plan.garden.sowings.crop[index]].name for index in sowings.tolist()}))
+    return list_words(
+        sorted({name_words(plan.garden.cards[plan.garden.sowings.crop[index]].name) for index in sowings.tolist()})
+    )

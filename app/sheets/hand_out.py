@@ -16,6 +16,7 @@ from app.core.work.work import to_hand_out
 from app.language import _
 from app.sheets.cautions import SAVED_CUCURBITS, Caution
 from app.sheets.logged import basis_words, logged_until
+from app.sheets.names import name_words
 from app.sheets.tray_words import cells_words, position_short
 from app.sheets.words import count_words, day_long, day_words, day_year
 from app.storage.queries.trays import CellRow, StayRow
@@ -232,7 +233,7 @@ def _collector(
     crops = [
         HandedCrop(
             sowing=sowings.names[index],
-            crop=garden.cards[sowings.crop[index]].name,
+            crop=name_words(garden.cards[sowings.crop[index]].name),
             variety=sowings.varieties[index] or "",
             container=_container(plan, index),
             plants=int(left[index]),
@@ -255,4 +256,4 @@ def _collector(
 def _container(plan: Plan, index: int) -> str:
     """Return the container that a sowing ends in."""
     pot, start = int(plan.pot_container[index]), int(plan.container[index])
-    return plan.garden.containers[start if pot == NO_CONTAINER else pot].name
+    return name_words(plan.garden.containers[start if pot == NO_CONTAINER else pot].name)

@@ -18,6 +18,7 @@ from app.core.house.label_sheets import (
 from app.core.words import Place
 from app.language import _
 from app.services.labels import LotOnLabel, NextMove, TrayOnLabel
+from app.sheets.names import name_words
 from app.sheets.qr import make_pattern
 from app.sheets.tray_words import cells_words, place_words
 from app.sheets.words import day_words
@@ -197,7 +198,7 @@ def make_tray_labels(trays: Sequence[TrayOnLabel], order: LabelOrder) -> LabelFi
         Label(
             number=tray.number,
             day=_filled_words(tray),
-            container=tray.container,
+            container=name_words(tray.container),
             lots=tuple(_lot_line(lot) for lot in tray.lots),
             move="" if tray.move is None else move_words(tray.move, is_potted_on=tray.potted_on),
         )
@@ -220,7 +221,7 @@ def make_stake_labels(
     labels = [
         Label(
             number=tray.number,
-            crop=lot.crop,
+            crop=name_words(lot.crop),
             variety=lot.variety,
             grower=lot.grower,
             plot=_("plot\u00a0%(plot)s", plot=lot.plot) if lot.plot else "",
@@ -280,7 +281,7 @@ def _filled_words(tray: TrayOnLabel) -> str:
 
 
 def _lot_line(lot: LotOnLabel) -> LotLine:
-    return LotLine(cells=cells_words(lot.cells), crop=lot.crop, variety=lot.variety, grower=lot.grower)
+    return LotLine(cells=cells_words(lot.cells), crop=name_words(lot.crop), variety=lot.variety, grower=lot.grower)
 
 
 def _file(

@@ -13,6 +13,7 @@ from app.core.words import PLACES, Place
 from app.language import _
 from app.services.levelling import ChangeRow
 from app.sheets.levelling_words import why_words
+from app.sheets.names import name_words
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import count_words, day_words, number_words
 
@@ -70,7 +71,7 @@ def groups_of_changes(plan: Plan, changes: Iterable[Change]) -> tuple[ChangeGrou
         grower = garden.growers[sowings.grower[change.sowing]]
         why = why_words(change)
         alike = _alike(
-            garden.cards[sowings.crop[change.sowing]].name,
+            name_words(garden.cards[sowings.crop[change.sowing]].name),
             (as_date(change.day[0]), as_date(change.day[1])),
             (_place(change.light[0]), _place(change.light[1])),
             change.placed,

@@ -15,6 +15,7 @@ from app.sheets.levelling_changes import ChangedSowing, ChangeGroup, groups_of_c
 from app.sheets.levelling_goals import GoalLine, Placed, goal_lines
 from app.sheets.levelling_runs import ON_SHELVES
 from app.sheets.levelling_words import alternative_words, left_out_words
+from app.sheets.names import name_words
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import count_words, day_words, list_words, number_words, percent_words
 
@@ -148,7 +149,7 @@ def _left_out(plan: Plan, left_out: Iterable[LeftOut]) -> tuple[LeftOutGroup, ..
     for one in left_out:
         grower = garden.growers[sowings.grower[one.sowing]]
         alike = (
-            garden.cards[sowings.crop[one.sowing]].name,
+            name_words(garden.cards[sowings.crop[one.sowing]].name),
             left_out_words(one),
             alternative_words(one.alternative, plan),
         )

@@ -19,6 +19,7 @@ from app.core.plan import Plan, Warned
 from app.core.words import WINDOW, Place
 from app.language import N_, _, pgettext
 from app.sheets.bars import month_mark, month_starts
+from app.sheets.names import name_words
 from app.sheets.words import count_words, day_words, figure_words, list_words, weeks_words
 
 NOT_GIVEN = N_("not given")
@@ -236,7 +237,7 @@ def _crops(plan: Plan, settings: list[tuple[float | None, float | None]]) -> Ite
         card = plan.garden.cards[crop]
         yield CropUnderLamps(
             crop_id=card.id,
-            name=card.name,
+            name=name_words(card.name),
             weeks=tuple(weeks_words(monday_of(first), monday_of(last)) for first, last in stretches),
             target=_("none on its card") if card.dli_target is None else figure_words(card.dli_target),
             needs=tuple(need_of(card.dli_target, *one) for one in settings),
@@ -276,7 +277,7 @@ def _misplaced(plan: Plan) -> Iterator[Misplaced]:
             yield Misplaced(
                 sowing_id=int(sowings.ids[index]),
                 sowing=sowings.names[index],
-                crop=cards[sowings.crop[index]].name,
+                crop=name_words(cards[sowings.crop[index]].name),
                 variety=sowings.varieties[index] or "",
                 grower_id=grower.id,
                 grower=grower.name,

@@ -12,6 +12,7 @@ from app.core.words import CellState, LogKind
 from app.core.work.expected import IN_POTS, Part, chance_up, due_on, expected_count, next_kind, whole_sowing
 from app.language import _
 from app.sheets.log_words import entry_words
+from app.sheets.names import name_words
 from app.sheets.tray_words import cells_words
 from app.sheets.words import day_short, day_words
 from app.storage.queries.log import EntryRow
@@ -126,7 +127,7 @@ def lines_of_tray(
             LogLine(
                 sowing_id=sowing_id,
                 sowing=first.sowing,
-                crop=first.crop,
+                crop=name_words(first.crop),
                 variety=first.variety or "",
                 grower_id=first.grower_id,
                 grower=first.grower,
@@ -154,7 +155,7 @@ def line_of_sowing(plan: Plan, index: int, entries: Sequence[EntryRow]) -> LogLi
     return LogLine(
         sowing_id=int(sowings.ids[index]),
         sowing=sowings.names[index],
-        crop=garden.cards[int(sowings.crop[index])].name,
+        crop=name_words(garden.cards[int(sowings.crop[index])].name),
         variety=sowings.varieties[index] or "",
         grower_id=grower.id,
         grower=grower.name,
@@ -211,7 +212,7 @@ def tick_grid(tray: TrayRow, cells: Sequence[CellRow], own: Iterable[int], kind:
             value=f"{row}-{column}" if is_open and (kind is LogKind.SOWN or cell.state in GROWS) else "",
             name=name,
             mark=row_letters(mark).lower(),
-            words=", ".join(filter(None, (name, cell.crop, cell.variety, cell.grower))),
+            words=", ".join(filter(None, (name, name_words(cell.crop), cell.variety, cell.grower))),
             tint=(mark - 1) % TINTS + 1,
         )
 

@@ -14,6 +14,7 @@ from app.core.words import PLACES, Place
 from app.language import N_, _, nouns, pgettext
 from app.services.moves import Move
 from app.sheets.cautions import ELECTRICITY, Caution
+from app.sheets.names import name_words
 from app.sheets.tray_words import leaving_words, place_words, position_short
 from app.sheets.words import count_words, day_words, day_year, week_words
 from app.sheets.words import iso_week as week_number_words
@@ -196,7 +197,7 @@ class TrayWords:
     def crops(self, tray_id: int) -> str:
         """Return the names of the crops in a tray."""
         sowings, cards = self._plan.garden.sowings, self._plan.garden.cards
-        return ", ".join(sorted({cards[sowings.crop[lot]].name for lot, _ in self.parts(tray_id)}))
+        return ", ".join(sorted({name_words(cards[sowings.crop[lot]].name) for lot, _ in self.parts(tray_id)}))
 
     def why(self, move: Move) -> str:
         """Return why a tray is carried."""

@@ -13,6 +13,7 @@ from app.core.work.notice import CropNotice, Indoors, Turn, Way, notice_of
 from app.language import N_, _
 from app.sheets.cautions import AVERAGES, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.units import depth_words
 from app.sheets.words import (
     AUTUMNS,
@@ -223,9 +224,11 @@ class _Maker:
         first, light = say(way.first_place), say(way.light_place)
         is_usual_day = way.sow_on == self.begin + self.garden.settings.sowing_weekday
         return StartLine(
-            crop=card.name,
+            crop=name_words(card.name),
             id=card.id,
-            container="" if card.start_container is None else self.garden.containers[card.start_container].name,
+            container=""
+            if card.start_container is None
+            else name_words(self.garden.containers[card.start_container].name),
             seeds=str(card.seeds_per_cell),
             depth=self.depth(card),
             place=light if first == light else _("%(first)s, then %(second)s", first=first, second=light),
@@ -281,7 +284,7 @@ class _Maker:
     def line(self, crop: int, words: str = "", *, is_last: bool = False) -> CropLine:
         """Return a crop by its index, with what is said of it."""
         card = self.garden.cards[crop]
-        return CropLine(crop=card.name, id=card.id, words=words, is_last=is_last)
+        return CropLine(crop=name_words(card.name), id=card.id, words=words, is_last=is_last)
 
     def ways(self, side: "_Side", turn: Turn) -> Iterable[tuple[int, Way]]:
         """Yield index and days of the crops that a side finds in this turn."""

@@ -18,6 +18,7 @@ from app.language import N_, _, ngettext
 from app.sheets.bars import month_starts
 from app.sheets.fixed_words import say
 from app.sheets.ledger_page import BOTTOM, CHART_HEIGHT, Box, PlaceChart, place_chart
+from app.sheets.names import name_words
 from app.sheets.words import (
     count_words,
     day_short,
@@ -372,7 +373,7 @@ def _crops(review: Review) -> Iterator[CropLine]:
         found = [lateness(review.dates, step, mine) for step in range(N_STEPS)]
         if any(found):
             steps = tuple((DASH, 0) if one is None else (late_words(one.mean_days), one.n) for one in found)
-            yield CropLine(card.id, card.name, steps)
+            yield CropLine(card.id, name_words(card.name), steps)
 
 
 def _lots(review: Review) -> Iterator[SeedLine]:
@@ -380,14 +381,14 @@ def _lots(review: Review) -> Iterator[SeedLine]:
     for came in review.lots:
         if came.known is not None:
             lot = garden.lots[came.number]
-            yield _seed_line(lot.id, lot.name, garden.cards[lot.crop].name, came, came.known)
+            yield _seed_line(lot.id, lot.name, name_words(garden.cards[lot.crop].name), came, came.known)
 
 
 def _crop_seed(review: Review) -> Iterator[SeedLine]:
     for came in review.crops:
         if came.known is not None:
             card = review.plan.garden.cards[came.number]
-            yield _seed_line(card.id, card.name, card.name, came, came.known)
+            yield _seed_line(card.id, name_words(card.name), name_words(card.name), came, came.known)
 
 
 def _seed_line(row_id: int, name: str, crop: str, came: CameUp, known: Germination) -> SeedLine:
@@ -479,7 +480,7 @@ def _sowing(review: Review, at: int) -> SowingLine:
     garden, dates = review.plan.garden, review.dates
     sowings = garden.sowings
     variety = sowings.varieties[at]
-    card = garden.cards[int(sowings.crop[at])].name
+    card = name_words(garden.cards[int(sowings.crop[at])].name)
     real = int(dates.real[at, -1])
     return SowingLine(
         id=int(sowings.ids[at]),

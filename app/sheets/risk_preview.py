@@ -9,6 +9,7 @@ from app.core.plan import Plan
 from app.core.words import PLACES
 from app.language import _, ngettext
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.tables import date_at
 from app.sheets.words import count_words, day_short, day_words
 
@@ -150,7 +151,7 @@ def _crop_line(crop: CropChange, plan: Plan) -> CropLine:
         moved = _("%(count)s of %(sowings)s, %(days)s", count=crop.moved, sowings=crop.sowings, days=moved)
     return CropLine(
         id=card.id,
-        name=card.name,
+        name=name_words(card.name),
         sowings=crop.sowings,
         moved=moved,
         sown=(_span_words(crop.sown[0]), _span_words(crop.sown[1])),

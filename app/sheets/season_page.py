@@ -12,6 +12,7 @@ from app.core.plants.season import SeasonFit, Verdict
 from app.language import _
 from app.sheets.advice import AdviceWords, advice_words, counted_words
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.words import chance_words, count_words, day_words, list_words, percent_words
 
 
@@ -133,7 +134,7 @@ def crop_lines(plan: Plan) -> Iterator[CropLine]:
     for index, (card, fit, heat) in enumerate(zip(cards, plan.fits, plan.ripe_by_heat, strict=True)):
         yield CropLine(
             crop_id=card.id,
-            name=card.name,
+            name=name_words(card.name),
             days=_days_words(card),
             sowings=counts[index],
             fit=_fit_words(plan, card, fit),

@@ -15,6 +15,7 @@ from app.language import _, speaking
 from app.services.mail import Letter
 from app.sheets.feed import HEADS, OF_GARDEN, more_words, step_words
 from app.sheets.log_words import KIND_WORDS, NOUNS
+from app.sheets.names import name_words
 from app.sheets.tasks import CELLS, UNITS_OF
 from app.sheets.words import count_words, day_short, day_words, list_words, week_words
 from app.storage.queries.feeds import RoundOfDay
@@ -166,7 +167,7 @@ def words_since(plan: Plan, since: float) -> str:
         amounts: Counter[str] = Counter()
         for at in log.of(number).tolist():
             if log.made_at[at] > since:
-                amounts[plan.garden.cards[crops[log.sowing[at]]].name] += int(log.count[at])
+                amounts[name_words(plan.garden.cards[crops[log.sowing[at]]].name)] += int(log.count[at])
         if amounts:
             counts = [f"{crop}, {count_words(count, *NOUNS[kind])}" for crop, count in sorted(amounts.items())]
             lines.append(f"{TAKE}{_(KIND_WORDS[kind])}: {'; '.join(counts)}")
@@ -240,7 +241,7 @@ def _task(plan: Plan, due: Due) -> str:
 
 
 def _of_all(plan: Plan, task: Task, dues: list[Due]) -> str:
-    crops = dict.fromkeys(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name for due in dues)
+    crops = dict.fromkeys(name_words(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name) for due in dues)
     total = count_words(sum(due.amount for due in dues), *UNITS_OF.get(task, CELLS))
     words = _("%(task)s: %(what)s", task=_(OF_GARDEN[task]), what=list_words(list(crops)))
     return f"{words} ({total})"

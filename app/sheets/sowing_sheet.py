@@ -22,6 +22,7 @@ from app.core.words import CellState, Place, Units
 from app.language import _, nouns
 from app.sheets.cautions import ELECTRICITY, MIX_DUST, SAVED_CUCURBITS, TREATED_SEED, Caution
 from app.sheets.hand_out import alphabetical
+from app.sheets.names import name_words
 from app.sheets.tray_words import cells_words, stay_words
 from app.sheets.units import depth_words, ordered_volume_words, sow_depth_words, temperature_words
 from app.sheets.words import count_words, day_long, day_words, day_year, range_words
@@ -272,7 +273,7 @@ class _Maker:
         is_alike = not is_pots and len({row.how for row in rows}) == 1
         return TrayOnSheet(
             number=int(dealt.number[tray]),
-            container=box.name,
+            container=name_words(box.name),
             grid=_("%(rows)s of %(columns)s", rows=count_words(grid.rows, "row", "rows"), columns=grid.columns),
             free="" if free <= 0 else count_words(free, *_FREE[is_pots]),
             goes=self.goes(int(dealt.ids[tray])),
@@ -323,7 +324,7 @@ class _Maker:
         return LotOnSheet(
             cells=_words(cells),
             count=count_words(len(cells), "pot", "pots"),
-            crop=first.crop,
+            crop=name_words(first.crop),
             variety=first.variety or "",
             seed_lot="",
             grower=first.grower,
@@ -407,7 +408,7 @@ class _Maker:
 
 
 def _boxes(plan: Plan, used: list[_Pair]) -> str:
-    boxes = Counter(plan.garden.containers[plan.garden.dealt.container[tray]].name for tray, _ in used)
+    boxes = Counter(name_words(plan.garden.containers[plan.garden.dealt.container[tray]].name) for tray, _ in used)
     return ", ".join(f"{count} × {name}" for name, count in sorted(boxes.items()))
 
 

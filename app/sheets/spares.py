@@ -10,6 +10,7 @@ from app.core.plan import Plan
 from app.core.work.spares import Asked, Need, in_order_of_need, need_of
 from app.language import _
 from app.services.spares import given_of
+from app.sheets.names import name_words
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.spares import MOST_GIFTS, GiftRow, OfferRow, RequestRow
 
@@ -140,7 +141,7 @@ def _requests(
             yield RequestLine(
                 request_id=row.id,
                 grower_id=row.grower_id,
-                crop=row.crop,
+                crop=name_words(row.crop),
                 plants=row.left,
                 taker=row.grower,
                 since=_day(row.date),
@@ -160,7 +161,7 @@ def _offer_line(offer: OfferRow, saved_cucurbits: Collection[int]) -> OfferLine:
     return OfferLine(
         offer_id=offer.id,
         grower_id=offer.grower_id,
-        crop=offer.crop,
+        crop=name_words(offer.crop),
         variety=offer.variety or "",
         plants=offer.left,
         giver=offer.grower,
@@ -171,7 +172,7 @@ def _offer_line(offer: OfferRow, saved_cucurbits: Collection[int]) -> OfferLine:
 
 
 def _gift_line(gift: GiftRow) -> GiftLine:
-    crop = f"{gift.crop}, {gift.variety}" if gift.variety else gift.crop
+    crop = name_words(gift.crop) + (f", {gift.variety}" if gift.variety else "")
     return GiftLine(
         gift_id=gift.id,
         day=_day(gift.date),

@@ -15,6 +15,7 @@ from app.core.plan import Plan
 from app.core.words import Place, Units
 from app.language import N_, _, ngettext, nouns
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.tables import Cell, Table
 from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words
 from app.sheets.words import count_words, decimal_sign, figure_words, number_words, week_words, weeks_words
@@ -227,7 +228,7 @@ def _order(season: Season, units: Units) -> Iterator[OrderLine]:
         cells = count_words(use.cells.count, "cell", "cells")
         same = use.trays.week == use.cells.week
         yield OrderLine(
-            box.name,
+            name_words(box.name),
             count_words(use.trays.count, "tray", "trays"),
             f"{_peak_week(use.trays)}{f', {cells}' if same else f'; {cells} {_peak_week(use.cells)}'}",
             _("filled %(times)s, %(cells)s", times=filled, cells=count_words(use.cells_in_all, "cell", "cells")),
@@ -328,7 +329,7 @@ def _seeds(season: Season, units: Units) -> Iterator[SeedCrop]:
         all_of_it = _Sown(sum(one.sowings for one in own), sum(one.seeds for one in own))
         yield SeedCrop(
             crop_id=card.id,
-            name=card.name,
+            name=name_words(card.name),
             is_outside=not card.is_started_indoors,
             total=line(("", "", None, False), all_of_it),
             lines=tuple(line(key, by_lot[key]) for key in sorted(by_lot, key=_order_of_seed)),

@@ -15,6 +15,7 @@ from app.core.work.week import Due, Task
 from app.core.work.work import next_work_day, work_of
 from app.language import N_, _, nouns
 from app.sheets.fixed_words import say
+from app.sheets.names import name_words
 from app.sheets.tray_words import position_short
 from app.sheets.words import count_words, day_short, day_words
 from app.storage.queries.trays import StayRow
@@ -369,7 +370,7 @@ def task_row(plan: Plan, work: Due, week: WeekOfTasks | None = None) -> TaskRow:
         task=work.task,
         grower_id=grower.id,
         grower=grower.name,
-        crop=plan.garden.cards[sowings.crop[index]].name,
+        crop=name_words(plan.garden.cards[sowings.crop[index]].name),
         variety=sowings.varieties[index] or "",
         amount=count_words(work.amount, *UNITS_OF[work.task]),
         more=_more(plan, work),
@@ -414,7 +415,7 @@ def work_words(plan: Plan, work: Due) -> str:
     """Return one task in a sentence without its grower, as `Sat 10 Apr: sow tomato, 19 cells`."""
     sowings = plan.garden.sowings
     variety = sowings.varieties[work.sowing]
-    crop = plan.garden.cards[sowings.crop[work.sowing]].name + (f", {variety}" if variety else "")
+    crop = name_words(plan.garden.cards[sowings.crop[work.sowing]].name) + (f", {variety}" if variety else "")
     amount = count_words(work.amount, *UNITS_OF[work.task])
     return _(
         "%(day)s: %(task)s %(crop)s, %(amount)s",
@@ -430,7 +431,7 @@ def _container(plan: Plan, work: Due) -> str:
     potted = int(plan.pot_container[work.sowing])
     is_potted = work.task in {Task.POT_ON, Task.HARDEN, Task.HAND_OUT} and potted != NO_CONTAINER
     index = potted if is_potted else int(plan.container[work.sowing])
-    return "" if index == NO_CONTAINER else plan.garden.containers[index].name
+    return "" if index == NO_CONTAINER else name_words(plan.garden.containers[index].name)
 
 
 def _place(plan: Plan, work: Due) -> str:

@@ -14,6 +14,7 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.language import _, pgettext
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.names import name_words
 from app.sheets.tray_words import standing_words
 from app.storage.queries.trays import StayRow
 
@@ -105,7 +106,7 @@ def order_trays(plan: Plan, chosen: Ints, key: str, *, down: bool) -> Ints:
         down: The last or largest first.
     """
     dealt = plan.garden.dealt
-    names = [box.name for box in plan.garden.containers]
+    names = [name_words(box.name) for box in plan.garden.containers]
     rank = np.argsort(np.argsort(np.array([name.casefold() for name in names], dtype=np.str_), kind="stable"))
     used = np.bincount(dealt.part_tray, weights=dealt.part_cells, minlength=len(dealt))
     columns = {"number": dealt.number, "filled": dealt.filled, "container": rank[dealt.container], "used": used}
@@ -156,7 +157,7 @@ def tray_lines(plan: Plan, chosen: Ints, stays: Iterable[StayRow], today: date) 
         lines.append(
             TrayLine(
                 number=int(dealt.number[tray]),
-                container=box.name,
+                container=name_words(box.name),
                 day=date.fromordinal(int(dealt.filled[tray])),
                 crops=crops_in(plan, own),
                 used=used,

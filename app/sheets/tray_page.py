@@ -14,6 +14,7 @@ from app.core.space.grid import Cell, Grid, row_letters
 from app.core.words import PLACES, CellState
 from app.language import N_, _, pgettext
 from app.services.positions import is_position
+from app.sheets.names import name_words
 from app.sheets.tray_words import (
     cells_words,
     contents_words,
@@ -210,7 +211,7 @@ def _by_lot(cells: Sequence[CellRow]) -> dict[int, list[CellRow]]:
 
 
 def _facts(tray: TrayRow, used: int, *, is_sown: bool) -> Iterator[tuple[str, str]]:
-    yield _("Container"), tray.container
+    yield _("Container"), name_words(tray.container)
     yield filled_words(is_pots=tray.potted_on, is_filled=is_sown), day_words(tray.sow_on)
     taken = _("%(part)s of %(all)s", part=used, all=tray.cells)
     yield (_("Pots taken") if tray.potted_on else _("Cells taken")), taken
@@ -254,7 +255,7 @@ def _rows(
 
 def _cell_words(cell: CellRow, *, is_pots: bool) -> str:
     state = _("not filled yet") if is_pots and cell.state is CellState.EMPTY else state_words(cell.state)
-    return ", ".join(filter(None, (cell.crop, cell.variety, cell.grower, state)))
+    return ", ".join(filter(None, (name_words(cell.crop), cell.variety, cell.grower, state)))
 
 
 def _lot(mark: str, tint: int, cells: Sequence[CellRow], *, is_pots: bool) -> LotLine:
@@ -264,7 +265,7 @@ def _lot(mark: str, tint: int, cells: Sequence[CellRow], *, is_pots: bool) -> Lo
         tint=tint,
         sowing_id=first.sowing_id,
         sowing=first.sowing,
-        crop=first.crop,
+        crop=name_words(first.crop),
         variety=first.variety or "",
         grower=first.grower,
         grower_id=first.grower_id,

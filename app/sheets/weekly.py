@@ -14,6 +14,7 @@ from app.sheets.cautions import COVERS, ELECTRICITY, MIX_DUST, Caution
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.fixed_words import say
 from app.sheets.logged import basis_words, logged_until
+from app.sheets.names import name_words
 from app.sheets.standing import POTTED_ON, SOWN, Standing, dealt_trays, planned_trays
 from app.sheets.units import temperature_words, volume_words
 from app.sheets.words import count_words, day_words, day_year, number_words, range_words, week_words
@@ -259,7 +260,7 @@ class _Maker:
                 shelf=self.shelf(first),
                 slot=str(first.slot or ""),
                 trays=len(trays),
-                container=box.name,
+                container=name_words(box.name),
                 cell=volume_words(box.cell_volume_ml, self.units),
                 cells=_("%(used)s of %(all)s", used=used, all=first.capacity),
                 since=day_words(date.fromordinal(first.begin)),

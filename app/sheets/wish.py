@@ -11,6 +11,7 @@ from app.core.plan import NO_CONTAINER, NO_PLACE, Plan
 from app.core.space.ledger import over_same_weeks
 from app.language import N_, _
 from app.services.sowings import Preview
+from app.sheets.names import name_words
 from app.sheets.sowing_day import Effect, effects_of
 from app.sheets.warnings import warnings_of
 from app.sheets.words import count_words, day_words, percent_words
@@ -75,7 +76,7 @@ def _lines(plan: Plan, index: int, *, brings_seed: bool) -> Iterator[tuple[str, 
     if is_too_late:
         return
     if not is_outside:
-        box = plan.garden.containers[int(plan.container[index])].name
+        box = name_words(plan.garden.containers[int(plan.container[index])].name)
         yield _("Cells"), f"{count_words(int(plan.cells[index]), 'cell', 'cells')} ({box})"
     seeds = count_words(int(seeds_of_sowings(plan)[index]), "seed", "seeds")
     rate = percent_words(round(float(plan.germination[index]), 2))

@@ -20,6 +20,7 @@ from app.services.sowings import (
     SowingValues,
     SownOutsideError,
 )
+from app.sheets.names import choice_words
 from app.sheets.words import day_long
 from app.storage.queries.batches import list_rows_by_name, list_sowing_columns
 from app.storage.queries.crops import list_crop_choices
@@ -139,7 +140,9 @@ def _names(kind: TableKind) -> dict[str, list[Choice]]:
     if "grower" in wanted:
         found["grower"] = list_grower_choices(db.session)
     if "crop" in wanted:
-        found["crop"] = list_crop_choices(db.session)
+        kept = list_crop_choices(db.session)
+        said = [Choice(*choice) for choice in choice_words(kept)]
+        found["crop"] = kept if said == kept else kept + said  # a name that is kept comes before one that is said
     if "seed lot" in wanted:
         found["seed lot"] = [Choice(lot.id, lot.name) for lot in list_seed_lot_choices(db.session)]
     return found

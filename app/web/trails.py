@@ -9,6 +9,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from app.language import N_, _
+from app.sheets.names import name_words
 from app.web.access import way
 
 
@@ -133,6 +134,8 @@ def trail(context: Context) -> list[tuple[str, str]]:
     while endpoint is not None:
         step = STEPS[endpoint]
         name = _find(context, step.name)
+        if endpoint == "crops.show" and name is not None:
+            name = name_words(name)
         values = {
             argument: (request.view_args or {}).get(argument) or _find(context, step.values.get(argument, ()))
             for rule in current_app.url_map.iter_rules(endpoint)

@@ -12,6 +12,7 @@ from app.language import N_, _
 from app.sheets.fixed_words import say
 from app.sheets.log_page import LogLine
 from app.sheets.log_words import QUESTIONS
+from app.sheets.names import name_words
 from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
 
 COUNT = Bounds(1, 100_000)
@@ -120,7 +121,7 @@ def make_log_form(
     given = data | {"cells": list(cells[1]) if cells else []}
     fields: dict[str, Any] = {"lines": lines, "kind": kind}
     for line in lines if cells is None else ():
-        who = _("%(crop)s of %(grower)s", crop=line.crop, grower=line.grower)
+        who = _("%(crop)s of %(grower)s", crop=name_words(line.crop), grower=line.grower)
         question = f"{_(QUESTIONS[kind])}, {who}" if several else _(QUESTIONS[kind])
         fields[f"count_{line.sowing_id}"] = WholeNumberField(question, COUNT, may_be_empty=True)
         given[f"count_{line.sowing_id}"] = line.expected(kind)

@@ -9,6 +9,7 @@ from app.services import containers
 from app.services.containers import GridIsSownError, RowsAndColumnsError
 from app.services.names import NameTakenError
 from app.services.removal import InUseError, used_by
+from app.sheets.names import name_words
 from app.sheets.words import count_words
 from app.storage.queries.containers import get_container, list_containers
 from app.storage.queries.rows import row_values
@@ -47,7 +48,7 @@ def new() -> ResponseReturnValue:
         else:
             return save(
                 url_for("containers.index", _anchor=f"container-{container.id}"),
-                _("%(name)s added", name=container.name),
+                _("%(name)s added", name=name_words(container.name)),
             )
     return render_template("containers/new.html", form=form)
 
@@ -73,7 +74,7 @@ def edit(container_id: int) -> ResponseReturnValue:
         else:
             return save(
                 url_for("containers.index", _anchor=f"container-{container_id}"),
-                _("%(name)s saved", name=container.name),
+                _("%(name)s saved", name=name_words(container.name)),
             )
     return render_template("containers/edit.html", form=form, container=container)
 
@@ -92,5 +93,5 @@ def delete(container_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("containers.index"), _("%(name)s removed", name=name))
+            return save(url_for("containers.index"), _("%(name)s removed", name=name_words(name)))
     return render_template("containers/delete.html", changed=changed, container=container, uses=uses), status

@@ -14,6 +14,7 @@ from app.services import crops
 from app.services.names import NameTakenError
 from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
+from app.sheets.names import choice_words, name_words
 from app.sheets.season_page import CropLine, chances_words, crop_lines
 from app.storage.models import Crop
 from app.storage.published import emergence_rows, legal_germination
@@ -95,7 +96,7 @@ def new() -> ResponseReturnValue:
         except CardError as error:
             say_faults(form, error)
         else:
-            return save(url_for("crops.show", crop_id=crop.id), _("%(name)s added", name=crop.name))
+            return save(url_for("crops.show", crop_id=crop.id), _("%(name)s added", name=name_words(crop.name)))
     return render_template("crops/new.html", form=form)
 
 
@@ -113,7 +114,7 @@ def edit(crop_id: int) -> ResponseReturnValue:
         except CardError as error:
             say_faults(form, error)
         else:
-            return save(url_for("crops.show", crop_id=crop_id), _("%(name)s saved", name=crop.name))
+            return save(url_for("crops.show", crop_id=crop_id), _("%(name)s saved", name=name_words(crop.name)))
     return render_template("crops/edit.html", form=form, crop=crop)
 
 
@@ -131,7 +132,7 @@ def delete(crop_id: int) -> ResponseReturnValue:
         except InUseError as error:
             uses, status = error.uses, 409
         else:
-            return save(url_for("crops.index"), _("%(name)s removed", name=name))
+            return save(url_for("crops.index"), _("%(name)s removed", name=name_words(name)))
     return render_template("crops/delete.html", changed=changed, crop=crop, uses=uses), status
 
 
@@ -143,7 +144,7 @@ def fits_by_crop() -> dict[int, SeasonFit]:
 
 def offer(form: CropForm) -> CropForm:
     """Fill the lists to choose from, and return the form."""
-    containers = list_container_choices(db.session)
+    containers = choice_words(list_container_choices(db.session))
     form.start_container_id.offer(containers)
     form.pot_on_container_id.offer(containers)
     form.emergence_row.offer((name, name) for name in sorted(emergence_rows()))

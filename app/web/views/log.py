@@ -45,6 +45,7 @@ from app.sheets.log_words import (
     said_words,
     where_words,
 )
+from app.sheets.names import name_words
 from app.sheets.tables import csv_text
 from app.sheets.words import count_words
 from app.storage.queries.log import (
@@ -460,7 +461,7 @@ def for_grower_words(lines: Sequence[LogLine]) -> str:
 
 def whose(line: LogLine) -> str:
     """Return what tells a sowing from others: its crop and its grower."""
-    return _("%(crop)s of %(grower)s", crop=line.crop, grower=line.grower)
+    return _("%(crop)s of %(grower)s", crop=name_words(line.crop), grower=line.grower)
 
 
 def grower_of(plan: Plan, index: int) -> int:
@@ -564,7 +565,7 @@ def try_to_add(entry: NewEntry, form: LogForm | CorrectForm, count: Field, about
         )
     except OtherSeedError as error:
         db.session.rollback()
-        words = _("This is seed of %(crop)s. Choose a lot of the crop that was sown.", crop=error.crop)
+        words = _("This is seed of %(crop)s. Choose a lot of the crop that was sown.", crop=name_words(error.crop))
         if "seed_lot_id" in form:
             form.seed_lot_id.errors = [words]
         else:

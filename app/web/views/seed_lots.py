@@ -1,5 +1,7 @@
 """Seed lots: the list, adding, changing, removing."""
 
+from operator import itemgetter
+
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -11,6 +13,7 @@ from app.services.plan import get_plan
 from app.services.removal import InUseError, used_by
 from app.services.seed_lots import CropOfUsedLotError, NumberAsNameError
 from app.services.seed_tests import MoreUpThanTriedError, NotCountedYetError
+from app.sheets.names import choice_words
 from app.sheets.seed_lots import LotFacts, age_of, is_doubtful, make_seed_lot_page, seen_words
 from app.sheets.words import day_words, day_year, number_words
 from app.storage.queries.crops import list_crop_choices
@@ -68,7 +71,7 @@ def index() -> ResponseReturnValue:
         paging=paging,
         ordering=ordering,
         crop_id=crop_id,
-        crops=sorted({(card.name, card.id) for card in plan.garden.cards}),
+        crops=choice_words(sorted({(card.id, card.name) for card in plan.garden.cards}, key=itemgetter(1, 0))),
     )
 
 
@@ -185,7 +188,7 @@ def delete(seed_lot_id: int) -> ResponseReturnValue:
 
 def offer(form: SeedLotForm) -> SeedLotForm:
     """Fill the list to choose from, and return the form."""
-    form.crop_id.offer(list_crop_choices(db.session))
+    form.crop_id.offer(choice_words(list_crop_choices(db.session)))
     return form
 
 

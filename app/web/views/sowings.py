@@ -24,6 +24,7 @@ from app.services.sowings import (
     SownOutsideError,
 )
 from app.sheets.failing import state_words
+from app.sheets.names import choice_words, name_words
 from app.sheets.warnings import warnings_of
 from app.sheets.wish import make_wish_page
 from app.sheets.words import day_words, number_words
@@ -110,7 +111,7 @@ def index() -> ResponseReturnValue:
         ordering=ordering,
         chosen=chosen,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
-        crops=[(card.id, card.name) for card in plan.garden.cards],
+        crops=choice_words((card.id, card.name) for card in plan.garden.cards),
         day_address=addresses("sowings.day", "sowing_id"),
         edit_address=addresses("sowings.edit", "sowing_id"),
         grower_address=addresses("growers.show", "grower_id"),
@@ -254,9 +255,9 @@ def offer(form: SowingForm) -> SowingForm:
     """Fill the lists to choose from, and return the form."""
     if form.grower_id is not None:
         form.grower_id.offer(list_grower_choices(db.session))
-    form.crop_id.offer(list_crop_choices(db.session))
+    form.crop_id.offer(choice_words(list_crop_choices(db.session)))
     form.seed_lot_id.offer(
-        (lot.id, f"{lot.crop}: {lot.name}{', ' + lot.variety if lot.variety else ''}")
+        (lot.id, f"{name_words(lot.crop)}: {lot.name}{', ' + lot.variety if lot.variety else ''}")
         for lot in list_seed_lot_choices(db.session)
     )
     return form
@@ -266,7 +267,7 @@ def say_rule(form: SowingForm, error: Exception) -> None:
     """Put the rule that is broken beside its field."""
     if isinstance(error, SeedLotOfOtherCropError):
         form.seed_lot_id.errors = [
-            _("This is seed of %(crop)s. Choose a lot of the crop that is sown.", crop=error.crop)
+            _("This is seed of %(crop)s. Choose a lot of the crop that is sown.", crop=name_words(error.crop))
         ]
     elif isinstance(error, CropIsSownError):
         form.crop_id.errors = [

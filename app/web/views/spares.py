@@ -11,6 +11,7 @@ from app.language import _, ngettext
 from app.services import spares
 from app.services.plan import get_plan
 from app.services.spares import Gift, MoreThanThereError, OtherCropError, OwnPlantsError
+from app.sheets.names import choice_words, name_words
 from app.sheets.spares import make_spares_page
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.crops import get_crop, list_crop_choices
@@ -69,7 +70,7 @@ def offer() -> ResponseReturnValue:
                 "%(num)s plants of %(crop)s offered",
                 made.plants,
                 num=number_words(made.plants),
-                crop=sowing.crop.name,
+                crop=name_words(sowing.crop.name),
             )
             return save(url_for("spares.index"), words)
     return render_template("spares/offer.html", form=form, has_any=len(form.sowing_id.choices or ()) > 1)
@@ -84,7 +85,7 @@ def withdraw_offer(offer_id: int) -> ResponseReturnValue:
     if request.method != "POST":
         what = _(
             "Nobody can have plants of %(crop)s from it any more. What was given away stays given.",
-            crop=sowing.crop.name,
+            crop=name_words(sowing.crop.name),
         )
         return ask_first(_("Withdraw the offer?"), what, _("Withdraw it"), url_for("spares.index"))
     spares.withdraw_offer(db.session, offer_id)
@@ -102,7 +103,7 @@ def ask() -> ResponseReturnValue:
     )
     if form.grower_id is not None:
         form.grower_id.offer(list_grower_choices(db.session))
-    form.crop_id.offer(list_crop_choices(db.session))
+    form.crop_id.offer(choice_words(list_crop_choices(db.session)))
     if form.validate_on_submit():
         is_own_wish = isinstance(form, MemberRequestForm)
         grower_id = me().grower_id or 0 if is_own_wish else form.grower_id.data
@@ -122,7 +123,7 @@ def withdraw_request(request_id: int) -> ResponseReturnValue:
     asked = get_request(db.session, request_id)
     require_own(asked.grower_id)
     if request.method != "POST":
-        crop = get_crop(db.session, asked.crop_id).name
+        crop = name_words(get_crop(db.session, asked.crop_id).name)
         what = _(
             "The place in the queue for %(crop)s goes with it: who asks again is asked last. Plants handed out stay.",
             crop=crop,
@@ -166,7 +167,7 @@ def give(request_id: int) -> ResponseReturnValue:
                 "%(num)s plants of %(crop)s handed out to %(grower)s",
                 wanted.plants,
                 num=number_words(wanted.plants),
-                crop=crop.name,
+                crop=name_words(crop.name),
                 grower=taker.name,
             )
             return save(url_for("spares.index"), words)
@@ -207,7 +208,7 @@ def spare_choices(plan: Plan, offers: list[OfferRow]) -> list[tuple[int, str]]:
         row_id, grower = int(sowings.ids[index]), garden.growers[int(sowings.grower[index])]
         spare = spare_of_sowing(plan, index, offered.get(row_id, 0))
         if spare and is_own(grower.id):
-            crop, variety = garden.cards[int(sowings.crop[index])].name, sowings.varieties[index]
+            crop, variety = name_words(garden.cards[int(sowings.crop[index])].name), sowings.varieties[index]
             what = f"{crop}, {variety}" if variety else crop
             if is_coordinator():
                 what = _("%(crop)s of %(grower)s", crop=what, grower=grower.name)

@@ -24,6 +24,7 @@ from app.services.plan import get_plan
 from app.services.positions import NoSuchPositionError, PositionTakenError, Target, WaitsError, move_tray
 from app.services.trays import CannotShareError, Lot, NoRoomError, NotInTrayError, NumberTakenError, SownError
 from app.sheets.contents import CropInTray, crops_in
+from app.sheets.names import choice_words, name_words
 from app.sheets.tray_page import LotLine, stay_line, taken_words
 from app.sheets.tray_words import place_words, position_words
 from app.sheets.words import count_words, day_words, list_words
@@ -171,7 +172,7 @@ def exchange(number: int) -> ResponseReturnValue:
                 url_for("trays.show", number=goal),
                 _(
                     "%(crop)s of %(grower)s is in tray %(number)s now. Both trays are pinned: who is in them stays",
-                    crop=lot.crop,
+                    crop=name_words(lot.crop),
                     grower=lot.grower,
                     number=goal,
                 ),
@@ -192,7 +193,7 @@ def start(number: int) -> ResponseReturnValue:
     if find_tray(db.session, number) is not None:
         return redirect(url_for("trays.show", number=number))
     form = StartForm(None, data={"day": current_day()})
-    form.container_id.offer(list_container_choices(db.session))
+    form.container_id.offer(choice_words(list_container_choices(db.session)))
     if request.method == "GET":
         return show_start(number, form)
     try:
@@ -201,7 +202,7 @@ def start(number: int) -> ResponseReturnValue:
             trays.start_planned_tray(db.session, number, planned, request.form.get("mark", ""), today=current_day())
         else:
             form = StartForm()
-            form.container_id.offer(list_container_choices(db.session))
+            form.container_id.offer(choice_words(list_container_choices(db.session)))
             if not form.validate():
                 return show_start(number, form)
             trays.start_empty_tray(db.session, number, form.container_id.data, form.day.data)
@@ -294,7 +295,7 @@ def say_offers(plan: Plan, tray: TrayRow, lot: LotLine) -> Iterator[tuple[str, s
             there = count_words(offer.cells, *free)
             yield offer_value(number, None), _("tray %(number)s: %(cells)s", number=number, cells=there)
             continue
-        crop = plan.garden.cards[sowings.crop[offer.lot]].name
+        crop = name_words(plan.garden.cards[sowings.crop[offer.lot]].name)
         who = plan.garden.growers[sowings.grower[offer.lot]].name
         words = ", ".join(filter(None, (crop, sowings.varieties[offer.lot], who, count_words(offer.cells, *noun))))
         yield (

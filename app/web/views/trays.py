@@ -19,6 +19,7 @@ from app.services.plan import get_plan
 from app.services.positions import WaitsError, pin_stay
 from app.services.trays import NumberTakenError, SownError
 from app.sheets.log_words import rule_words
+from app.sheets.names import choice_words
 from app.sheets.tray_list import (
     Counts,
     TrayLine,
@@ -477,7 +478,7 @@ def make_list(plan: Plan, wrong: str) -> TraysPage:
         labels=url_for("labels.index", trays=range_text(numbers) if 0 < len(numbers) <= MOST_LABELS else None),
         wrong=wrong,
         growers=[(grower.id, grower.name) for grower in plan.garden.growers],
-        crops=[(card.id, card.name) for card in plan.garden.cards],
+        crops=choice_words((card.id, card.name) for card in plan.garden.cards),
         places=[(place.value, place_words(place)) for place in PLACES],
         weeks=[(week_name(monday), week_full(monday)) for monday in map(monday_of, plan.ledger.weeks)],
         kinds=[(kind, _(words)) for kind, (words, _is_pots) in KINDS.items()],

@@ -10,6 +10,7 @@ from app.language import N_, _, ngettext
 from app.services.drafts import keep_all_drafts, keep_draft, leave_out_draft
 from app.services.garden import find_closing_day
 from app.services.plan import get_plan
+from app.sheets.names import name_words
 from app.sheets.wishes_so_far import make_wishes_page
 from app.sheets.words import number_words
 from app.storage.queries.crops import get_crop
@@ -78,14 +79,14 @@ def decide(draft_id: int) -> ResponseReturnValue:
             lambda: _(
                 "%(sowing)s added: %(crop)s. %(dates)s",
                 sowing=sowing.name,
-                crop=sowing.crop.name,
+                crop=name_words(sowing.crop.name),
                 dates=say_dates(sowing.id),
             ),
         )
     if request.form.get("decide") != "leave out":
         abort(400)
     crop = get_crop(db.session, leave_out_draft(db.session, draft_id).crop_id)
-    return save(back, _("%(crop)s of last season left out", crop=crop.name))
+    return save(back, _("%(crop)s of last season left out", crop=name_words(crop.name)))
 
 
 @bp.post("/last-season/of/<int:grower_id>")

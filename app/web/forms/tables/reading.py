@@ -273,6 +273,7 @@ class _Reader:
             there = self.names.get(noun, [])
             by_name = {folded(row.name): row for row in there}
             close = tuple(by_name[one] for one in get_close_matches(key, by_name, MOST_CLOSE, CLOSE))
+            near = {row.id for row in close}
             chosen = self.chosen.get(choice_key(noun, name), "")
             can_be_new = noun == "grower"
             if not chosen and can_be_new and not close:
@@ -282,7 +283,7 @@ class _Reader:
                 name=name,
                 rows=tuple(rows),
                 close=close,
-                others=tuple(row for row in there if row not in close),
+                others=tuple({row.id: row for row in there if row.id not in near}.values()),
                 can_be_new=can_be_new,
                 chosen=chosen,
             )
