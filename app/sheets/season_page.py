@@ -150,7 +150,10 @@ def chances_words(plan: Plan) -> str:
         return _("The chance that a crop ripens comes from the garden’s frost dates.")
     years = count_words(station.autumn.n_usable, "year", "years")
     said = _("The chance that a crop ripens is counted over %(years)s of the station’s record.", years=years)
-    return f"{said} {_('They are fewer than 20: take the chances as rough.')}" if station.warns else said
+    if not station.warns:
+        return said
+    few = _("They are fewer than 20: take the chances as rough.")
+    return f"{said} {few}"
 
 
 def days_to_spare_words(days: int | None) -> str:

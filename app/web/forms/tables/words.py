@@ -44,7 +44,10 @@ def read_word(words: Mapping[Any, str]) -> Callable[[str], Any]:
             return known[word][0]
         right = _("Give one of: %(words)s.", words=", ".join(_(names).split(", ")[0] for names in words.values()))
         close = get_close_matches(word, known, 1)
-        raise ValueError(f"{right} {_('Is it %(word)s?', word=known[close[0]][1])}" if close else right)
+        if close:
+            meant = _("Is it %(word)s?", word=known[close[0]][1])
+            right = f"{right} {meant}"
+        raise ValueError(right)
 
     return read
 
