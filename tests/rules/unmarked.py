@@ -15,8 +15,8 @@ SAYS = frozenset({"_", "gettext", "ngettext", "pgettext", "N_", "nouns", "count_
 # Attributes of HTML that people read or hear.
 READ_ALOUD = re.compile(r'\s(?:title|aria-label|aria-description|placeholder|alt|label|data-label)="([^"]*)"')
 ADDRESSES = frozenset({"url_for", "way", "href"})
-# Python whose words people read; the rest speaks to programs, to the terminal, or is never shown.
-SPOKEN = ("web", "sheets", "services", "core")
+# Python whose words people read; the rest gives kinds and figures, or speaks to programs and to the terminal.
+SPOKEN = ("web", "sheets")
 LETTERS = re.compile(r"[A-Za-z]{2,}")
 SENTENCE = re.compile(r"[A-Za-z’,;:)]{2,} [A-Za-z(]{2,}|^[A-Z][a-z]+[.:?]?$")
 
@@ -43,8 +43,8 @@ def find_in_template(source, environment):
     tree = environment.parse(source)
     skipped = set()
     for call in tree.find_all(nodes.Call):
-        if name_of(call) in SAYS | ADDRESSES:
-            skipped |= {id(one) for one in call.find_all(nodes.Const)}
+        silent = [call] if name_of(call) in SAYS | ADDRESSES else [one for one in call.kwargs if one.key == "class"]
+        skipped |= {id(one) for part in silent for one in part.find_all(nodes.Const)}
     found += [
         (one.lineno, one.value)
         for one in tree.find_all(nodes.Const)
@@ -55,16 +55,16 @@ def find_in_template(source, environment):
 
 def html_of(source, environment):
     """Yield the HTML of a template, with a mark in place of what is worked out or is to be translated."""
-    marked, block = 0, None
+    silent, block = False, []
     for _line, kind, value in environment.lexer.tokeniter(source, None):
         if kind == "block_begin":
             block = []
-        elif kind == "block_end":
-            marked += {"trans": 1, "endtrans": -1}.get(block[0] if block else "", 0)
-            block = None
-        elif kind == "name" and block is not None:
+        elif kind == "name":
             block.append(value)
-        yield value if kind == "data" and not marked else "\0" + "\n" * value.count("\n")
+        elif kind == "block_end":
+            ends = block[0] in {"endtrans", "endblock"}
+            silent = block[0] == "trans" or block[:2] == ["block", "class"] or (silent and not ends)
+        yield value if kind == "data" and not silent else "\0" + "\n" * value.count("\n")
 
 
 def name_of(call):
