@@ -65,7 +65,7 @@ def test_a_weekday_is_read_in_spanish(text):
 
 @pytest.mark.parametrize("text", ["5 jui", "mardi 5 avril", "5 de", "le 5", "abc 5 avril"])
 def test_what_may_be_two_months_or_is_no_day_is_refused(text):
-    with speaking("fr"), pytest.raises(ValueError, match=r"“|2027"):
+    with speaking("fr"), pytest.raises(ValueError, match="5"):
         read_day(text, METRIC)
 
 
