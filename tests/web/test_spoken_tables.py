@@ -19,7 +19,7 @@ def names_of(text):
     """Return every cell of a table as a name that is there, for what may refer to one."""
     cells = {cell for line in text.splitlines() for cell in line.split("\t")}
     choices = [Choice(number, cell) for number, cell in enumerate(sorted(cells), 1)]
-    return {noun: choices for noun in ("grower", "crop", "seed lot")}
+    return dict.fromkeys(("grower", "crop", "seed lot"), choices)
 
 
 @pytest.mark.parametrize("code", LANGUAGES)
