@@ -243,7 +243,8 @@ class _Maker:
         """Yield each shelf of a place with its positions and the temperature of its bench."""
         for shelf in self.plan.garden.shelves:
             if PLACES.index(shelf.place) == place:
-                words = f"{shelf.name}: {count_words(shelf.positions, 'position', 'positions')}"
+                positions = count_words(shelf.positions, "position", "positions")
+                words = _("%(shelf)s: %(positions)s", shelf=shelf.name, positions=positions)
                 warm = shelf.bench_temp_c
                 yield words if warm is None else f"{words}, {temperature_words(warm, self.units)}"
 
