@@ -1,11 +1,12 @@
 """What the guides promise is there: headings, page names, commands, pictures; and a help line on every page."""
 
 import re
+from collections import Counter
 
 import pytest
 
 from app.cli import main
-from app.language import LANGUAGES
+from app.language import LANGUAGES, _, speaking
 from app.web import guides
 from app.web.context import MENU
 from app.web.guides import NAMES, PICTURES, UP_TO, list_pictures, read_guide
@@ -124,6 +125,21 @@ def test_a_guide_in_another_language_has_the_figures_commands_and_sources_of_the
         )
         assert sorted(ours) == sorted(theirs)
     assert figures_of(text) == figures_of(english)
+
+
+@pytest.mark.parametrize("path", sorted(DOCS.glob("*.??.md")), ids=lambda path: path.name)
+def test_page_names_in_a_guide_in_another_language_are_those_on_the_pages_in_it(path):
+    name, code, _md = path.name.split(".")
+    italics = r"(?<!\*)\*(?![\s*])([^*]+?)(?<!\s)\*(?!\*)"
+    named, english = (
+        Counter(" ".join(words.split()) for words in re.findall(italics, text))
+        for text in (path.read_text(), text_of(name))
+    )
+    with speaking(code):
+        said = {words: " ".join(_(words).split()) for words in english}
+    wrong = [words for words, count in english.items() if said[words] != words and named[said[words]] < count]
+    assert wrong == []
+    assert name not in WITH_PAGE_NAMES or sum(said[words] != words for words in english) >= 5
 
 
 def test_rows_of_the_glossary_in_another_language_are_linked_to_by_the_english_words_in_brackets(tmp_path, monkeypatch):
