@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from app.core.words import Units
-from app.language import N_, _
+from app.language import N_, _, pgettext
 from app.sheets.words import decimal_sign
 
 NO_BREAK_SPACE = "\u00a0"
@@ -58,7 +58,7 @@ class Unit:
     @property
     def said(self) -> str:
         """The symbol in the language that is being spoken."""
-        return _(self.symbol)
+        return _us_symbols().get(self.symbol) or _(self.symbol)
 
     def from_stored(self, value: float) -> Fraction:
         """Return a stored value in this unit, exactly."""
@@ -238,6 +238,19 @@ def heat_sum_words(celsius_days: float, units: Units) -> str:
 def seeds_by_weight_words(per_gram: float, units: Units) -> str:
     """Return the number of seeds in a weight, as `300 seeds per gram` or `8505 seeds per ounce`."""
     return SEEDS_PER_GRAM.words(per_gram, units)
+
+
+def _us_symbols() -> dict[str, str]:
+    """Return the US symbols that other languages write otherwise; the metric ones are the same everywhere."""
+    return {
+        "in": pgettext("inch", "in"),
+        "ft": pgettext("foot", "ft"),
+        "sq in": pgettext("square inch", "sq in"),
+        "sq ft": pgettext("square foot", "sq ft"),
+        "fl oz": pgettext("fluid ounce", "fl oz"),
+        "qt": pgettext("quart", "qt"),
+        "gal": pgettext("gallon", "gal"),
+    }
 
 
 def _as_decimal(value: Fraction, decimals: int) -> str:

@@ -12,18 +12,21 @@ from app import language
 from app.core.limits import Bounds
 from app.core.words import Light, Units
 from app.language import N_, speaking
+from app.sheets.units import LENGTH_CM
 from app.web.forms.fields import (
     ChoiceField,
     DecimalNumberField,
     GardenForm,
     GardenPart,
     ManyChoiceField,
+    QuantityField,
     TextField,
     WholeNumberField,
 )
 from app.web.forms.typed import Habits
 
 METRIC = Habits(units=Units.METRIC, season=2027)
+US = Habits(units=Units.US, season=2027)
 FRENCH = {
     "Name": "Nom",
     "As people call it: 50 %% peat.": "Comme on l’appelle : 50 %% tourbe.",
@@ -37,6 +40,7 @@ FRENCH = {
     "not given": "non indiqué",
     "Choose …": "Choisir…",
     "Dates": "Jours",
+    "in": "po",
 }
 
 
@@ -44,6 +48,9 @@ class Dictionary(NullTranslations):
     """What a few words are in French."""
 
     def gettext(self, message):
+        return FRENCH.get(message, message)
+
+    def pgettext(self, _context, message):
         return FRENCH.get(message, message)
 
 
@@ -68,15 +75,16 @@ class PlaceForm(GardenForm):
     cause = RadioField(N_("Name"), choices=[SelectChoice("p", N_("pests"))])
     parts = ManyChoiceField("Parts", [("a", N_("under a lamp"))])
     typed = TextField("Name")
+    width = QuantityField(N_("Dates"), LENGTH_CM, Bounds(1, 500), may_be_empty=True)
     share = DecimalNumberField("50 % Name", Bounds(0, 10.5))
     lines = FieldList(FormField(LineForm), label=N_("Dates"), min_entries=1)
 
 
 @pytest.fixture
 def form_in(app):
-    def make(code, **typed):
+    def make(code, habits=METRIC, **typed):
         with app.test_request_context(), speaking(code):
-            form = PlaceForm(MultiDict(typed) if typed else None, habits=METRIC)
+            form = PlaceForm(MultiDict(typed) if typed else None, habits=habits)
             form.validate()
             return form
 
@@ -136,3 +144,11 @@ def test_figures_have_the_decimal_sign_of_the_language(form_in):
     shown = form_in("en").share
     with speaking("fr"):
         assert shown.show(2.5) == "2,5"
+
+
+@pytest.mark.parametrize("typed", ["48 po", "48 in", "48"])
+def test_a_figure_is_read_with_its_unit_in_the_language_or_in_english(form_in, typed):
+    width = form_in("fr", US, width=typed).width
+    assert width.data == 121.92  # an inch is 2.54 cm: NIST SP 811
+    with speaking("fr"):
+        assert width.unit_words == "po"

@@ -416,7 +416,7 @@ class QuantityField(TypedField):
         low, high = self.bounds
         first, last = self.unit.bounds(low, high)
         wanted = _("Enter a figure from %(low)s to %(high)s %(unit)s.", low=first, high=last, unit=self.unit_words)
-        text = without_unit(text, self.unit_words)
+        text = without_unit(without_unit(text, self.unit_words), self.unit.symbol)
         parts = read_parts(text) if self.unit.parts else None
         if parts is None:
             parts = Fraction(_decimal(text, self._figure(low), self._figure(high), wanted))

@@ -22,6 +22,7 @@ from app.web.forms.typed import fold_letters
 _UNITS = {
     "cm": Units.METRIC, "mm": Units.METRIC, "c": Units.METRIC, "°c": Units.METRIC,
     "in": Units.US, "inch": Units.US, "inches": Units.US, "f": Units.US, "°f": Units.US,
+    "po": Units.US, "pouces": Units.US, "pulg": Units.US, "pulgadas": Units.US,
 }  # fmt: skip
 _NO_UNITS = frozenset({"percent", "%", "h", "w"})
 CLOSE = 0.75
