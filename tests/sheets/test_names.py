@@ -8,7 +8,7 @@ from app.sheets.names import name_words
 
 @pytest.mark.parametrize(
     ("code", "tomato", "pot"),
-    [("en", "Tomato", "9 cm pot"), ("fr", "Tomate", "Godet de 9 cm"), ("es", "Tomate", "Maceta de 9 cm")],
+    [("en", "Tomato", "9 cm pot"), ("fr", "Tomate", "godet de 9 cm"), ("es", "Tomate", "maceta de 9 cm")],
 )
 def test_the_program_s_own_names_are_said_and_others_stay(code, tomato, pot):
     with speaking(code):
