@@ -142,6 +142,17 @@ def test_page_names_in_a_guide_in_another_language_are_those_on_the_pages_in_it(
     assert name not in WITH_PAGE_NAMES or sum(said[words] != words for words in english) >= 5
 
 
+@pytest.mark.parametrize("path", sorted(DOCS.glob("*.??.md")), ids=lambda path: path.name)
+def test_a_guide_in_another_language_names_pages_and_buttons_as_the_program_does_there(path):
+    name, code, _md = path.name.split(".")
+    ours = [words.split() for words in in_italics(path.read_text())]
+    with speaking(code):
+        said = {words: _(words) for words in (" ".join(italic.split()) for italic in in_italics(text_of(name)))}
+    named = {english: words for english, words in said.items() if words != english}
+    assert name not in WITH_PAGE_NAMES or len(named) >= 5
+    assert {english: words for english, words in named.items() if words.split() not in ours} == {}
+
+
 def test_rows_of_the_glossary_in_another_language_are_linked_to_by_the_english_words_in_brackets(tmp_path, monkeypatch):
     rows = "| **zone** (place) | x |\n| **a (b)** (window (of a sowing)) | x |\n| **DLI** | x |\n| plain (no) | x |\n"
     (tmp_path / "glossary.md").write_text("# Words\n\n## Of the garden\n")
