@@ -10,13 +10,11 @@ from app.core.plan import Plan
 from app.core.space.dealt import NOT_DEALT
 from app.core.words import PLACES, Place
 from app.core.work.week import StandingTray, trays_between
-from app.language import N_, _
+from app.language import _
 from app.sheets.fixed_words import say
 from app.sheets.moves import BY_HAND
-from app.sheets.tray_words import leaving_words
+from app.sheets.tray_words import how_filled_words, leaving_words
 from app.storage.queries.trays import StayRow
-
-SOWN, POTTED_ON = N_("sown"), N_("potted on")  # said by `_`
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +96,7 @@ def dealt_trays(plan: Plan, stays: Sequence[StayRow]) -> list[Standing]:
         is_pots = bool(dealt.is_potted_on[tray])
         is_potted_next = not is_pots and any(plan.timeline.pot_on[lot] for lot, _ in parts.get(tray, ()))
         begin = stay.begin_on.toordinal()
-        filled = _((POTTED_ON if is_pots else SOWN) if begin == int(dealt.filled[tray]) else BY_HAND)
+        filled = how_filled_words(is_pots=is_pots) if begin == int(dealt.filled[tray]) else _(BY_HAND)
         found.append(
             Standing(
                 number=stay.tray,
@@ -150,7 +148,7 @@ def _origin(plan: Plan, tray: StandingTray) -> str:
     before = _neighbour(plan, tray, ends=True)
     if before is not None:
         return _from_words(before)
-    return _(POTTED_ON if plan.trays.is_potted_on[tray.tray] else SOWN)
+    return how_filled_words(is_pots=bool(plan.trays.is_potted_on[tray.tray]))
 
 
 def _goal(plan: Plan, tray: StandingTray) -> str:

@@ -15,7 +15,7 @@ from app.core.space.dealt import NOT_DEALT
 from app.language import _, pgettext
 from app.sheets.contents import CropInTray, crops_in
 from app.sheets.names import name_words
-from app.sheets.tray_words import standing_words
+from app.sheets.tray_words import how_filled_words, standing_words
 from app.storage.queries.trays import StayRow
 
 Ints = NDArray[np.int64]
@@ -172,9 +172,9 @@ def tray_lines(plan: Plan, chosen: Ints, stays: Iterable[StayRow], today: date) 
 
 def _marks(used: int, filled: int, *, is_pots: bool, is_pinned: bool) -> Iterable[str]:
     if not used:
-        yield _("empty")
+        yield pgettext("a tray", "empty")
     elif filled == used:
-        yield _("potted on") if is_pots else _("sown")
+        yield how_filled_words(is_pots=is_pots)
     elif filled:
         yield _("partly potted on") if is_pots else _("partly sown")
     if is_pinned:

@@ -6,7 +6,7 @@ from datetime import date
 
 from app.core.space.grid import Cell, row_letters, straight_runs
 from app.core.words import CellState, Place
-from app.language import N_, _, ngettext, nouns
+from app.language import N_, _, ngettext, nouns, pgettext
 from app.sheets.words import day_words
 from app.storage.queries.trays import StayRow
 
@@ -83,11 +83,16 @@ def position_short(shelf: str | None, level: int | None, slot: int | None) -> st
     return _("waits") if shelf is None else f"{shelf}, {level}·{slot}"
 
 
+def how_filled_words(*, is_pots: bool) -> str:
+    """Return what was done with a tray on the day on which it was filled."""
+    return pgettext("a tray", "potted on") if is_pots else pgettext("a tray", "sown")
+
+
 def leaving_words(place: Place, *, is_potted_next: bool) -> str:
     """Return what becomes of a tray that leaves its last place: potted on, handed out or out to harden."""
     if is_potted_next:
-        return _("potted on")
-    return _("handed out") if place is Place.HARDENING else _("out to harden")
+        return how_filled_words(is_pots=True)
+    return pgettext("a tray", "handed out") if place is Place.HARDENING else _("out to harden")
 
 
 def standing_words(stays: Sequence[StayRow], today: date, *, is_potted_next: bool) -> tuple[str, str]:

@@ -15,7 +15,8 @@ from app.sheets.contents import CropInTray, crops_in
 from app.sheets.fixed_words import say
 from app.sheets.logged import basis_words, logged_until
 from app.sheets.names import name_words
-from app.sheets.standing import POTTED_ON, SOWN, Standing, dealt_trays, planned_trays
+from app.sheets.standing import Standing, dealt_trays, planned_trays
+from app.sheets.tray_words import how_filled_words
 from app.sheets.units import temperature_words, volume_words
 from app.sheets.words import count_words, day_words, day_year, number_words, range_words, week_words
 from app.sheets.words import iso_week as week_number_words
@@ -336,6 +337,6 @@ def _cautions(place: int, moves: tuple[Move, ...]) -> tuple[Caution, ...]:
     found = [ELECTRICITY.said] if place in {HEAT, LAMP} else []
     if place != HARDENING:
         found.append(COVERS.said)
-    if any(move.how in {_(SOWN), _(POTTED_ON)} for move in moves):
+    if any(move.how in {how_filled_words(is_pots=False), how_filled_words(is_pots=True)} for move in moves):
         found.append(MIX_DUST.said)
     return tuple(found)
