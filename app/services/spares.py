@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from app.storage import Session
     from app.storage.queries.spares import GiftRow
 
+GIFT_NOTE = "Spare plants"  # what the log says of an entry that a gift has made
+
 Row = TypeVar("Row", SpareOffer, SpareRequest, SpareGift)
 
 
@@ -144,7 +146,7 @@ def give_plants(session: "Session", gift: Gift, *, today: date, account_id: int 
         kind=LogKind.HANDED_OUT,
         date=today,
         count=gift.plants,
-        note="Spare plants",
+        note=GIFT_NOTE,
         grower_id=sowing.grower_id,
     )
     add_entries(session, [entry], today=today, account_id=account_id)

@@ -19,6 +19,7 @@ from app.language import N_, _, ngettext
 from app.services.log import AlreadyCorrectedError, NewEntry, OtherSeedError, add_entries
 from app.services.log import take_back as take_back_entry
 from app.services.plan import get_plan
+from app.services.spares import GIFT_NOTE
 from app.services.trays import NotInTrayError
 from app.sheets.backup_words import moment_words
 from app.sheets.fixed_words import say
@@ -125,6 +126,7 @@ class EntryLine:
         row: The entry.
         words: What it says.
         where: The tray and cells that it is of, empty for a whole sowing.
+        note: What was written beside it.
         by: Who did it and who typed it.
         at: When it was typed, empty where that is not known.
         state: What became of it: corrected or taken back by which entry; empty where it holds.
@@ -135,6 +137,7 @@ class EntryLine:
     row: EntryRow
     words: str
     where: str
+    note: str
     by: str
     at: str
     state: str
@@ -620,6 +623,7 @@ def _entry_line(row: EntryRow, there: dict[int, EntryRow]) -> EntryLine:
         row=row,
         words=entry_words(row),
         where=where_words(row),
+        note=_("Spare plants") if row.note == GIFT_NOTE else row.note or "",
         by=by,
         at=moment_words(row.made_at) if row.made_at else "",
         state=state,
