@@ -89,7 +89,7 @@ def fill(engine):
     """Put the demo garden into a database, and a row into each table of people and of the house."""
     with Session(engine) as session:
         set_up_demo(session)
-        day = session.scalars(select(Base.metadata.tables["tray"].c.sow_on)).first()
+        day = session.scalar(select(func.min(Base.metadata.tables["tray"].c.sow_on)))
         for name, row in PEOPLE.items():
             table = Base.metadata.tables[name]
             values = {key: day if key in {"made_on", "date", "day"} else value for key, value in row.items()}

@@ -198,9 +198,8 @@ def test_no_style_sheet_reaches_out_to_another_host(site):
 
 def test_every_page_says_that_today_is_fixed(tmp_path, monkeypatch):
 
-    monkeypatch.setattr(
-        "app.web.context.get_facts", lambda _session: Facts(name="Alder", season=2027, southern=False, units=Units.US)
-    )
+    facts = Facts(name="Alder", season=2027, southern=False, units=Units.US, language="en")
+    monkeypatch.setattr("app.web.context.get_facts", lambda _session: facts)
     fixed = make_site(tmp_path, today=date(2027, 4, 10)).test_client().get("/no/such/page").text
     assert "Today is fixed at Saturday 10 April 2027" in fixed
     assert "<title>There is no such page – Alder</title>" in fixed
