@@ -112,7 +112,9 @@ def catalogue(code: str) -> NullTranslations:
     compiled = BytesIO()
     write_mo(compiled, read)
     compiled.seek(0)
-    return Translations(compiled)
+    translations = Translations(compiled)
+    translations._catalog.pop("", None)  # noqa: SLF001 - else nothing would be said as the head of the file
+    return translations
 
 
 @cache

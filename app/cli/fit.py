@@ -87,8 +87,8 @@ def _accept(url: str, row: LevellingRow, day: date) -> None:
             changed = accept_levelling(session, row.id, today=day)
         except StaleLevellingError as error:
             raise Failure(STALE) from error
-    said = f"Accepted: {count_words(changed, 'sowing', 'sowings')} changed. Trays stay as they were dealt until they are dealt again."
-    click.echo(said, err=True)
+    said = f"Accepted: {count_words(changed, 'sowing', 'sowings')} changed."
+    click.echo(f"{said} Trays stay as they were dealt until they are dealt again.", err=True)
 
 
 def _why_no_answer(row: LevellingRow) -> str:

@@ -32,11 +32,13 @@ class Words:
         key: What tells it from the others on its page.
         head: For whom or for what it is.
         text: The text.
+        language: The language that it is in.
     """
 
     key: str
     head: str
     text: str
+    language: str
 
     @property
     def lines(self) -> int:
@@ -106,7 +108,14 @@ def words_of_people(
                 week=week_words(monday),
             )
         if said:
-            found.append(Words(key=f"person-{grower.id}", head=grower.name, text=f"{hello}\n\n{said}"))
+            found.append(
+                Words(
+                    key=f"person-{grower.id}",
+                    head=grower.name,
+                    text=f"{hello}\n\n{said}",
+                    language=language_of(grower.id),
+                )
+            )
     return sorted(found, key=lambda words: words.head.casefold())
 
 
@@ -129,7 +138,7 @@ def words_of_rounds(
                     text = " ".join((text, _("Note: %(note)s", note=one.note)))
             key = f"round-{one.date.isoformat()}"
             head = _("%(day)s: %(grower)s", day=day_words(one.date), grower=one.grower)
-            found.append(Words(key=key, head=head, text=text))
+            found.append(Words(key=key, head=head, text=text, language=language_of(one.grower_id)))
     return found
 
 

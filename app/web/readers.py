@@ -14,7 +14,7 @@ def speak_to_all() -> None:
 
 
 def speak_to(grower_id: int | None) -> None:
-    """Speak a grower's language from now on, or the one in the address: what follows is theirs; None for all of them."""
+    """Speak a grower's language from now on, or the one in the address: what follows is for them (None: for all)."""
     speak(_asked() or language_of(grower_id))
 
 

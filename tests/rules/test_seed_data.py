@@ -6,7 +6,8 @@ import re
 import pytest
 
 from app.core.folded import fold
-from app.language import LANGUAGES
+from app.language import ENGLISH, LANGUAGES
+from app.storage.published import emergence_rows, legal_germination, names_in
 from tests.rules.tree import ROOT, project_files, relative
 
 SEED_DATA = ROOT / "seed_data"
@@ -90,6 +91,14 @@ def test_every_crop_and_container_has_a_name_in_every_language(kind, file):
     for code in LANGUAGES:
         assert all(row[code] and row[code] == row[code].strip() for row in named)
         assert len({fold(row[code]) for row in named}) == len(named)
+
+
+@pytest.mark.parametrize("published", [emergence_rows, legal_germination])
+def test_every_row_of_a_published_table_has_a_name_in_every_language(published):
+    for code in set(LANGUAGES) - {ENGLISH}:
+        names = [names_in(code)[row] for row in published()]
+        assert all(names)
+        assert len({fold(name) for name in names}) == len(names)
 
 
 def test_no_crop_has_the_name_of_a_container():

@@ -23,7 +23,7 @@ OTHERS = [code for code in LANGUAGES if code != ENGLISH]
 VALUES = re.compile(r"%\((\w+)\)[0-9.]*[a-z]")
 BRACES = re.compile(r"\{\w+\}")
 TAGS = re.compile(r"<(/?\w+)")
-STATES = "EE.\N{NO-BREAK SPACE}UU."  # a short form that ends in a full stop
+SHORT = ("EE. UU.", "EE.\N{NO-BREAK SPACE}UU.", "liq.", "pulg.", "líq.")  # that end in a full stop
 LINKS = re.compile(r'href="([^"]*)"')
 
 
@@ -90,7 +90,7 @@ def test_a_sentence_ends_as_a_sentence(code):
     ends = [
         (words, translation)
         for words, translation in pairs_of(code)
-        if translation and (words[-1] in ".?!") != (translation.removesuffix(STATES)[-1] in ".?!")
+        if translation and (words[-1] in ".?!") != (translation[-1] in ".?!" and not translation.endswith(SHORT))
     ]
     assert ends == []
 

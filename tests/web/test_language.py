@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from app.cli.letters import composer
 from app.core.words import Role
-from app.language import LANGUAGES, language
+from app.language import LANGUAGES, _, language, speaking
 from app.storage.models import Account, Garden, Grower
 from app.storage.queries.letters import Recipient
 from tests import rows
@@ -166,3 +166,9 @@ def test_set_up_has_the_gardens_language(client, engine, grower_id):
         assert session.scalars(select(Garden.language)).one() == "fr"
         assert session.scalars(select(Grower.name)).all() == ["Ada Brandt"]
     assert "Français" in client.get("/setup").text
+
+
+def test_nothing_is_said_as_nothing():
+    for code in LANGUAGES:
+        with speaking(code):
+            assert _("") == ""

@@ -1,10 +1,12 @@
 """Crop cards: the list, a card with its sources, adding, changing, removing."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.core.folded import fold
 from app.core.plants.card_rules import CardError, read_sources
 from app.core.plants.cucurbits import is_cucurbit
 from app.core.plants.season import SeasonFit
@@ -147,9 +149,13 @@ def offer(form: CropForm) -> CropForm:
     containers = choice_words(list_container_choices(db.session))
     form.start_container_id.offer(containers)
     form.pot_on_container_id.offer(containers)
-    form.emergence_row.offer((name, name) for name in sorted(emergence_rows()))
-    form.germination_kind.offer((name, name) for name in sorted(legal_germination()))
+    form.emergence_row.offer(_named(emergence_rows()))
+    form.germination_kind.offer(_named(legal_germination()))
     return form
+
+
+def _named(rows: Iterable[str]) -> list[tuple[str, str]]:
+    return sorted(((row, name_words(row)) for row in rows), key=lambda choice: fold(choice[1]))
 
 
 def say_faults(form: CropForm, error: CardError) -> None:

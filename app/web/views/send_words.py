@@ -68,9 +68,9 @@ def index() -> ResponseReturnValue:
     page = WordsPage(
         monday=monday,
         is_now=week_start(today) == monday,
-        garden=Words(key="garden", head=_("For everybody"), text=garden),
+        garden=Words(key="garden", head=_("For everybody"), text=garden, language=language_of(None)),
         since="" if since is None else moment_words(since),
-        news=Words(key="news", head=_("What was written down"), text=said),
+        news=Words(key="news", head=_("What was written down"), text=said, language=language_of(None)),
         rounds=words_of_rounds(plan, monday, rounds, language_of),
         people=words_of_people(plan, monday, work, rounds, language_of),
         previous=url_for("send_words.index", week=week_name(monday, -1)),
