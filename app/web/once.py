@@ -51,6 +51,7 @@ WITHOUT_KEY = {
     "backups.make": "makes a backup each time, and one more harms nothing",
     "labels.make": "hands out a file each time; the note that labels were made is one row for each label",
     "first_steps.clear": "clears once: a retry finds nothing that is the demo",
+    "language.index": "chosen twice is chosen",
     "sign_in.index": "the answer is a session of this browser, which a retry must bring again",
     "sign_in.demo": "the answer is a session of this browser, which a retry must bring again",
     "sign_in.sign_out": "signed out twice is signed out",

@@ -71,14 +71,30 @@ def runs(tree):
 
 
 def marks_up(tree):
-    """Text that counts as safe HTML must stand in the code, or be what the library of forms has made."""
+    """Text that counts as safe HTML must stand in the code, or be what the library of forms has made.
+
+    Marked words stand in the code and in the catalogues; each value in them is to be escaped.
+    """
     for call in calls(tree):
         if name_of(call.func) != "Markup" or not call.args:
             continue
         [text] = call.args
         is_library = isinstance(text, ast.Call) and name_of(text.func) == "hidden_tag"
-        if not is_fixed(text) and not is_library:
+        if not is_fixed(text) and not is_library and not says_escaped(text):
             yield f"{call.lineno}: Markup"
+
+
+def says_escaped(text):
+    """Return whether a text is marked words with nothing but escaped values in them."""
+    return (
+        isinstance(text, ast.Call)
+        and name_of(text.func) == "_"
+        and all(is_fixed(part) for part in text.args)
+        and all(
+            isinstance(value.value, ast.Call) and name_of(value.value.func) == "escape" and value.arg
+            for value in text.keywords
+        )
+    )
 
 
 def builds_sql(tree):
