@@ -128,8 +128,8 @@ ROWS = {
         """INSERT INTO garden (id, name, season, units, language, sowing_day, hand_out_day, tray_length_cm,
            tray_width_cm, latitude, longitude, elevation_m, frost_source, frost_law, threshold_c, risk, autumn_risk,
            confidence, survival, spare)
-           VALUES (1, 'Wrenmoor', 2027, 'metric', 'fr', 'saturday', 'saturday', 54.5, 28, 47.1, 0, 0, 'dates', 'normal', 0,
-           0.1, 0.5, 0.9, 0.9, 0.1)""",
+           VALUES (1, 'Wrenmoor', 2027, 'metric', 'fr', 'saturday', 'saturday', 54.5, 28, 47.1, 0, 0, 'dates',
+           'normal', 0, 0.1, 0.5, 0.9, 0.9, 0.1)""",
     ),
 }
 
