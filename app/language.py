@@ -6,6 +6,7 @@ English words stand in the code, and are what translations are found by. Each is
 Translations are in `translations/*/messages.po` and are read at their first use (docs/decisions/0031).
 """
 
+import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -22,6 +23,8 @@ FOLDER = Path(__file__).parent / "translations"
 ENGLISH = "en"
 # Each language under its own name.
 LANGUAGES = {ENGLISH: "English", "fr": "Français", "es": "Español"}
+
+_TWO_STOPS = re.compile(r"(?<=\w)\.\.(?=\s|<|$)")
 
 _spoken: ContextVar[str] = ContextVar("language", default=ENGLISH)
 
@@ -64,7 +67,7 @@ def _(words: str, /, **values: object) -> str:
         values: What is put in, by name.
     """
     said = catalogue(_spoken.get()).gettext(words)
-    return said % values if "%" in said else said
+    return one_stop(said % values) if "%" in said else said
 
 
 def ngettext(one: str, many: str, count: float, /, **values: object) -> str:
@@ -77,13 +80,18 @@ def ngettext(one: str, many: str, count: float, /, **values: object) -> str:
         values: What is put in, by name.
     """
     said = catalogue(_spoken.get()).ngettext(one, many, count)  # type: ignore[arg-type]  # whole numbers or not
-    return said % ({"num": count} | values) if "%" in said else said
+    return one_stop(said % ({"num": count} | values)) if "%" in said else said
 
 
 def pgettext(context: str, words: str, /, **values: object) -> str:
     """Return words that mean different things in different places, by what they mean here."""
     said = str(catalogue(_spoken.get()).pgettext(context, words))
-    return said % values if "%" in said else said
+    return one_stop(said % values) if "%" in said else said
+
+
+def one_stop(said: str) -> str:
+    """Return words without the second of two full stops: a short month may end in one, and so may its sentence."""
+    return _TWO_STOPS.sub(".", said) if ".." in said else said
 
 
 class Marked(str):

@@ -1,11 +1,15 @@
 """The language of a page: of whoever asks for it, as they chose it, or as their browser says."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from flask import Flask, g, request, session
+from jinja2 import pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup
 from werkzeug import Request
 
-from app.language import ENGLISH, catalogue, choose_language, language, list_languages, speak
+from app.language import ENGLISH, catalogue, choose_language, language, list_languages, one_stop, speak
 from app.sheets.words import count_words
 
 if TYPE_CHECKING:
@@ -25,6 +29,8 @@ def init_app(app: Flask) -> None:
         newstyle=True,
         pgettext=lambda context, words: catalogue(language()).pgettext(context, words),
     )
+    for name in ("gettext", "ngettext", "pgettext"):
+        app.jinja_env.globals[name] = _with_one_stop(app.jinja_env.globals[name])  # type: ignore[arg-type]
     app.jinja_env.globals["count_words"] = count_words
     app.jinja_env.globals["language"] = language
     app.jinja_env.globals["list_languages"] = list_languages
@@ -34,6 +40,17 @@ def init_app(app: Flask) -> None:
     @app.teardown_request
     def fall_silent(_error: BaseException | None) -> None:
         speak(ENGLISH)
+
+
+def _with_one_stop(function: Callable[..., Markup | str]) -> Callable[..., Markup | str]:
+    """Return what says words in templates, without the second of two full stops."""
+
+    @pass_context
+    def say(context: Context, *words: object, **values: object) -> Markup | str:
+        said = function(context, *words, **values)
+        return type(said)(one_stop(said))
+
+    return say
 
 
 def preferred(environ: "WSGIEnvironment") -> str:

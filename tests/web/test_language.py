@@ -172,3 +172,13 @@ def test_nothing_is_said_as_nothing():
     for code in LANGUAGES:
         with speaking(code):
             assert _("") == ""
+
+
+def test_a_short_month_and_the_end_of_a_sentence_share_their_full_stop(app):
+    day = {"day": "10 avr."}
+    assert _("Trays as dealt on %(day)s.", **day).endswith("10 avr.")
+    template = app.jinja_env.from_string(
+        '{{ _("Before %(day)s. After", day=day) }}|{% trans day=day %}On <b>{{ day }}</b>, {{ day }}.{% endtrans %}'
+        '|{{ ngettext("%(num)s by %(day)s.", "%(num)s by %(day)s.", 2, day=day) }}|{{ _("%(path)s", path="a < ../b") }}'
+    )
+    assert template.render(**day) == ("Before 10 avr. After|On <b>10 avr.</b>, 10 avr.|2 by 10 avr.|a &lt; ../b")
