@@ -1,6 +1,6 @@
 """What depends on a row, as the page that refuses to remove it lists it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -8,8 +8,9 @@ from sqlalchemy import ColumnElement, Select, func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import CellState
-from app.language import _
+from app.language import _, language
 from app.storage.models import Cell, Container, Crop, Grower, LogEntry, SeedLot, Sowing, Stay, Tray
+from app.storage.published import names_in
 
 FIRST_USES = 20
 
@@ -34,7 +35,8 @@ class Uses:
 def list_sowings_of_grower(session: Session, grower_id: int) -> Uses:
     """Return the sowings of a grower."""
     query = select(Sowing.id, Sowing.name, Crop.name).join(Sowing.crop).where(Sowing.grower_id == grower_id)
-    return _uses(session, "sowings", query, Sowing.name)
+    uses = _uses(session, "sowings", query, Sowing.name)
+    return replace(uses, first=tuple(use._replace(words=_name(use.words)) for use in uses.first))
 
 
 def list_sowings_of_crop(session: Session, crop_id: int) -> Uses:
@@ -62,7 +64,8 @@ def list_crops_of_container(session: Session, container_id: int) -> Uses:
     query = select(Crop.id, Crop.name, func.coalesce(Crop.botanical, "")).where(
         (Crop.start_container_id == container_id) | (Crop.pot_on_container_id == container_id)
     )
-    return _uses(session, "crops", query, Crop.name)
+    uses = _uses(session, "crops", query, Crop.name)
+    return replace(uses, first=tuple(use._replace(name=_name(use.name)) for use in uses.first))
 
 
 def list_trays_sown_with(session: Session, sowing_id: int) -> Uses:
@@ -88,7 +91,9 @@ def _trays(session: Session, wanted: ColumnElement[bool]) -> Uses:
     count = session.scalar(select(func.count()).select_from(Tray).where(wanted)) or 0
     query = select(Tray.number, Container.name).join(Container, Tray.container_id == Container.id).where(wanted)
     rows = session.execute(query.order_by(Tray.number).limit(FIRST_USES)) if count else ()
-    return Uses("trays", count, tuple(Use(number, _("Tray %(number)s", number=number), box) for number, box in rows))
+    return Uses(
+        "trays", count, tuple(Use(number, _("Tray %(number)s", number=number), _name(box)) for number, box in rows)
+    )
 
 
 def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) -> Uses:  # noqa: ANN401 - a column
@@ -96,3 +101,8 @@ def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) 
     model = name.class_
     rows = session.execute(query.order_by(name, model.id).limit(FIRST_USES)) if count else ()
     return Uses(noun, count, tuple(Use(*row) for row in rows))
+
+
+def _name(name: str) -> str:
+    """Return what a crop or container is called in the language that is spoken."""
+    return names_in(language()).get(name, name)
