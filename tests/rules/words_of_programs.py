@@ -79,6 +79,7 @@ SAID_TO_NOBODY = frozenset(
         "app/web/kept_form.py: Origin",
         "app/web/kept_form.py: Referer",
         'app/web/once.py: <input type="hidden" name="{}" value="{}" autocomplete="off">',
+        "app/web/once.py: chosen twice is chosen",
         "app/web/once.py: clears once: a retry finds nothing that is the demo",
         "app/web/once.py: forgotten twice is forgotten",
         "app/web/once.py: hands out a file each time; the note that labels were made is one row for each label",
