@@ -15,4 +15,4 @@ def test_the_program_s_own_names_are_said_and_others_stay(code, tomato, pot):
         assert name_words("Tomato") == tomato
         assert name_words("9 cm pot") == pot
         assert name_words("Tomato, early") == "Tomato, early"
-        assert name_words("tomato") == "tomato"
+        assert name_words("My tomatoes") == "My tomatoes"
