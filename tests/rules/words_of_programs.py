@@ -26,7 +26,7 @@ SAID_TO_NOBODY = frozenset(
         "app/sheets/pdf.py: typst could not set …: …",
         "app/sheets/shelf_page.py: … mol/m²",
         "app/sheets/typst/notice.typ: (underline(crop.words))",
-        "app/sheets/typst/notice.typ: ** (t(), crops: run-in(data.late))",
+        "app/sheets/typst/notice.typ: ** (t(), crops: run-in(late))",
         "app/sheets/typst/notice.typ: *-in(data.planted).*",
         "app/sheets/typst/notice.typ: -of(crop)",
         "app/sheets/typst/notice.typ: \\ (strong(line.sow_by))",
