@@ -297,3 +297,18 @@ def test_an_address_of_the_demos_account_is_for_its_own_machine(app, client, eng
     assert calendar.get(f"/calendar/feed/{token}.ics").status_code == 200
     far = calendar.get(f"/calendar/feed/{token}.ics", base_url="http://192.168.1.20:5000")
     assert far.status_code == NOT_FOUND
+
+
+def test_a_calendar_in_another_language_has_the_same_events_by_the_same_signs(app, client, engine, member):
+    path = make_address(member)
+    english = events_of(app.test_client().get(path))
+    with Session(engine) as session:
+        session.execute(update(Account).where(Account.id == member.account_id).values(language="fr"))
+        session.commit()
+        told = [(row.key, row.digest, row.summary) for row in session.scalars(select(FeedEvent))]
+    french = events_of(app.test_client().get(path))
+    assert sorted(signs(french).values()) == sorted(signs(english).values())
+    assert not {heading for heading, _day in french} & {heading for heading, _day in english}
+    assert any("Tomate" in heading for heading, _day in french)
+    with Session(engine) as session:
+        assert [(row.key, row.digest, row.summary) for row in session.scalars(select(FeedEvent))] == told
