@@ -24,7 +24,7 @@ from app.web.views import (
     ledger,
     levelling_choice,
     light,
-    log,
+    log_entries,
     mail,
     moves,
     next_season,
@@ -83,7 +83,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     supplies.bp,
     deal.bp,
     light.bp,
-    log.bp,
+    log_entries.bp,  # that of the log, with its entries in one list on it
     sheets.bp,
     moves.bp,
     rounds.bp,
