@@ -18,6 +18,8 @@ CHOICE = "is-"  # how the names of inputs begin that say what an unknown name is
 class TableField(LongTextField):
     """Rows and cells; tabs stay, since they set cells apart."""
 
+    is_one_of_two = True  # beside a file: neither may be left out, but one of them
+
     def clean(self, text: str) -> str:
         """Return the text with one kind of line break."""
         return text.replace("\r\n", "\n").replace("\r", "\n").removeprefix("\ufeff").strip("\n")
