@@ -49,9 +49,9 @@ class Looked:
 
 
 @contextmanager
-def looking(browser, made, base):
+def looking(browser, made, base, language="en"):
     """Give a page of a coordinator's browser and the lists in which it notes what goes wrong and what is sent."""
-    context = browser.new_context(base_url=base, viewport={"width": WIDTHS[0], "height": 900})
+    context = browser.new_context(base_url=base, locale=language, viewport={"width": WIDTHS[0], "height": 900})
     context.add_cookies([{"name": "traymates", "value": made.cookie, "url": base}])
     page = context.new_page()
     page.troubles, page.sent = [], []
@@ -82,7 +82,7 @@ def wire_bytes(request):
     return sizes["responseHeadersSize"] + max(body, sizes["responseBodySize"])
 
 
-def look(page, name, address, *, widths=WIDTHS):
+def look(page, name, address, *, widths=WIDTHS, language="en"):
     """Open a page and return its weight and what is wrong with it by measure."""
     page.troubles.clear()
     page.emulate_media(color_scheme=THEMES[0])
@@ -92,8 +92,8 @@ def look(page, name, address, *, widths=WIDTHS):
         looked.faults.append(f"answers {answer.status}")
     facts = page.evaluate(FACTS)
     looked.title = facts["title"]
-    if facts["lang"] != "en":
-        looked.faults.append("says no language")
+    if facts["lang"] != language:
+        looked.faults.append(f"says its language is {facts['lang']}")
     steps = zip(facts["levels"], facts["levels"][1:], strict=False)
     if facts["levels"][:1] != [1] or any(after > before + 1 for before, after in steps):
         looked.faults.append(f"heads out of order: {facts['levels']}")

@@ -10,8 +10,9 @@ from collections import defaultdict
 
 import pytest
 
+from app.language import ENGLISH, LANGUAGES
 from tests.browser.gardens import KINDS, make_garden, served
-from tests.browser.looking import THEMES, WIDTHS, look, looking, scan
+from tests.browser.looking import PHONE, THEMES, WIDTHS, look, looking, scan
 from tests.lengths import SOAK
 
 pytestmark = [pytest.mark.browser, pytest.mark.soak]
@@ -20,6 +21,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.soak]
 ALIKE = {"week.index", "first_steps.index"}
 MOST_BYTES = 150_000
 MOST_REQUESTS = 4
+# Of so many, it opens one in French and one in Spanish.
+TRANSLATED = 16
 # Of so many pages, axe-core looks at one in `make test`.
 SHARES = {"demo": 3, "empty": 12, "large": 12}
 # And of so many it opens one; an empty page is seldom too wide.
@@ -66,6 +69,18 @@ def test_every_page_fits_its_screen_a_finger_and_the_network_and_is_accessible(b
         for title, names in titles.items()
         if len(names - ALIKE) + bool(names & ALIKE) > 1
     )
+    assert faults == []
+
+
+@pytest.mark.parametrize("language", [code for code in LANGUAGES if code != ENGLISH])
+def test_pages_in_other_languages_fit_a_phone(browser, garden, language):
+    made, base = garden
+    faults = []
+    with looking(browser, made, base, language) as page:
+        for name, address in made.pages.items():
+            if SOAK or zlib.crc32(f"{name} {language}".encode()) % TRANSLATED == 0:
+                looked = look(page, name, address, widths=(PHONE,), language=language)
+                faults.extend(f"{name} ({address}): {fault}" for fault in looked.faults)
     assert faults == []
 
 
