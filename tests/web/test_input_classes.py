@@ -115,12 +115,14 @@ KINDS_OF_STOCK = {"columns", "paper"}  # by these a form of label stock tells wh
 NOT_TAKEN = {"frost.upload", "frost.paste", "trays.move", "trays.exchange", "levelling.some", "people.slips"}
 NOT_TAKEN |= {"bring_in.index"}  # a table must be pasted, and seen
 NOT_TAKEN |= {"rounds.give"}  # somebody must be chosen first
+NOT_TAKEN |= {"language.index"}  # one of its buttons must be pressed
 NOT_TAKEN |= {"wishes.decide", "spares.give"}  # one of two buttons; no plant of the offer lives here
 WITHOUT_FIELDS |= {"week.again"}  # nothing has failed here
 NOT_TAKEN |= {"account.passphrase", "account.pin"}  # ask for the present passphrase, and this account has none
 # What is answered to a made up value of what a form carries unseen.
 HIDDEN_STATUS = {
     "csrf_token": 400,
+    ("language.index", "back"): 400,  # no button was pressed
     "key": 409,  # or 400 where there is no form to show again
     "revision": 409,
     "mark": 409,
@@ -152,7 +154,7 @@ QUESTIONS = {
     "new", "next", "number", "page", "paper", "place", "placed", "printer", "q", "risk", "shelf", "sort", "sowing",
     "still", "stock", "tick", "tray", "trays", "v", "verdict", "waits", "week", "what", "which", "who",
 }  # fmt: skip
-QUESTIONS |= {"event"}
+QUESTIONS |= {"back", "event", "language"}
 QUESTIONS |= {"by", "every", "ticked", "without"}
 # Where a week, a day, a sheet of paper or a place that there is not leads nowhere; elsewhere it is passed over.
 LEADS_NOWHERE = {
