@@ -52,6 +52,7 @@ PLACES = {
     "app/web/views/labels.py:make": Reached(PAGE, "make labels"),
     "app/web/views/people.py:hand_out": Reached(PAGE, "make a slip"),
     "app/web/views/sign_in.py:_come_in": Reached(PAGE, "sign in"),
+    "app/web/views/language.py:index": Reached(PAGE, "choose a language"),
     "app/web/views/sign_in.py:sign_out": Reached(PAGE, "sign out"),
     "migrations/env.py:<module>": Reached(
         "test_an_upgrade_that_is_killed_has_done_all_or_nothing", "migrations/env.py"

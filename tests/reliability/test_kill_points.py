@@ -382,6 +382,10 @@ def sign_out_everywhere(browser):
     return browser.send(browser.form("/account", "/account/sign-out-everywhere"))
 
 
+def choose_language(browser):
+    return browser.send(browser.form("/language", "/language"), language="fr")
+
+
 def make_labels(browser):
     return browser.send(browser.form("/labels?trays=1-4", "/labels/print"), trays="1-4")
 
@@ -482,6 +486,10 @@ def is_signed_out(browser):
     return [] if browser.get("/account").status == 302 else ["somebody is still signed in"]
 
 
+def speaks_french(browser):
+    return [] if '<html lang="fr">' in browser.get("/account").text else ["the language is as it was"]
+
+
 def nothing_more(_browser):
     return []
 
@@ -504,6 +512,7 @@ PAGES = {
     "clear the demo garden": Page(
         "app/web/views/first_steps.py:clear", clear_demo, is_cleared, cookie=in_the_demo, judge=there_or_gone
     ),
+    "choose a language": Page("app/web/views/language.py:index", choose_language, speaks_french),
     "make labels": Page("app/web/views/labels.py:make", make_labels, nothing_more, again=True),
 }
 COMMIT_POINTS = ("before a commit", "after a commit")

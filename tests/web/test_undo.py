@@ -98,6 +98,7 @@ setup.new nothing: there is no garden before
 shelves.delete asks
 shelves.edit edits
 shelves.new adds shelves.delete
+language.index edits
 sign_in.demo undone sign_in.sign_out
 sign_in.index undone sign_in.sign_out
 sign_in.sign_out asks

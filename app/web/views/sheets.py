@@ -125,6 +125,7 @@ def weekly(week: str) -> ResponseReturnValue:
 @kept
 def weekly_pdf(week: str) -> ResponseReturnValue:
     """Hand out the shelf sheet of a week as PDF."""
+    get_plan(db.session)  # the garden comes with it
     speak_to_all()
     sheet, _monday = weekly_sheet(week)
     page = url_for("sheets.weekly", week=sheet.iso)
@@ -179,8 +180,9 @@ def sowing() -> ResponseReturnValue:
 @kept
 def sowing_pdf() -> ResponseReturnValue:
     """Hand out the sowing sheet of a day as PDF."""
+    plan = get_plan(db.session)
     speak_to_all()
-    sheet, _day = sowing_sheet(get_plan(db.session))
+    sheet, _day = sowing_sheet(plan)
     page = url_for("sheets.sowing", day=sheet.iso)
     return send_pdf(Template.SOWING, sheet, f"sowing-{sheet.iso}.pdf", page)
 
@@ -200,8 +202,9 @@ def hand_out() -> ResponseReturnValue:
 @kept
 def hand_out_pdf() -> ResponseReturnValue:
     """Hand out the hand-out sheet of a day as PDF."""
+    plan = get_plan(db.session)
     speak_to_all()
-    sheet = hand_out_sheet(get_plan(db.session))
+    sheet = hand_out_sheet(plan)
     page = url_for("sheets.hand_out", day=sheet.iso)
     return send_pdf(Template.HAND_OUT, sheet, f"hand-out-{sheet.iso}.pdf", page)
 
@@ -212,8 +215,8 @@ def hand_out_pdf() -> ResponseReturnValue:
 def grower_pdf(grower_id: int) -> ResponseReturnValue:
     """Hand out the sheet of a grower as PDF."""
     require_own(grower_id)
-    speak_to(grower_id)
     plan = get_plan(db.session)
+    speak_to(grower_id)
     index = next((at for at, grower in enumerate(plan.garden.growers) if grower.id == grower_id), None)
     if index is None:
         raise NotFoundError("grower", grower_id)
