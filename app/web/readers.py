@@ -1,11 +1,19 @@
 """Whom a sheet or a message is for: it speaks its reader's language, whoever prints or copies it."""
 
+from functools import wraps
+from typing import TYPE_CHECKING
+
 from flask import g, request
 
 from app.extensions import db
-from app.language import LANGUAGES, choose_language, speak
+from app.language import ENGLISH, LANGUAGES, choose_language, speak, speaking
 from app.storage.queries.people import list_languages_of_growers
 from app.web.context import current_garden
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from flask.typing import ResponseReturnValue
 
 
 def speak_to_all() -> None:
@@ -16,6 +24,17 @@ def speak_to_all() -> None:
 def speak_to(grower_id: int | None) -> None:
     """Speak a grower's language from now on, or the one in the address: what follows is for them (None: for all)."""
     speak(_asked() or language_of(grower_id))
+
+
+def in_english(view: "Callable[..., ResponseReturnValue]") -> "Callable[..., ResponseReturnValue]":
+    """Let a view speak English: it makes a file for other programs."""
+
+    @wraps(view)
+    def answer(*args: object, **kwargs: object) -> "ResponseReturnValue":
+        with speaking(ENGLISH):
+            return view(*args, **kwargs)
+
+    return answer
 
 
 def language_of(grower_id: int | None) -> str:

@@ -12,6 +12,7 @@ from app.storage.queries.letters import Recipient
 from tests import rows
 from tests.conftest import TODAY
 from tests.people import sign_in_as
+from tests.web.everything import addresses, fill
 from tests.web.filling import form_values, guards, send
 from tests.web.pages import read_page
 
@@ -182,3 +183,21 @@ def test_a_short_month_and_the_end_of_a_sentence_share_their_full_stop(app):
         '|{{ ngettext("%(num)s by %(day)s.", "%(num)s by %(day)s.", 2, day=day) }}|{{ _("%(path)s", path="a < ../b") }}'
     )
     assert template.render(**day) == ("Before 10 avr. After|On <b>10 avr.</b>, 10 avr.|2 by 10 avr.|a &lt; ../b")
+
+
+def test_files_for_other_programs_keep_english(app, client, engine):
+    values = fill(engine)
+    files = [
+        address for address in addresses(app, values, "GET").values() if address.partition("?")[0].endswith(".csv")
+    ]
+    assert len(files) >= 6
+    for address in files:
+        assert client.get(address, headers=FRENCH).data == client.get(address).data, address
+
+
+def test_a_new_garden_speaks_the_language_of_who_set_it_up(client, engine):
+    values = form_values(client.get("/setup/new", headers=FRENCH).text)
+    typed = {"name": "Aulnes", "latitude": "47,1", "last": "10 mai", "first": "26 sept.", "units": "metric"}
+    assert client.post("/setup/new", data=values | typed, headers=FRENCH).status_code == 302
+    with Session(engine) as session:
+        assert session.scalars(select(Garden.language)).one() == "fr"

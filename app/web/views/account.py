@@ -21,6 +21,7 @@ from app.web.context import current_garden
 from app.web.forms.mail import OwnAddressForm
 from app.web.forms.people import NameForm, NewPassphraseForm, NewPinForm
 from app.web.once import save
+from app.web.readers import in_english
 from app.web.request_log import Noted, note
 from app.web.views.sheets import send_file
 from app.web.views.sign_in import BUSY, WAIT, to_sign_in
@@ -171,6 +172,7 @@ def export() -> ResponseReturnValue:
 
 @bp.get("/export.csv")
 @open_to(Who.MEMBERS)
+@in_english
 def export_changes() -> ResponseReturnValue:
     """Hand out one's own entries in the history as a table."""
     person = me()

@@ -16,6 +16,7 @@ from app.sheets.weekly import PlaceOnSheet, WeeklySheet, make_weekly_sheet
 from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
+from app.web.readers import in_english
 from app.web.weeks import addresses, read_week, week_name
 
 bp = Blueprint("ledger", __name__)
@@ -108,6 +109,7 @@ def week(week: str) -> ResponseReturnValue:
 @bp.get("/ledger.csv")
 @open_to(Who.VISITORS)
 @kept
+@in_english
 def csv() -> ResponseReturnValue:
     """Hand out the ledger as a file."""
     plan = get_plan(db.session)

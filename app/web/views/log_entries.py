@@ -23,6 +23,7 @@ from app.web.kept import kept
 from app.web.once import save
 from app.web.ordering import Column, read_ordering
 from app.web.paging import read_number, read_paging
+from app.web.readers import in_english
 from app.web.views import log as pages
 from app.web.views.log import entry_lines, is_right, read_kind, show_sowing, try_to_add
 from app.web.views.sheets import send_file
@@ -76,6 +77,7 @@ def index() -> ResponseReturnValue:
 @bp.get("/log/entries.csv")
 @open_to(Who.MEMBERS)
 @kept
+@in_english
 def csv() -> ResponseReturnValue:
     """Hand out the log as a file, all of it or as the address asks; to members that of their sowings."""
     whose = whose_log()

@@ -14,6 +14,7 @@ from app.web.access import Who, open_to
 from app.web.context import current_day
 from app.web.kept import kept
 from app.web.paging import read_paging
+from app.web.readers import in_english
 from app.web.views.sheets import read_paper, send_file, send_pdf
 
 bp = Blueprint("review", __name__, url_prefix="/looking-back")
@@ -48,6 +49,7 @@ def pdf() -> ResponseReturnValue:
 @bp.get("/<table>.csv")
 @open_to(Who.MEMBERS)
 @kept
+@in_english
 def csv(table: str) -> ResponseReturnValue:
     """Hand out one table of the season as a file."""
     if table not in TABLES:

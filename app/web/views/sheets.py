@@ -36,7 +36,7 @@ from app.web.context import current_day, current_garden, is_timed
 from app.web.forms.typed import FIRST_YEAR, LAST_YEAR
 from app.web.kept import kept
 from app.web.public_address import current_public_address
-from app.web.readers import speak_to, speak_to_all
+from app.web.readers import in_english, speak_to, speak_to_all
 from app.web.weeks import read_week, week_name
 
 if TYPE_CHECKING:
@@ -236,6 +236,7 @@ def grower_pdf(grower_id: int) -> ResponseReturnValue:
 @bp.get("/sheets/deadlines.csv")
 @open_to(Who.COORDINATORS)
 @kept
+@in_english
 def deadlines_csv() -> ResponseReturnValue:
     """Hand out the deadlines of every sowing as a file."""
     plan = get_plan(db.session)

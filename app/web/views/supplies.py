@@ -13,6 +13,7 @@ from app.storage.queries.supplies import find_brought, list_sown_lots
 from app.web.access import Who, open_to
 from app.web.context import current_day, current_garden
 from app.web.kept import kept
+from app.web.readers import in_english
 
 bp = Blueprint("supplies", __name__)
 
@@ -30,6 +31,7 @@ def index() -> ResponseReturnValue:
 @bp.get("/supplies.csv")
 @open_to(Who.MEMBERS)
 @kept
+@in_english
 def order_csv() -> ResponseReturnValue:
     """Hand out the order list, seeds included, as a file."""
     season = current_season()
@@ -39,6 +41,7 @@ def order_csv() -> ResponseReturnValue:
 @bp.get("/supplies/weeks.csv")
 @open_to(Who.MEMBERS)
 @kept
+@in_english
 def weeks_csv() -> ResponseReturnValue:
     """Hand out what each week takes as a file."""
     season = current_season()
