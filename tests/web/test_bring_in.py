@@ -345,3 +345,15 @@ def test_every_column_of_the_garden_folder_is_known_by_its_name(kind):
     assert [name for name, column in known.items() if column is None] == []
     attributes = {column.name: column.attribute for column in layout.columns}
     assert {name: column.name for name, column in known.items()} == {name: attributes[name] for name in known}
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_headings_and_cells_that_people_wrote_are_no_part_of_the_page(client, crops, language):
+    hostile = "<b>Plot</b> 100% %(x)s"
+    table = f"Grower\t{hostile}\tSowing\nAda Brook\t{hostile}\t{hostile}\nIda {hostile}\t1\t\n"
+    for kind in KINDS:
+        asked = {"Accept-Language": language}
+        values = form_values(client.get(f"/bring-in/{kind}", headers=asked).text)
+        page = client.post(f"/bring-in/{kind}", data=values | {"text": table}, headers=asked).text
+        assert "&lt;b&gt;Plot" in page
+        assert "<b>Plot" not in page
