@@ -25,7 +25,7 @@ PICTURES = {
     "week": ("/", DESK),
     "ledger": ("/ledger", DESK),
     "wishes": ("/wishes", DESK),
-    "day": ("/sowings/400/day", DESK | {"height": 520}),
+    "day": ("/sowings/81/day", DESK | {"height": 760}),
     "tray": ("/trays/1", DESK),
     "log": ("/trays/1/log", PHONE),
     "rounds": ("/rounds", DESK),
