@@ -25,7 +25,7 @@ PICTURES = {
     "week": ("/", DESK),
     "ledger": ("/ledger", DESK),
     "wishes": ("/wishes", DESK),
-    "day": ("/sowings/81/day", DESK | {"height": 760}),
+    "day": ("/sowings/81/day", DESK | {"height": 660}),
     "tray": ("/trays/1", DESK),
     "log": ("/trays/1/log", PHONE),
     "rounds": ("/rounds", DESK),
