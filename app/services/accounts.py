@@ -346,7 +346,7 @@ def rename(session: Session, account_id: int, name: str) -> Account:
     return account
 
 
-def choose_language(session: Session, account_id: int, code: str) -> None:
+def set_language(session: Session, account_id: int, code: str) -> None:
     """Let an account read in a language from now on, their sheets too: those are kept under the mark of the data."""
     hold_writes(session)
     get_account(session, account_id).language = code

@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from app.extensions import db
 from app.language import LANGUAGES
-from app.services.accounts import choose_language
+from app.services.accounts import set_language
 from app.web.access import Who, current_person, open_to
 from app.web.addresses import safe_next
 from app.web.languages import CHOSEN
@@ -26,6 +26,6 @@ def index() -> ResponseReturnValue:
     session[CHOSEN] = code
     person = current_person()
     if person is not None and not person.is_bench:
-        choose_language(db.session, person.account_id, code)
+        set_language(db.session, person.account_id, code)
         db.session.commit()
     return redirect(back)
