@@ -49,8 +49,10 @@ lint: install
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
+soak: export TRAYMATES_SOAK := 1
 soak: install
-	TRAYMATES_SOAK=1 $(BIN)/pytest -m soak
+	$(BIN)/pytest -m soak -n auto --maxprocesses 4 --dist worksteal --ignore tests/benchmarks
+	$(BIN)/pytest -m soak tests/benchmarks
 
 screenshots: install
 	$(BIN)/python -m tests.browser.screenshots $(if $(OUT),--out $(OUT))
