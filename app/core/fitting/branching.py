@@ -81,16 +81,6 @@ def least_with_patterns(
     return Branched(best.values, best.objective, bound)
 
 
-def _branches(is_used: Floats, group: Ints) -> list[dict[int, float]]:
-    """Return two decisions about the pattern that is farthest from being used or not; none where all are decided."""
-    away = np.abs(is_used - np.round(is_used))
-    which = int(away.argmax()) if len(away) else 0
-    if not len(away) or away[which] < WHOLE:
-        return []
-    others = dict.fromkeys(np.flatnonzero(group == group[which]).tolist(), 0.0)
-    return [{which: 0.0}, others | {which: 1.0}]
-
-
 def _rounded(
     programme: Open, cost: Floats, used: Ints, group: Ints, is_used: Floats, clock: Clock, bound: float
 ) -> Branched:

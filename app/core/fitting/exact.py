@@ -10,13 +10,15 @@ from app.core.fitting.answer import Goal, Phase, Reached
 from app.core.fitting.clock import Clock
 from app.core.fitting.filling import NOTHING, Filling
 from app.core.fitting.fixed import Fixed
+from app.core.fitting.flows import FlowModel
+from app.core.fitting.lots import LotModel
 from app.core.fitting.model import Model, ask_for_share, hold_share
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Picked, values_of
 from app.core.fitting.programme import INFINITE, Open, Solved
 from app.core.fitting.whole import come_nearer, fill_up, put_all
-from app.core.fitting.wishes import Wishes
+from app.core.fitting.wishes import Stand, Wishes
 from app.core.space.keeping import keep_and_pack
 from app.core.space.packing import pack
 
@@ -46,30 +48,32 @@ class Exact:
 
     Attributes:
         options: What each sowing may get.
-        wishes: A class for each lot, with every number of plants worth a choice.
+        wishes: The free lots, with every number of plants worth a choice.
+        stand: The cells and pots of any number of plants of the lots.
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         model: The programme, with whole lots and whole trays.
         clock: When to stop.
         best: The best answer so far.
         most_share: What no smallest share can beat. [fraction]
-        by_classes: The programme of classes of lots, with whole trays and shares of lots, where the lots are too many
-            for the solver to find its way among them alone.
+        by_kinds: The programme of kinds, with whole trays and shares of lots, where the lots are too many for the
+            solver to find its way among them alone.
     """
 
     options: Options
     wishes: Wishes
+    stand: Stand
     patterns: Patterns
     fixed: Fixed
-    model: Model
+    model: LotModel
     clock: Clock
     best: Picked
     most_share: float
-    by_classes: Model | None
+    by_kinds: FlowModel | None
 
     def __post_init__(self) -> None:
         """Hand the programmes to the solver."""
-        models = [self.model] if self.by_classes is None else [self.model, self.by_classes]
+        models: list[Model] = [self.model] if self.by_kinds is None else [self.model, self.by_kinds]
         self._opened = [(model.programme.open(whole=True), model) for model in models]
         self._start: Floats | None = None
         self._reached = values_of(self.options, self.best)
@@ -98,8 +102,8 @@ class Exact:
     def _fairest(self, seconds: float) -> float:
         """Look for the largest smallest share, halving the shares that are possible; return what none can beat."""
         end = self.clock.left - seconds
-        if self.by_classes is not None:
-            self.most_share = min(self.most_share, self._most_by_classes(seconds * FOR_TRAYS))
+        if self.by_kinds is not None:
+            self.most_share = min(self.most_share, self._most_by_kinds(seconds * FOR_TRAYS))
         possible, unknown = self._shares(), list[Fraction]()
         patience = max(1.0, seconds / TRIES)
         while possible and self.clock.left > end:
@@ -119,7 +123,7 @@ class Exact:
                 possible, unknown, patience = sorted(unknown), [], 2 * patience
         return float(max([self._reached.share, *possible, *unknown]))
 
-    def _most_by_classes(self, seconds: float) -> float:
+    def _most_by_kinds(self, seconds: float) -> float:
         """Return what no smallest share can beat with whole trays."""
         programme, model = self._opened[1]
         ask_for_share(programme, model, 0.0)
@@ -151,10 +155,10 @@ class Exact:
         """
         end = self.clock.left - seconds
         bound = INFINITE if goal in LARGEST else -INFINITE
-        if self.by_classes is not None:
+        if self.by_kinds is not None:
             programme = self._opened[1][0]
             solved = programme.solve(
-                cost_of(self.by_classes, goal),
+                cost_of(self.by_kinds, goal),
                 largest=goal in LARGEST,
                 seconds=seconds * FOR_TRAYS,
                 watch=self.clock.watch,
@@ -164,7 +168,7 @@ class Exact:
             if solved.is_impossible:
                 return solved
             if solved.values is not None:
-                self._into_trays(goal, np.round(solved.values[self.by_classes.trays]), seconds * FOR_LOTS)
+                self._into_trays(goal, np.round(solved.values[self.by_kinds.trays]), seconds * FOR_LOTS)
                 if goal is not None and self._rounded(goal, bound) == self._reached.of(goal):
                     return Solved(None, 0.0, bound, is_proven=True)
         solved = self.solve(self._opened[0][0], cost_of(self.model, goal), goal, self.clock.left - end, self._start)
@@ -195,14 +199,14 @@ class Exact:
 
     def _polish(self) -> None:
         """Give away the room that the best answer leaves, and move lots nearer to their best days."""
-        filling = Filling(self.options, self.wishes.stand, self.fixed)
+        filling = Filling(self.options, self.stand, self.fixed)
         if filling.load(self.best.option, self.best.plants):
             self._keep_filled(filling)
 
     def _repair(self, picked: Picked) -> None:
         """Put lots on the shelves as they are, give away the room that is left, and keep that if it is better."""
-        filling = Filling(self.options, self.wishes.stand, self.fixed)
-        put_all(filling, picked.option, picked.plants, self.clock)
+        filling = Filling(self.options, self.stand, self.fixed)
+        put_all(filling, picked.option, picked.plants)
         self._keep_filled(filling)
 
     def _keep_filled(self, filling: Filling) -> None:
@@ -280,11 +284,8 @@ class Exact:
         model, wishes = self.model, self.wishes
         option = np.full(len(self.options.lot), NOTHING, dtype=np.int64)
         plants = np.zeros(len(self.options.lot), dtype=np.int64)
-        lot_of = np.zeros(len(wishes.kind), dtype=np.int64)
-        free = np.flatnonzero(self.options.is_free)
-        lot_of[wishes.of_lot[free]] = free
         chosen = np.flatnonzero(values[model.choices] > NEARLY)
-        lot = lot_of[model.choice_class[chosen]]
+        lot = wishes.lot[model.choice_wish[chosen]]
         option[lot] = model.choice_option[chosen]
         plants[lot] = wishes.level_plants[model.choice_level[chosen]]
         fast = np.flatnonzero(~self.options.is_free)
@@ -335,7 +336,7 @@ class Exact:
         for choice in core.tolist():
             saves = -(-int(sizes[choice]) // capacity)
             as_much = np.flatnonzero(
-                (model.choice_class == model.choice_class[choice]) & (group_of == group) & (sizes >= sizes[choice])
+                (model.choice_wish == model.choice_wish[choice]) & (group_of == group) & (sizes >= sizes[choice])
             )
             columns.append(model.choices[as_much])
             values.append(np.full(len(as_much), -float(saves)))

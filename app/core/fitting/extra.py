@@ -10,24 +10,29 @@ from app.core.fitting.branching import least_with_patterns
 from app.core.fitting.clock import Clock
 from app.core.fitting.exact import Exact
 from app.core.fitting.fixed import Fixed
-from app.core.fitting.model import Model, build_model
+from app.core.fitting.flows import FlowModel, build_flows
+from app.core.fitting.lots import build_lots
+from app.core.fitting.model import Model, fill_trays
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Picked, choices_of, plan_of
 from app.core.fitting.programme import INFINITE, Open
-from app.core.fitting.rough import GOOD_ENOUGH, GOOD_START, fill_trays, filled_part
+from app.core.fitting.rough import GOOD_ENOUGH, GOOD_START, ROOMS, filled_part
 from app.core.fitting.whole import whole_lots
-from app.core.fitting.wishes import Wishes, gather_wishes
+from app.core.fitting.wishes import Stand, gather_wishes
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 
-def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int) -> Extra:
+def fewest_extra(
+    options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int
+) -> Extra:
     """Return the fewest more positions with which every sowing stands in its window with all its plants.
 
     Args:
         options: What each sowing may get.
+        stand: The cells and pots of any number of plants of the lots.
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         clock: When to stop.
@@ -36,31 +41,32 @@ def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Cloc
     # Here what is fixed must fit too.
     strict = replace(fixed, use=np.zeros_like(fixed.use))
     best = as_it_is(options)
-    wishes = _only_whole(gather_wishes(options, every_level=False))
-    model = build_model(options, wishes, patterns, strict, whole_lots=False, whole_trays=False)
+    model = build_flows(options, stand, patterns, strict)
     programme = model.programme.open(whole=False)
-    cost = _ask_for_extra(programme, model, wishes)
+    programme.bound_columns(model.part_columns, model.parts.plants, model.parts.plants)
+    cost = _ask_for_extra(programme, model)
     chosen = model.is_used >= 0
     least = least_with_patterns(programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_ENOUGH)
     bound = int(np.ceil(max(0.0, least.bound) - 1e-4)) if np.isfinite(least.bound) else 0
     if least.values is not None:
-        capacity = options.capacity[patterns.group]
-        fill_trays(programme, model, capacity * filled_part(model, least.values))
+        fill_trays(programme, model, filled_part(model, least.values, ROOMS[0].in_trays))
         roomy = least_with_patterns(
             programme, cost, model.is_used[chosen], patterns.group[chosen], clock, gap=GOOD_START
         )
         for values in (least.values, roomy.values):
             if values is not None:
                 best = min(
-                    best, _rounded(options, wishes, model, values, best), key=lambda one: sum(more_of(options, one))
+                    best, _rounded(options, stand, model, values, best), key=lambda one: sum(more_of(options, one))
                 )
     if sum(more_of(options, best)) > bound and options.n_choices <= most_choices and clock.left:
-        wishes = _only_whole(gather_wishes(options, every_level=True))
-        model = build_model(options, wishes, patterns, strict, whole_lots=True, whole_trays=True)
-        if len(model.choices) <= most_choices:
-            exact = Exact(options, wishes, patterns, strict, model, clock, best, 1.0, None)
-            programme = model.programme.open(whole=True)
-            solved = exact.solve(programme, _ask_for_extra(programme, model, wishes), None, clock.left)
+        wishes = gather_wishes(options, stand, parts=False)
+        lots = build_lots(options, wishes, patterns, strict)
+        if len(lots.choices) <= most_choices:
+            exact = Exact(options, wishes, stand, patterns, strict, lots, clock, best, 1.0, None)
+            programme = lots.programme.open(whole=True)
+            for row in lots.wish_rows.tolist():
+                programme.bound_row(row, 1.0, 1.0)
+            solved = exact.solve(programme, _ask_for_extra(programme, lots), None, clock.left)
             if np.isfinite(solved.bound):  # it is not, if it was stopped before it had one
                 bound = max(bound, int(np.ceil(solved.bound - 1e-4)))
             if solved.values is not None:
@@ -69,9 +75,9 @@ def fewest_extra(options: Options, patterns: Patterns, fixed: Fixed, clock: Cloc
     return Extra(positions=more, bound=min(bound, sum(more)), choices=choices_of(options, best))
 
 
-def _rounded(options: Options, wishes: Wishes, model: Model, values: Floats, fixed: Picked) -> Picked:
+def _rounded(options: Options, stand: Stand, model: FlowModel, values: Floats, fixed: Picked) -> Picked:
     """Return whole lots near to shares of them; what is not free as in another answer."""
-    option, plants = whole_lots(options, wishes, model, values)
+    option, plants = whole_lots(options, stand, model, values)
     return Picked(np.where(options.is_free, option, fixed.option), np.where(options.is_free, plants, fixed.plants))
 
 
@@ -95,22 +101,8 @@ def more_of(options: Options, picked: Picked) -> tuple[int, ...]:
     return tuple(int(number) for number in lacking)
 
 
-def _only_whole(wishes: Wishes) -> Wishes:
-    """Return the wishes without parts of lots."""
-    is_all = wishes.level_plants == wishes.plants[wishes.level_class]
-    return replace(
-        wishes,
-        level_class=wishes.level_class[is_all],
-        level_plants=wishes.level_plants[is_all],
-        level_cells=wishes.level_cells[is_all],
-        level_pots=wishes.level_pots[is_all],
-    )
-
-
-def _ask_for_extra(programme: Open, model: Model, wishes: Wishes) -> Floats:
-    """Have every lot placed, let positions be added, and return what they cost."""
-    for row, count in zip(model.class_rows.tolist(), wishes.count.tolist(), strict=True):
-        programme.bound_row(row, count, count)
+def _ask_for_extra(programme: Open, model: Model) -> Floats:
+    """Let positions be added, and return what they cost."""
     n = len(model.extra)
     programme.bound_columns(model.extra, np.zeros(n), np.full(n, INFINITE))
     cost = np.zeros_like(model.weights)

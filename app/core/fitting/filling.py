@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass, field
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,6 @@ from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import member_dates, stays_of
 from app.core.fitting.wishes import Stand
-from app.core.plants.stand import spare_of
 from app.core.space.packing import pack_into
 from app.core.words import HARDENING, PLACES, Place
 
@@ -19,6 +19,8 @@ Ints = NDArray[np.int64]
 _Dates = tuple[int, int, int, int]
 _Stay = tuple[int, int, int]
 NOTHING = -1
+# So many trays more than have the room are packed anew for a lot: the more, the likelier it finds room, and the longer.
+OTHERS = 8
 
 
 @dataclass
@@ -55,14 +57,23 @@ class _Group:
 
 
 @dataclass(frozen=True)
+class _Packed:
+    """Some trays of a group packed anew: which these were, the free cells of those that there are now, who is where."""
+
+    emptied: tuple[int, ...]
+    free: dict[int, int]
+    tray_of: dict[int, int]
+
+
+@dataclass(frozen=True)
 class _Change:
-    """What a lot makes of a group: the tray for what is less than a whole one, or all packed anew."""
+    """What a lot makes of a group: the tray for what is less than a whole one, or some trays packed anew."""
 
     group: int
     cells: int
     dates: _Dates
     tray: int | None
-    packed: "tuple[dict[int, int], dict[int, int]] | None"
+    packed: _Packed | None
     n_trays: int
     stays: list[_Stay]
 
@@ -97,8 +108,6 @@ class Filling:
             _Group(capacity, dict(enumerate(rooms)), frozenset(range(len(rooms))), next_tray=len(rooms))
             for capacity, rooms in zip(options.capacity.tolist(), fixed.rooms, strict=True)
         ]
-        plants = np.arange(stand.cells.shape[1])
-        self._pots = np.minimum(stand.cells, plants + spare_of(plants, stand.spare))
         self._place_of = np.zeros((options.n_groups, 2), dtype=np.int64)
         for groups in (options.start_group, options.pot_group):
             there = groups >= 0
@@ -193,8 +202,7 @@ class Filling:
                 group.dates[dates] += 1
         for number in touched:
             group = self._groups[number]
-            group.free, group.tray_of = self._packed(number, group.cells, proven=True)
-            group.next_tray = len(group.free)
+            self._pack(group, self._packed(number, proven=True))
             group.stays = self._stays(number, group.dates)
             self._book(group.stays, -group.n_trays)
         return bool(self._free.min(initial=0) >= 0)
@@ -249,12 +257,20 @@ class Filling:
         row = int(self.stand.row[lot])
         return min(
             int(np.searchsorted(need, room, side="right")) - 1
-            for need, room in zip((self.stand.cells[row], self._pots[row]), rooms, strict=False)
+            for need, room in zip((self.stand.cells[row], self.stand.pots[row]), rooms, strict=False)
         )
+
+    def beside(self, option: int, lot: int) -> list[int]:
+        """Return the lots in the trays of cells that an option's would share, those in a lot's own tray first."""
+        number = int(self.options.start_group[option])
+        group = self._groups[number]
+        tray = group.tray_of.get(lot)
+        own = [] if tray is None else [other for other, where in group.tray_of.items() if where == tray]
+        return list(dict.fromkeys([*own, *group.cells]))
 
     def _needs(self, lot: int, plants: int) -> tuple[int, int]:
         row = int(self.stand.row[lot])
-        return int(self.stand.cells[row, plants]), int(self._pots[row, plants])
+        return int(self.stand.cells[row, plants]), int(self.stand.pots[row, plants])
 
     def _may_close_up(self, number: int, cells: int) -> bool:
         """Return whether another packing could take cells that no single tray has room for."""
@@ -263,29 +279,51 @@ class Filling:
         rooms = group.free.values()
         return 0 < rest <= sum(rooms) and rest > max(rooms, default=0)
 
-    def _packed(
-        self, number: int, cells: dict[int, int], *, proven: bool = False
-    ) -> tuple[dict[int, int], dict[int, int]]:
-        """Return the free cells of few trays of a group that hold lots, beside what is fixed, and who is in which."""
+    def close_up(self, number: int) -> None:
+        """Pack the lots of a group anew, if they then need no more trays than now."""
+        group, packed = self._groups[number], self._packed(number, proven=False)
+        if len(packed.free) <= len(group.free):
+            self._book(group.stays, group.n_trays)
+            self._pack(group, packed)
+            self._book(group.stays, -group.n_trays)
+
+    def _packed(self, number: int, *, proven: bool) -> _Packed:
+        """Return few trays of a group that hold its lots, beside what is fixed; the fewest, if that is to be proven."""
         group, rooms = self._groups[number], list(self._fixed.rooms[number])
-        rest = [(lot, size % group.capacity) for lot, size in cells.items() if size % group.capacity]
+        rest = [(lot, size % group.capacity) for lot, size in group.cells.items() if size % group.capacity]
         in_rooms, new = pack_into([size for _, size in rest], group.capacity, rooms, proven=proven)
-        bins = in_rooms + new
-        free = dict(enumerate([*rooms, *([group.capacity] * (len(bins) - len(rooms)))]))
-        tray_of = {}
-        for tray, taken in enumerate(bins):
-            for at in taken:
-                tray_of[rest[at][0]] = tray
-                free[tray] -= rest[at][1]
-        return free, tray_of
+        rooms += [group.capacity] * len(new)
+        return _filled(tuple(group.free), dict(enumerate(rooms)), in_rooms + new, rest)
+
+    def _closed_up(self, number: int, lot: int, rest: int) -> _Packed:
+        """Return some trays of a group packed anew with one lot more: the emptiest, and some of the others.
+
+        Args:
+            number: Index of the group.
+            lot: Index of the lot.
+            rest: Its cells beside whole trays. [1]
+        """
+        group = self._groups[number]
+        trays = sorted(group.free, key=lambda tray: -group.free[tray])
+        rooms = accumulate(group.free[tray] for tray in trays)
+        pool = trays[: next(at for at, room in enumerate(rooms, 1) if room >= rest) + OTHERS]
+        kept, others = ([tray for tray in pool if (tray in group.fixed) == is_kept] for is_kept in (True, False))
+        emptied = set(pool)
+        inside = [(one, group.cells[one] % group.capacity) for one, tray in group.tray_of.items() if tray in emptied]
+        inside.append((lot, rest))
+        rooms_kept = [self._fixed.rooms[number][tray] for tray in kept]
+        in_rooms, new = pack_into([size for _, size in inside], group.capacity, rooms_kept, proven=False)
+        others += range(group.next_tray, group.next_tray + len(new) - len(others))
+        room_of = dict(zip(kept, rooms_kept, strict=True)) | dict.fromkeys(others[: len(new)], group.capacity)
+        return _filled(tuple(pool), room_of, in_rooms + new, inside)
 
     def _with(self, number: int, lot: int, cells: int, dates: _Dates, *, exactly: bool) -> _Change:
         group = self._groups[number]
         whole, rest = divmod(cells, group.capacity)
         packed, tray = None, None
-        if exactly:
-            packed = self._packed(number, group.cells | {lot: cells})
-            n_trays = group.n_whole + whole + len(packed[0])
+        if exactly and self._may_close_up(number, cells):
+            packed = self._closed_up(number, lot, rest)
+            n_trays = group.n_trays + whole + len(packed.free) - len(packed.emptied)
         else:
             tray = group.tray_for(rest) if rest else None
             n_trays = group.n_trays + whole + (rest > 0 and tray is None)
@@ -300,8 +338,7 @@ class Filling:
         group.dates[change.dates] += 1
         group.stays = change.stays
         if change.packed is not None:
-            group.free, group.tray_of = change.packed
-            group.next_tray = len(group.free)
+            self._pack(group, change.packed)
         elif rest:
             tray = change.tray
             if tray is None:
@@ -310,6 +347,14 @@ class Filling:
                 group.free[tray] = group.capacity
             group.free[tray] -= rest
             group.tray_of[lot] = tray
+
+    @staticmethod
+    def _pack(group: _Group, packed: _Packed) -> None:
+        for tray in packed.emptied:
+            del group.free[tray]
+        group.free |= packed.free
+        group.tray_of |= packed.tray_of
+        group.next_tray = max([group.next_tray, *(tray + 1 for tray in packed.free)])
 
     def _fits(self, changes: list[_Change], left: frozenset[int]) -> bool:
         """Book the changes, and take them back if a place is then over-full."""
@@ -334,3 +379,22 @@ class Filling:
     def trays(self) -> int:
         """All trays on the shelves. [1]"""
         return sum(group.n_trays for group in self._groups)
+
+
+def _filled(
+    emptied: tuple[int, ...], room_of: dict[int, int], bins: list[list[int]], lots: list[tuple[int, int]]
+) -> _Packed:
+    """Return trays with lots in them.
+
+    Args:
+        emptied: The trays in which they were.
+        room_of: The room of each tray, in the order of `bins`.
+        bins: Indices into `lots` of each tray.
+        lots: Lots and their cells.
+    """
+    free: dict[int, int] = {}
+    tray_of: dict[int, int] = {}
+    for (tray, room), taken in zip(room_of.items(), bins, strict=True):
+        free[tray] = room - sum(lots[at][1] for at in taken)
+        tray_of |= {lots[at][0]: tray for at in taken}
+    return _Packed(emptied, free, tray_of)

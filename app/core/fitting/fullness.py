@@ -116,7 +116,8 @@ def use_of(plan: Plan) -> Use:
     first_week, standing = count_by_day(
         stays.place, stays.begin, stays.end, per_group[stays.group], n_kinds=len(PLACES)
     )
-    days = [days[days != NO_DAY] for days in (times.sow_on, times.plant_out)]
+    # What is sown on the day on which it should go out emerges after it.
+    days = [days[days != NO_DAY] for days in (times.sow_on, times.harden, times.plant_out)]
     used = np.arange(first_week, first_week + standing.shape[1] // DAYS_IN_WEEK)
     dated = np.concatenate([*map(week_number, days), used])
     if not len(dated):

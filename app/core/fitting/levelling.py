@@ -3,9 +3,6 @@
 from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-from numpy.typing import NDArray
-
 from app.core.cards import Garden
 from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
 from app.core.fitting.clock import Clock
@@ -13,18 +10,17 @@ from app.core.fitting.exact import Exact, tighter
 from app.core.fitting.extra import fewest_extra
 from app.core.fitting.filling import Filling
 from app.core.fitting.fixed import Fixed, find_fixed
+from app.core.fitting.flows import build_flows
 from app.core.fitting.greedy import take_turns
 from app.core.fitting.judge import faults_of
-from app.core.fitting.model import Model, build_model
+from app.core.fitting.lots import build_lots
 from app.core.fitting.options import Options, find_options
 from app.core.fitting.patterns import Patterns, find_patterns
 from app.core.fitting.picked import Picked, choices_of, values_of
-from app.core.fitting.rough import Rough
-from app.core.fitting.whole import come_nearer, fill_up, put_all, whole_lots
-from app.core.fitting.wishes import Wishes, gather_wishes
+from app.core.fitting.rough import ROOMS, Rough
+from app.core.fitting.whole import come_nearer, fill_up, lift, put_all, whole_lots
+from app.core.fitting.wishes import Stand, gather_wishes, stand_of
 from app.core.plan import make_plan
-
-Ints = NDArray[np.int64]
 
 # Up to so many choices each lot is looked at by itself.
 MOST_CHOICES = 15_000
@@ -36,6 +32,8 @@ PROVEN = 1e-9
 FOR_THE_ANSWER = 0.85
 
 
+# Another answer is looked for if so many times as long is left as the last one took: bounds take their time, too.
+ENOUGH_FOR_ANOTHER = 1.5
 # What of that goes to serving in turns, which soon has an answer.
 FOR_TURNS = 0.1
 
@@ -49,6 +47,7 @@ class _Question:
     """What all parts of a levelling look at."""
 
     options: Options
+    stand: Stand
     patterns: Patterns
     fixed: Fixed
     clock: Clock
@@ -73,11 +72,12 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
     clock = Clock(seconds * FOR_THE_ANSWER, report, is_stopped)
     clock.enter(Phase.DATES)
     options = find_options(make_plan(garden))
-    question = _Question(options, find_patterns(options), find_fixed(options), clock)
+    stand = stand_of(options.plan, options.lot)
+    question = _Question(options, stand, find_patterns(options), find_fixed(options), clock)
     picked, bounds = _answer(question)
     clock.seconds = seconds
     clock.enter(Phase.EXTRA)
-    extra = fewest_extra(options, question.patterns, question.fixed, clock, most_choices=MOST_CHOICES)
+    extra = fewest_extra(options, stand, question.patterns, question.fixed, clock, most_choices=MOST_CHOICES)
     clock.enter(Phase.CHECK)
     choices = choices_of(options, picked)
     faults = faults_of(garden, choices)
@@ -97,31 +97,30 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
 
 def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     """Return the best answer found and what no answer can beat for each goal."""
-    options, clock = question.options, question.clock
-    wishes = gather_wishes(options, every_level=False)
-    rough = Rough(
-        _model(question, wishes, whole_lots=False, whole_trays=False),
-        options.capacity[question.patterns.group],
+    options, stand, patterns, fixed, clock = (
+        question.options,
+        question.stand,
         question.patterns,
         question.fixed,
-        int((wishes.plants * wishes.weight * wishes.count).sum()),
-        clock,
+        question.clock,
     )
-    shares, most_share = rough.search()
+    rough = Rough(build_flows(options, stand, patterns, fixed), patterns, fixed, clock)
+    most_share = rough.most_share()
     bounds = {Goal.SHARE: most_share}
-    each = gather_wishes(options, every_level=True) if options.n_choices <= MOST_CHOICES else None
-    model = None if each is None else _model(question, each, whole_lots=True, whole_trays=True)
+    wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
+    model = None if wishes is None else build_lots(options, wishes, patterns, fixed)
     is_small = model is not None and len(model.choices) <= MOST_CHOICES
-    found = [] if shares is None else [_made_whole(question, wishes, rough, shares)]
+    found = _made_whole(question, rough)
     if is_small or not found:
-        shelves = partial(Filling, options, wishes.stand, question.fixed)
+        shelves = partial(Filling, options, stand, fixed)
         is_few = model is not None and len(model.choices) <= FEW
         found.append(take_turns(shelves, clock, 0.0 if is_few else clock.left * FOR_TURNS))
     best = max(found, key=lambda picked: values_of(options, picked).rank)
     exactly: dict[Goal, float] = {}
-    if is_small and each is not None and model is not None and clock.left:
-        classes = _model(question, wishes, whole_lots=False, whole_trays=True) if len(model.choices) > FEW else None
-        exact = Exact(options, each, question.patterns, question.fixed, model, clock, best, most_share, classes)
+    if is_small and wishes is not None and model is not None and clock.left:
+        is_many = len(model.choices) > FEW
+        by_kinds = build_flows(options, stand, patterns, fixed, whole_trays=True) if is_many else None
+        exact = Exact(options, wishes, stand, patterns, fixed, model, clock, best, most_share, by_kinds)
         best, exactly = exact.improve()
     elif clock.left:
         _tell(question, best, {Goal.SHARE: most_share})
@@ -139,21 +138,22 @@ def _tell(question: _Question, picked: Picked, bounds: dict[Goal, float]) -> Non
     question.clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
 
 
-def _model(question: _Question, wishes: Wishes, *, whole_lots: bool, whole_trays: bool) -> Model:
-    return build_model(
-        question.options,
-        wishes,
-        question.patterns,
-        question.fixed,
-        whole_lots=whole_lots,
-        whole_trays=whole_trays,
-    )
-
-
-def _made_whole(question: _Question, wishes: Wishes, rough: Rough, shares: "NDArray[np.float64]") -> Picked:
-    """Return whole lots near to shares of them, and what still fits beside them."""
-    filling = Filling(question.options, wishes.stand, question.fixed)
-    put_all(filling, *whole_lots(question.options, wishes, rough.model, shares), question.clock)
-    fill_up(filling, question.clock)
-    come_nearer(filling, question.clock)
-    return Picked(filling.option, filling.plants)
+def _made_whole(question: _Question, rough: Rough) -> list[Picked]:
+    """Return answers of whole lots near to the best shares of them, as many as there is time for."""
+    options, stand, clock = question.options, question.stand, question.clock
+    found: list[Picked] = []
+    for room in ROOMS:
+        begin = clock.left
+        shares = rough.near_best(room)
+        if shares is None:
+            break
+        filling = Filling(options, stand, question.fixed)
+        put_all(filling, *whole_lots(options, stand, rough.model, shares))
+        fill_up(filling, clock)
+        lift(filling, clock)
+        fill_up(filling, clock)
+        come_nearer(filling, clock)
+        found.append(Picked(filling.option, filling.plants))
+        if clock.left < ENOUGH_FOR_ANOTHER * (begin - clock.left):
+            break
+    return found

@@ -142,7 +142,7 @@ class Open:
             n, columns.astype(np.int32), np.asarray(lower, dtype=np.float64), np.asarray(upper, dtype=np.float64)
         )
 
-    def set_values(self, rows: Ints, columns: Ints, values: Floats) -> None:
+    def set_values(self, rows: Ints, columns: Ints, values: "NDArray[np.floating]") -> None:
         """Give columns other values in rows."""
         for row, column, value in zip(rows.tolist(), columns.tolist(), values.tolist(), strict=True):
             self._solver.changeCoeff(row, column, value)

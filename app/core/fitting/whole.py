@@ -5,85 +5,84 @@ from numpy.typing import NDArray
 
 from app.core.fitting.clock import Clock
 from app.core.fitting.filling import NOTHING, Filling
-from app.core.fitting.model import Model
+from app.core.fitting.flows import FlowModel
 from app.core.fitting.options import Options
-from app.core.fitting.wishes import Wishes
+from app.core.fitting.wishes import Stand
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
-# Shares up to this are none but for rounding. [lots]
-NONE = 1e-9
+HALF = 0.5
+# Cells up to this are none but for rounding. [1]
+NONE = 1e-6
+# So many lots are asked for plants that another is short of.
+MOST_ASKED = 12
 
 
-def whole_lots(options: Options, wishes: Wishes, model: Model, values: Floats) -> tuple[Ints, Ints]:
-    """Return an option and a number of plants for each lot, near to what a programme gave to classes of lots.
+def whole_lots(options: Options, stand: Stand, model: FlowModel, values: Floats) -> tuple[Ints, Ints]:
+    """Return an option and a number of plants for each lot, near to what a programme gave to kinds.
 
     Args:
         options: What each sowing may get.
-        wishes: The classes.
+        stand: The cells of any number of plants of the lots.
         model: The programme.
         values: The values of its columns.
 
     Returns:
         Option, -1 for none, and plants of each lot. Each of shape (n_lots,).
     """
-    share = values[model.choices]
-    by_class: dict[int, list[int]] = {}
-    for choice in np.flatnonzero(share > NONE).tolist():
-        by_class.setdefault(int(model.choice_class[choice]), []).append(choice)
-    option = np.full(len(options.lot), NOTHING, dtype=np.int64)
-    plants = _plants(options, wishes, model, values)
-    members: dict[int, list[int]] = {}
-    for lot in np.flatnonzero(options.is_free).tolist():
-        members.setdefault(int(wishes.of_lot[lot]), []).append(lot)
-    # What earlier classes of a kind got too little of one option, its next classes get more of. [cells]
-    owed: dict[int, float] = {}
-    for its_class in sorted(by_class):
-        lots = sorted((lot for lot in members[its_class] if plants[lot] > 0), key=lambda lot: -plants[lot])
-        for choice in by_class[its_class]:
-            chosen = int(model.choice_option[choice])
-            cells = float(wishes.level_cells[model.choice_level[choice]])
-            owed[chosen] = owed.get(chosen, 0.0) + cells * float(share[choice])
-        choices = sorted({int(model.choice_option[choice]) for choice in by_class[its_class]})
-        for lot in lots:
-            cells = float(wishes.stand.cells[wishes.stand.row[lot], plants[lot]])
-            best = max(choices, key=lambda chosen: owed[chosen])
-            option[lot] = best
-            owed[best] -= cells
+    plants = _plants(options, model, values)
+    lot = np.arange(len(plants))
+    option = np.full(len(lot), NOTHING, dtype=np.int64)
+    needs = np.column_stack([stand.cells_of(lot, plants), stand.pots_of(lot, plants)])
+    # What each option, and each group of trays, is still to get. [1]
+    owed = np.bincount(model.way_option, values[model.way_cells], minlength=len(options.day))
+    given = owed.copy()
+    groups = np.column_stack([options.start_group, options.pot_group])
+    of_groups = np.zeros(options.n_groups + 1)
+    for groups_of, columns in zip(groups.T, (model.way_cells, model.way_pots), strict=True):
+        np.add.at(of_groups, groups_of[model.way_option], values[columns])
+    of_groups[-1] = np.inf  # where nothing is potted on
+    placed = np.flatnonzero(options.is_free & (plants > 0))
+    # The largest first, each to where most is owed: the small ones then even out what the large ones left.
+    for one in placed[np.argsort(-needs[placed, 0], kind="stable")].tolist():
+        low, high = int(options.first[options.kind[one]]), int(options.first[options.kind[one] + 1])
+        left = (of_groups[groups[low:high]] - needs[one]).min(axis=1)
+        best = low + int(np.where(given[low:high] > NONE, owed[low:high] + left, -np.inf).argmax())
+        option[one] = best
+        owed[best] -= needs[one, 0]
+        of_groups[groups[best]] -= needs[one]
     return option, plants
 
 
-def _plants(options: Options, wishes: Wishes, model: Model, values: Floats) -> Ints:
-    """Return the plants of each lot: all or none of them, but for one lot of each grower and class at most."""
-    plants = np.zeros(len(options.lot), dtype=np.int64)
-    grower = options.plan.garden.sowings.grower[options.lot]
-    granted = {
-        (int(one), int(other)): float(values[column])
-        for one, other, column in zip(model.granted_grower, model.granted_class, model.granted, strict=True)
-    }
-    placed = np.bincount(
-        model.choice_class,
-        wishes.level_plants[model.choice_level] * values[model.choices],
-        minlength=len(wishes.kind),
-    )
-    left = {}
-    for lot in np.flatnonzero(options.is_free).tolist():
-        its_class = int(wishes.of_lot[lot])
-        key = (int(grower[lot]), its_class)
-        if key not in left:
-            left[key] = round(granted.get(key, placed[its_class]))
-        plants[lot] = min(int(wishes.plants[its_class]), left[key])
-        left[key] -= int(plants[lot])
-    return plants
+def _plants(options: Options, model: FlowModel, values: Floats) -> Ints:
+    """Return the plants of each lot as whole numbers, with which no grower has fewer than before by more than one."""
+    n = len(options.lot)
+    plants = np.bincount(model.parts.lot, values[model.part_columns], minlength=n)
+    order = np.argsort(options.plan.garden.sowings.grower[options.lot], kind="stable")
+    whole = np.zeros(n, dtype=np.int64)
+    whole[order] = np.diff(np.floor(np.append(0.0, np.cumsum(plants[order])) + HALF)).astype(np.int64)
+    return whole
 
 
-def put_all(filling: Filling, option: Ints, plants: Ints, clock: Clock) -> None:
-    """Put lots on the shelves with their options, the largest first; of what does not fit, as many plants as do."""
-    group = np.where(option == NOTHING, NOTHING, filling.options.start_group[option])
-    order = np.lexsort((-plants, group))
-    wanted = order[filling.options.is_free[order] & (plants[order] > 0)].tolist()
-    late = [lot for lot in wanted if not (clock.left and filling.put(lot, int(option[lot]), int(plants[lot])))]
+def put_all(filling: Filling, option: Ints, plants: Ints) -> None:
+    """Put lots on the shelves with their options, group by group; of what does not fit, as many plants as do."""
+    options = filling.options
+    there = np.flatnonzero(options.is_free & (plants > 0))
+    group = options.start_group[option[there]]
+    late: list[int] = []
+    for number in np.unique(group).tolist():
+        lots = there[group == number]
+        # The largest first, and the room that they leave in their trays to the groups that follow.
+        late += [
+            lot
+            for lot in lots[np.argsort(-plants[lots], kind="stable")].tolist()
+            if not filling.put(lot, int(option[lot]), int(plants[lot]))
+        ]
+        filling.close_up(number)
+    for number in np.unique(options.pot_group[options.pot_group >= 0]).tolist():
+        filling.close_up(number)
+    late = [lot for lot in late if not filling.put(lot, int(option[lot]), int(plants[lot]))]
     for lot in late:
         put_most(filling, lot, [int(option[lot])], int(plants[lot]), close_up=False)
 
@@ -114,25 +113,78 @@ def fill_up(filling: Filling, clock: Clock) -> None:
     options = filling.options
     sowings = options.plan.garden.sowings
     grower, wanted, weight = (column[options.lot] for column in (sowings.grower, sowings.plants, 4 - sowings.priority))
-    share = np.bincount(grower, filling.plants) / np.maximum(1, np.bincount(grower, wanted))
-    short = np.flatnonzero(options.is_free & (filling.plants < wanted))
-    for lot in short[np.lexsort((-weight[short], np.round(share[grower[short]], 3)))].tolist():
-        if not clock.left:
+    placed = -1
+    while clock.left and placed < (placed := int(filling.plants.sum())):
+        share = np.bincount(grower, filling.plants) / np.maximum(1, np.bincount(grower, wanted))
+        short = np.flatnonzero(options.is_free & (filling.plants < wanted))
+        for lot in short[np.lexsort((-weight[short], np.round(share[grower[short]], 3)))].tolist():
+            if not clock.left:
+                break
+            give_more(filling, lot, int(wanted[lot]))
+
+
+def give_more(filling: Filling, lot: int, plants: int) -> None:
+    """Give a lot so many plants, or as many more than it has as there is room for."""
+    choices, had = _choices_of(filling.options, lot), int(filling.option[lot])
+    if had == NOTHING:
+        put_most(filling, lot, choices, plants, close_up=True)
+        return
+    choices = [had, *(choice for choice in choices if choice != had)]
+    step = plants - int(filling.plants[lot])
+    while step:
+        if step > plants - filling.plants[lot] or not filling.move(
+            lot, choices, int(filling.plants[lot]) + step, close_up=True
+        ):
+            step //= 2
+
+
+def lift(filling: Filling, clock: Clock) -> None:
+    """Raise the smallest share, as long as others in the same trays have more to give."""
+    options = filling.options
+    sowings = options.plan.garden.sowings
+    grower, wanted = sowings.grower[options.lot], sowings.plants[options.lot]
+    asked = np.bincount(grower, wanted)
+    asking = np.flatnonzero(asked)
+    while clock.left and len(asking):
+        placed = np.bincount(grower, filling.plants, minlength=len(asked))
+        least = int(asking[(placed[asking] / asked[asking]).argmin()])
+        # Whoever gives keeps a larger share than who gets had.
+        spare = placed - np.floor(placed[least] * asked / asked[least]).astype(np.int64) - 1
+        short = np.flatnonzero(options.is_free & (grower == least) & (filling.plants < wanted))
+        spare_of = np.where(options.is_free, spare[grower], 0)
+        if not any(_take_over(filling, lot, spare_of) for lot in short.tolist()):
             break
-        choices = _choices_of(options, lot)
-        had = int(filling.option[lot])
-        if had == NOTHING:
-            put_most(filling, lot, choices, int(wanted[lot]), close_up=True)
-        else:
-            choices = [had, *(choice for choice in choices if choice != had)]
-            _give_more(filling, lot, choices, int(wanted[lot]))
 
 
-def _give_more(filling: Filling, lot: int, choices: list[int], plants: int) -> None:
-    """Give a lot that has some of its plants all of them, else one more as long as that is possible."""
-    if not filling.move(lot, choices, plants):
-        while filling.plants[lot] < plants - 1 and filling.move(lot, choices, int(filling.plants[lot]) + 1):
-            pass
+def _take_over(filling: Filling, lot: int, spare: Ints) -> bool:
+    """Give a lot one plant more, where others in its trays have some to give; say whether any has.
+
+    Args:
+        filling: The shelves.
+        lot: Index of the lot.
+        spare: Plants that each lot can do without. Shape (n_lots,). [1]
+    """
+    had, cells = int(filling.option[lot]), filling.stand.cells
+    row, now = int(filling.stand.row[lot]), int(filling.plants[lot])
+    need = int(cells[row, now + 1]) - int(cells[row, now])
+    for option in sorted(_choices_of(filling.options, lot), key=lambda option: option != had):
+        others = [other for other in filling.beside(option, lot) if other != lot and spare[other] > 0]
+        for other in others[:MOST_ASKED]:
+            its_row, plants = int(filling.stand.row[other]), int(filling.plants[other])
+            fewest = max(1, plants - int(spare[other]))
+            left = int(np.searchsorted(cells[its_row], int(cells[its_row, plants]) - need, side="right")) - 1
+            if left < fewest:
+                continue
+            its_option = [int(filling.option[other])]
+            filling.move(other, its_option, left)
+            if had == NOTHING:
+                is_done = filling.put(lot, option, 1)
+            else:
+                is_done = filling.move(lot, [option], now + 1, close_up=True)
+            if is_done:
+                return True
+            filling.move(other, its_option, plants)
+    return False
 
 
 def come_nearer(filling: Filling, clock: Clock) -> None:

@@ -69,7 +69,7 @@ def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, prov
         sizes: Cells of each lot; none is split. Shape (n_lots,). [1, 1 to `capacity`]
         capacity: Cells of a new tray. [1, 1 or more]
         rooms: Free cells of each tray that is there. Shape (n_rooms,). [1, 0 to `capacity`]
-        proven: Whether to go on until the number is proven; else the quick packings' best is good enough.
+        proven: Whether to go on until the number is proven; else what quick packings come to is good enough.
 
     Returns:
         Indices into `sizes` for each room, and for each new tray. The number of new trays is the smallest
@@ -86,10 +86,11 @@ def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, prov
     if rooms and not 0 <= min(rooms) <= max(rooms) <= capacity:
         raise OutOfRangeError("rooms", (min(rooms), max(rooms)), f"from 0 to {capacity}")
     counts = Counter(sizes)
-    in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions)
+    fewest = _fewest if proven else _few
+    in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions, fewest)
     bound = max(0, -(-(sum(sizes) - sum(rooms)) // capacity))
     if len(new) > bound:
-        again = _fill_rooms(counts, capacity, rooms, _fullest_companions)
+        again = _fill_rooms(counts, capacity, rooms, _fullest_companions, fewest)
         in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
     if len(new) > bound and proven:
         in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
@@ -105,6 +106,7 @@ def _fill_rooms(
     capacity: int,
     rooms: Sequence[int],
     companions: Callable[[list[int], Counter[int], int], list[int]],
+    fewest: Callable[[Counter[int], int], Bins],
 ) -> tuple[Bins, Bins]:
     """Fill the rooms, the smallest first, and put what is left into new trays."""
     left = Counter(counts)
@@ -112,7 +114,15 @@ def _fill_rooms(
     for number in sorted(range(len(rooms)), key=lambda number: rooms[number]):
         in_rooms[number] = companions(sorted(left), left, rooms[number])
         left -= Counter(in_rooms[number])
-    return in_rooms, _fewest(left, capacity)
+    return in_rooms, fewest(left, capacity)
+
+
+def _few(counts: Counter[int], capacity: int) -> Bins:
+    """Return bins as lists of sizes, as few as quick packings come to."""
+    best = _fill(counts, capacity, _greedy_companions)
+    if len(best) > -(-sum(size * n for size, n in counts.items()) // capacity):
+        best = min(best, _fill(counts, capacity, _fullest_companions), key=len)
+    return best
 
 
 def _fewest(counts: Counter[int], capacity: int) -> Bins:

@@ -318,7 +318,7 @@ def test_every_alternative_is_the_nearest_that_fits(drawn, positions, data):
         crowded = crowded_days(stretches, standing, room)
         weeks = {(PLACES.index(place), day.isocalendar()[:2]) for place, day in crowded}
         assert {(one.place, tuple(week)) for one in left.full for week in iso(one.weeks)} == weeks
-        latest = (dates["last_chance"] - dates["sow_by"]).days // 7
+        latest = (dates["last_chance"] - max(dates["sow_by"], dates["sow_on"])).days // 7
         tries = [*range(latest + 1), *(range(-1, -5, -1) if latest >= -4 else range(latest, -5, -1))]
         fitting = (
             weeks
