@@ -62,6 +62,7 @@ def build_lots(options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixe
     tray_rows = frame.hold_cells(pattern, columns, need)
     frame.only_in_used(pattern, owner, columns, np.ones(n_wishes, dtype=np.int64))
     frame.wait_for_nobody(pattern, its_option, columns, its_plants)
+    _no_trays_unused(frame, pattern, owner, need)
     _add_packings(frame, pattern, columns, need)
     model = frame.with_goals(
         tray_rows,
@@ -76,6 +77,20 @@ def build_lots(options: Options, wishes: Wishes, patterns: Patterns, fixed: Fixe
         choice_option=option,
         choice_level=level,
         wish_rows=wish_rows,
+    )
+
+
+def _no_trays_unused(frame: Frame, pattern: Ints, owner: Ints, need: Ints) -> None:
+    """Have no trays in a pattern that is not used: whoever asks for more trays of a group means the one that is."""
+    group, chosen = frame.patterns.group, np.flatnonzero(frame.is_used >= 0)
+    capacity = frame.options.capacity[group]
+    most = np.zeros((len(group), int(owner.max(initial=-1)) + 1), dtype=np.int64)
+    np.maximum.at(most, (pattern, owner), -(-need // capacity[pattern]))
+    # As many as if each lot had trays of its own.
+    trays = most.sum(axis=1) + frame.fixed.trays[group]
+    rows = np.arange(len(chosen))
+    frame.programme.add_rows(
+        [(rows, frame.trays[chosen], 1.0), (rows, frame.is_used[chosen], -trays[chosen])], n=len(chosen), upper=0.0
     )
 
 
