@@ -7,7 +7,8 @@ from werkzeug.routing import IntegerConverter
 class Id(IntegerConverter):
     """A number that a row may have; other digits, and more of them, lead nowhere."""
 
-    regex = "[0-9]{1,10}"
+    # Up to 1,999,999,999: not all numbers of ten digits are held by an integer column (2^31 - 1).
+    regex = "(?:[0-9]{1,9}|1[0-9]{9})"
 
 
 def init_app(app: Flask) -> None:

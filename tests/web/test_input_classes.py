@@ -141,7 +141,7 @@ HIDDEN_STATUS = {
 # What is sent twice does no harm, or is answered each time: a key is not looked at.
 WITHOUT_KEY = {"sign_in.slip", "sign_in.sign_out", "account.sign_out_everywhere", "levelling.some", "labels.make"}
 WITHOUT_KEY |= {"backups.make"}
-MORE_IDS = {"zero": "0", "minus": "-1", "unused": "899999", "plus": "+1", "point": "1.0"}
+MORE_IDS = {"zero": "0", "minus": "-1", "unused": "899999", "plus": "+1", "point": "1.0", "too large": str(2**31)}
 ADDRESS_STATUS = {
     "sign_in.slip": {404, 410},
     "trays.short": {302, 404},  # a tag without a tray leads to where one is started

@@ -18,6 +18,7 @@ from app.sheets.levelling_changes import ChangeGroup, groups_of_changes, some_of
 from app.sheets.levelling_page import AnswerPage, make_answer_page
 from app.sheets.words import number_words
 from app.storage.engine import reading
+from app.storage.queries.rows import LARGEST_ID
 from app.web.access import Who, open_to
 from app.web.confirm import ask_first
 from app.web.context import current_day
@@ -184,7 +185,8 @@ def read_ticks() -> list[int]:
 
 def read_ids(texts: Iterable[str]) -> list[int]:
     """Return ids of rows, or answer that the request is wrong."""
-    ids = list(texts)
-    if not all(map(ID.fullmatch, ids)):
+    texts = list(texts)
+    ids = [int(text) for text in texts if ID.fullmatch(text)]
+    if len(ids) < len(texts) or max(ids, default=0) > LARGEST_ID:
         abort(400)
-    return [int(text) for text in ids]
+    return ids
