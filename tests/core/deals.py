@@ -222,8 +222,10 @@ def check_dealt(store, plan, mine, found):
         assert tray.is_filled() or {(stay.place, *stay.days) for stay in stays} == rows
     for sowing, index in index_of.items():
         for potted, wanted in ((False, plan.cells), (True, plan.pots)):
-            dealt = [store.trays[tray] for tray in mine if store.trays[tray].potted is potted]
-            is_dealt = wanted[index] and any(tray.parts()[sowing] for tray in dealt)
+            its_trays = plan.trays.part_tray[plan.trays.part_lot == index]
+            its_trays = its_trays[plan.trays.is_potted_on[its_trays] == potted]
+            # Another day's tray may be dealt for what leaves it; what comes into it then waits for its own day's deal.
+            is_dealt = len(its_trays) > 0 and np.isin(its_trays, found.tray).all()
             assert not is_dealt or store.cells_of(sowing, potted=potted) == wanted[index]
 
 
