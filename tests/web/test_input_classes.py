@@ -401,7 +401,10 @@ def test_a_hidden_field_that_was_made_up_changes_nothing(app, client, engine, ma
                 continue
             for label, text in CLASSES.items():
                 count += 1
-                if count % (2 * EVERY if EVERY > 50 else EVERY) or label in NOTHING:
+                is_always = (
+                    label == "5000 digits" and (endpoint, name) in HIDDEN_STATUS
+                )  # what is in an answer's address
+                if label in NOTHING or (count % (2 * EVERY if EVERY > 50 else EVERY) and not is_always):
                     continue
                 answer = send(client, form, values | {name: [text]})
                 after = contents(engine)

@@ -48,6 +48,9 @@ class Batch(Base):
     undone_by_id: Mapped[int | None] = mapped_column(ForeignKey("account.id", ondelete="SET NULL"), index=True)
 
 
+LONGEST_ANSWER = 500
+
+
 class FormKey(Base):
     """A form that was sent, and the address that it was answered with."""
 
@@ -58,7 +61,7 @@ class FormKey(Base):
     key: Mapped[str] = mapped_column(String(64), primary_key=True)
     made_at: Mapped[float] = mapped_column(index=True)
     body: Mapped[str] = mapped_column(String(64))  # a digest
-    answer: Mapped[str] = mapped_column(String(500))
+    answer: Mapped[str] = mapped_column(String(LONGEST_ANSWER))
 
 
 class LastNumber(Base):
