@@ -180,7 +180,7 @@ LEADS_NOWHERE = {
         "week.pdf",
     }
     | {"rounds.show", "rounds.pdf"}
-    | {"notice.pdf", "connect.door", "connect.index", "next_season.index", "review.pdf"},
+    | {"notice.pdf", "connect.door", "connect.index", "next_season.index", "review.index", "review.pdf"},
     "event": {"feeds.of_grower"},
     "day": {"sheets.sowing", "sheets.sowing_pdf", "sheets.hand_out", "sheets.hand_out_pdf"},
     "place": {"ledger.week"},
