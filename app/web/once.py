@@ -23,7 +23,6 @@ from markupsafe import Markup
 from app.extensions import db
 from app.language import N_, _
 from app.storage.errors import ClashError
-from app.storage.models.history import LONGEST_ANSWER
 from app.storage.queries.form_keys import (
     SentForm,
     find_sent_form,
@@ -172,8 +171,6 @@ def save(address: str, words: str | Callable[[], str] = "") -> ResponseReturnVal
     sent = sent_form()
     if sent is None or sent.key is None:
         abort(400)
-    if len(address) > LONGEST_ANSWER:  # by a part of the form that no page of ours sends
-        address = address.partition("?")[0]
     form, now = SentForm(sent.body, address), time.time()
     if sent.answer is not None:
         if not sent.may_differ:

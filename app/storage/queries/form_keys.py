@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.storage.errors import ClashError
 from app.storage.models import FormKey
+from app.storage.models.history import LONGEST_ANSWER
 
 
 class SentForm(NamedTuple):
@@ -37,14 +38,19 @@ def note_sent_form(session: Session, key: str, form: SentForm, now: float) -> No
     """
     session.flush()
     try:
-        session.execute(insert(FormKey).values(key=key, made_at=now, body=form.body, answer=form.answer))
+        session.execute(insert(FormKey).values(key=key, made_at=now, body=form.body, answer=_kept(form)))
     except IntegrityError as error:
         raise ClashError from error
 
 
 def replace_sent_form(session: Session, key: str, form: SentForm, now: float) -> None:
     """Write down that a form has acted again, with other contents; arguments as `note_sent_form` takes them."""
-    session.execute(update(FormKey).where(FormKey.key == key).values(made_at=now, body=form.body, answer=form.answer))
+    session.execute(update(FormKey).where(FormKey.key == key).values(made_at=now, body=form.body, answer=_kept(form)))
+
+
+def _kept(form: SentForm) -> str:
+    """Return the address that is kept; one as long as no page of ours makes it loses its questions."""
+    return form.answer if len(form.answer) <= LONGEST_ANSWER else form.answer.partition("?")[0]
 
 
 def forget_sent_forms(session: Session, before: float) -> None:
