@@ -46,11 +46,11 @@ class Limits(NamedTuple):
 LIMITS = {
     1_000: Limits(share=0.04, plants=0.03, days=0.15, trays=0.2, overrun=1.5),
     5_000: Limits(share=0.03, plants=0.015, days=0.12, trays=0.08, overrun=1.5),
-    50_000: Limits(share=0.04, plants=0.02, days=0.18, trays=0.08, overrun=2.0),
+    50_000: Limits(share=0.04, plants=0.02, days=0.15, trays=0.08, overrun=1.8),
 }
 # Of so many sowings the bounds are not there in the shorter time, and are waited for.
 SHORT = Run(50_000, 10)
-FOR_SHORT = Limits(share=0.06, plants=0.03, days=0.3, trays=0.1, overrun=5.0)
+FOR_SHORT = LIMITS[50_000]._replace(days=0.2, overrun=4.0)
 
 
 def limits_of(run):

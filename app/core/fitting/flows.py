@@ -42,7 +42,6 @@ class FlowModel(Model):
     Attributes:
         parts: The parts of the lots.
         part_columns: The column of each part's plants. Shape (n_parts,).
-        way_kind: The kind of each way. Shape (n_ways,).
         way_option: Its option. Shape (n_ways,).
         way_cells: The column of its cells. Shape (n_ways,).
         way_pots: The column of its pots, if it is potted on. Shape (n_ways,).
@@ -50,7 +49,6 @@ class FlowModel(Model):
 
     parts: Parts
     part_columns: Ints
-    way_kind: Ints
     way_option: Ints
     way_cells: Ints
     way_pots: Ints
@@ -96,7 +94,6 @@ def build_flows(
         **vars(model),
         parts=parts,
         part_columns=columns,
-        way_kind=ways.kind,
         way_option=ways.option,
         way_cells=cells,
         way_pots=pots,
