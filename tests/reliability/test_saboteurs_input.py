@@ -14,7 +14,7 @@ from app.sheets import tables
 from app.storage.engine import set_reading
 from app.storage.folder import cells
 from app.web import addresses, headers, once
-from app.web.forms import fields
+from app.web.forms import fields, numbers
 from app.web.views import levelling, sign_in
 from tests.people import sign_in_as
 from tests.reliability.saboteur import expect_red
@@ -148,7 +148,7 @@ def test_a_field_that_takes_other_digits_is_found(app, client, engine, few, monk
     few("shelves")
     monkeypatch.setattr(classes, "EVERY", 1)
     monkeypatch.setattr(classes, "CLASSES", {"full-width digits": "\uff11\uff12"})
-    monkeypatch.setattr(fields, "read_whole", int)
+    monkeypatch.setattr(numbers, "read_whole", int)
     expect_red(
         classes.test_every_field_of_every_form_makes_of_each_class_what_it_should,
         *(app, client, engine, made),

@@ -11,18 +11,8 @@ from wtforms import Form
 from app.core.limits import Bounds
 from app.core.words import Place, Units
 from app.sheets import units
-from app.web.forms.fields import (
-    ChoiceField,
-    DayField,
-    DecimalNumberField,
-    LongTextField,
-    ManyChoiceField,
-    MonthDayField,
-    PercentField,
-    QuantityField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, DayField, LongTextField, ManyChoiceField, MonthDayField, TextField
+from app.web.forms.numbers import DecimalNumberField, PercentField, QuantityField, WholeNumberField
 from app.web.forms.typed import Habits
 
 METRIC = Habits(units=Units.METRIC, season=2027)

@@ -14,7 +14,8 @@ from sqlalchemy import delete
 
 from app.storage.base import Base
 from app.storage.models import FailedTry
-from app.web.forms.fields import TextField, TypedField, WholeNumberField
+from app.web.forms.fields import TextField, TypedField
+from app.web.forms.numbers import WholeNumberField
 from app.web.views import levelling
 from tests.lengths import SOAK
 from tests.rules.tree import project_files, relative

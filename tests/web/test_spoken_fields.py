@@ -13,16 +13,8 @@ from app.core.limits import Bounds
 from app.core.words import Light, Units
 from app.language import N_, speaking
 from app.sheets.units import LENGTH_CM
-from app.web.forms.fields import (
-    ChoiceField,
-    DecimalNumberField,
-    GardenForm,
-    GardenPart,
-    ManyChoiceField,
-    QuantityField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, GardenForm, GardenPart, ManyChoiceField, TextField
+from app.web.forms.numbers import DecimalNumberField, QuantityField, WholeNumberField
 from app.web.forms.typed import Habits
 
 METRIC = Habits(units=Units.METRIC, season=2027)

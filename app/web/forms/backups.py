@@ -5,7 +5,8 @@ from pathlib import Path
 from app.core.house.retention import KEEP_DAYS, KEEP_MONTHS, KEEP_WEEKS, Keeping
 from app.language import N_, _
 from app.services.backups import BackupSettings
-from app.web.forms.fields import GardenForm, TextField, WholeNumberField
+from app.web.forms.fields import GardenForm, TextField
+from app.web.forms.numbers import WholeNumberField
 
 LONGEST_PATH = 500
 

@@ -4,7 +4,8 @@ from app.core.limits import CELL_VOLUME_ML, CELLS_PER_TRAY
 from app.language import N_
 from app.services.containers import ContainerValues
 from app.sheets.units import VOLUME_ML
-from app.web.forms.fields import GardenForm, QuantityField, TextField, WholeNumberField
+from app.web.forms.fields import GardenForm, TextField
+from app.web.forms.numbers import QuantityField, WholeNumberField
 
 
 class ContainerForm(GardenForm):

@@ -8,15 +8,8 @@ from app.language import N_
 from app.services.crops import CropValues
 from app.sheets.units import DEPTH_MM, HEAT_SUM_CD, SEEDS_PER_GRAM, TEMPERATURE
 from app.web.forms.answers import AnswerField
-from app.web.forms.fields import (
-    ChoiceField,
-    DecimalNumberField,
-    GardenForm,
-    LongTextField,
-    QuantityField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, GardenForm, LongTextField, TextField
+from app.web.forms.numbers import DecimalNumberField, QuantityField, WholeNumberField
 
 COUNTED = ((CountedFrom.SEED.value, N_("sowing")), (CountedFrom.TRANSPLANT.value, N_("planting out")))
 LIGHTS = ((Light.LAMP.value, N_("lamps")), (Light.WINDOW.value, N_("window, or lamps with room")))

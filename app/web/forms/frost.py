@@ -12,7 +12,8 @@ from app.core.words import FrostLaw, FrostSource
 from app.language import N_, _
 from app.services.frost import RiskValues
 from app.sheets.units import TEMPERATURE
-from app.web.forms.fields import ChoiceField, GardenForm, LongTextField, PercentField, QuantityField
+from app.web.forms.fields import ChoiceField, GardenForm, LongTextField
+from app.web.forms.numbers import PercentField, QuantityField
 from app.web.forms.setup import LAWS, say_autumn, say_spring
 
 LONGEST_PASTE = 8000

@@ -24,7 +24,8 @@ from app.core.limits import TRAY_NUMBER, Bounds
 from app.language import N_, _
 from app.services.printing import PrinterValues
 from app.sheets.words import count_words, decimal_sign, number_words
-from app.web.forms.fields import ChoiceField, DecimalNumberField, GardenForm, TextField, WholeNumberField
+from app.web.forms.fields import ChoiceField, GardenForm, TextField
+from app.web.forms.numbers import DecimalNumberField, WholeNumberField
 from app.web.forms.typed import shown
 
 MOST_LABELS = 300

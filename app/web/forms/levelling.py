@@ -4,7 +4,8 @@ from app.core.limits import POSITIONS, Bounds
 from app.core.words import Place
 from app.language import N_
 from app.sheets.tray_words import PLACE_WORDS
-from app.web.forms.fields import ChoiceField, GardenForm, WholeNumberField
+from app.web.forms.fields import ChoiceField, GardenForm
+from app.web.forms.numbers import WholeNumberField
 
 # Time to look, and its words. [s]
 TIMES = (

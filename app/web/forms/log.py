@@ -13,7 +13,8 @@ from app.sheets.fixed_words import say
 from app.sheets.log_page import LogLine
 from app.sheets.log_words import QUESTIONS
 from app.sheets.names import name_words
-from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField
+from app.web.forms.numbers import WholeNumberField
 
 COUNT = Bounds(1, 100_000)
 SEEDS = Bounds(1, 1_000_000)

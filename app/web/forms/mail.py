@@ -8,7 +8,8 @@ from app.core.words import MailSecurity
 from app.language import N_, _
 from app.network import is_loopback
 from app.services.letters import MailValues
-from app.web.forms.fields import ChoiceField, GardenForm, TextField, WholeNumberField
+from app.web.forms.fields import ChoiceField, GardenForm, TextField
+from app.web.forms.numbers import WholeNumberField
 from app.web.forms.people import PassphraseField
 
 PORT = Bounds(1, 65535)

@@ -6,7 +6,8 @@ from app.core.limits import NOTE_LETTERS, Bounds
 from app.language import N_, _
 from app.services.rounds import BY_HAND_DAYS, MOST_BY_HAND_DAYS
 from app.web.forms.deal import AddressForm
-from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField, WholeNumberField
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, LongTextField, ManyChoiceField
+from app.web.forms.numbers import WholeNumberField
 
 
 class ShareForm(AddressForm):

@@ -5,7 +5,8 @@ from app.core.words import Origin
 from app.language import N_
 from app.services.seed_lots import SeedLotValues
 from app.services.seed_tests import SeedTestValues
-from app.web.forms.fields import ChoiceField, DayField, GardenForm, PercentField, TextField, WholeNumberField
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, TextField
+from app.web.forms.numbers import PercentField, WholeNumberField
 
 ORIGINS = (
     (Origin.BOUGHT.value, N_("bought")),

@@ -12,17 +12,8 @@ from app.services.frost import SAME_THRESHOLD_C, THRESHOLDS_C
 from app.services.garden import HALF_PERCENT, FrostValues, GardenValues, StartValues
 from app.sheets.units import ELEVATION_M, LENGTH_CM, TEMPERATURE
 from app.sheets.words import AUTUMNS, month_day_words, risk_words
-from app.web.forms.fields import (
-    ChoiceField,
-    DecimalNumberField,
-    GardenForm,
-    GardenPart,
-    MonthDayField,
-    PercentField,
-    QuantityField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, GardenForm, GardenPart, MonthDayField, TextField
+from app.web.forms.numbers import DecimalNumberField, PercentField, QuantityField, WholeNumberField
 
 UNITS = ((Units.METRIC.value, N_("metric: °C, cm, litres")), (Units.US.value, N_("US: °F, inches, quarts")))
 SOURCES = (

@@ -15,14 +15,8 @@ from app.language import N_
 from app.services.shelves import ShelfValues
 from app.sheets.units import DEPTH_MM, LENGTH_CM, TEMPERATURE
 from app.web.forms.answers import AnswerField
-from app.web.forms.fields import (
-    ChoiceField,
-    DecimalNumberField,
-    GardenForm,
-    QuantityField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, GardenForm, TextField
+from app.web.forms.numbers import DecimalNumberField, QuantityField, WholeNumberField
 
 PLACES = (
     (Place.HEAT.value, N_("heat: heated bench")),

@@ -8,7 +8,8 @@ from wtforms import RadioField
 from app.core import limits
 from app.language import N_, _
 from app.web.forms.deal import AddressForm
-from app.web.forms.fields import CHOOSE, WholeNumberField
+from app.web.forms.fields import CHOOSE
+from app.web.forms.numbers import WholeNumberField
 
 
 class SowingDayForm(AddressForm):

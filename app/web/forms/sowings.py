@@ -7,14 +7,8 @@ from app.core.words import Light
 from app.language import N_, _
 from app.services.sowings import SowingValues
 from app.sheets.words import risk_words
-from app.web.forms.fields import (
-    ChoiceField,
-    DayField,
-    GardenForm,
-    PercentField,
-    TextField,
-    WholeNumberField,
-)
+from app.web.forms.fields import ChoiceField, DayField, GardenForm, TextField
+from app.web.forms.numbers import PercentField, WholeNumberField
 
 PRIORITIES = ((1, N_("1, first")), (2, "2"), (3, N_("3, last")))
 LIGHTS = ((Light.LAMP.value, N_("under lamps")), (Light.WINDOW.value, N_("at a window")))

@@ -4,7 +4,8 @@ from typing import Any
 
 from app.core.limits import NOTE_LETTERS, PLANTS
 from app.language import N_, pgettext
-from app.web.forms.fields import ChoiceField, GardenForm, TextField, WholeNumberField
+from app.web.forms.fields import ChoiceField, GardenForm, TextField
+from app.web.forms.numbers import WholeNumberField
 
 
 class OfferForm(GardenForm):

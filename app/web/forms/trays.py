@@ -8,7 +8,8 @@ from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  #
 from app.core.limits import TRAY_NUMBER
 from app.language import N_, _
 from app.services.positions import Target
-from app.web.forms.fields import ChoiceField, DayField, GardenForm, WholeNumberField
+from app.web.forms.fields import ChoiceField, DayField, GardenForm
+from app.web.forms.numbers import WholeNumberField
 
 
 class FilledForm(GardenForm):

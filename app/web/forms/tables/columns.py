@@ -11,8 +11,8 @@ from wtforms.fields.core import UnboundField
 from app.core import limits
 from app.core.words import Units
 from app.language import N_, _, ngettext, nouns
-from app.web.forms.fields import WholeNumberField
 from app.web.forms.growers import GrowerForm
+from app.web.forms.numbers import WholeNumberField
 from app.web.forms.seed_lots import SeedLotForm
 from app.web.forms.shelves import ShelfForm
 from app.web.forms.sowings import SowingForm

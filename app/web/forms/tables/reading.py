@@ -13,15 +13,8 @@ from app.language import _
 from app.sheets.words import day_long, number_words
 from app.storage.folder.cells import cell_to_text
 from app.storage.queries.rows import Choice
-from app.web.forms.fields import (
-    DayField,
-    PercentField,
-    QuantityField,
-    TextField,
-    TypedField,
-    WholeNumberField,
-    bind_spoken,
-)
+from app.web.forms.fields import DayField, TextField, TypedField, bind_spoken
+from app.web.forms.numbers import PercentField, QuantityField, WholeNumberField
 from app.web.forms.tables.columns import Heading, TableColumn, TableKind, nearest_column, read_heading
 from app.web.forms.tables.grid import EMPTY, Grid, NoTableError, cut_up
 from app.web.forms.typed import Habits, months_first_in, read_day, read_decimal, shown
