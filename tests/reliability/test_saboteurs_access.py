@@ -8,10 +8,10 @@ from app.web.access import Who
 from app.web.views import account, grower_page, people, sign_in, sowings, trays
 from tests.people import sign_in_as
 from tests.reliability.saboteur import expect_red
-from tests.web import test_access as checks
+from tests.web import test_access, test_signing_in
 from tests.web.access_table import TABLE
 from tests.web.conftest import RuledClient
-from tests.web.test_access import hashes, world  # noqa: F401 - fixtures
+from tests.web.roles import hashes, world  # noqa: F401 - fixtures
 
 
 @pytest.fixture
@@ -40,13 +40,13 @@ def open_to(app, monkeypatch, endpoint, who):
 @pytest.mark.parametrize("role", ["member", "at bench", "anonymous"])
 def test_a_view_that_is_open_to_all_is_found(app, engine, world, monkeypatch, endpoint, role):  # noqa: F811
     open_to(app, monkeypatch, endpoint, Who.EVERYONE)
-    expect_red(checks.find_wrong, app, engine, world, role, part(endpoint), match=f"{endpoint}.*is not refused")
+    expect_red(test_access.find_wrong, app, engine, world, role, part(endpoint), match=f"{endpoint}.*is not refused")
 
 
 def test_a_view_without_a_word_is_found(app, engine, world, monkeypatch):  # noqa: F811
     monkeypatch.delattr(app.view_functions["crops.index"], "open_to")
     expect_red(
-        checks.find_wrong, app, engine, world, "coordinator", part("crops.index"), match="crops.index.*is refused"
+        test_access.find_wrong, app, engine, world, "coordinator", part("crops.index"), match="crops.index.*is refused"
     )
 
 
@@ -61,13 +61,17 @@ def test_a_view_without_a_word_is_found(app, engine, world, monkeypatch):  # noq
 )
 def test_other_peoples_things_without_a_guard_are_found(app, engine, world, monkeypatch, module, name, found):  # noqa: F811
     monkeypatch.setattr(module, name, lambda _whose: None)
-    expect_red(checks.find_wrong, app, engine, world, "other member", part(found), match=f"{found}.*is not refused")
+    expect_red(
+        test_access.find_wrong, app, engine, world, "other member", part(found), match=f"{found}.*is not refused"
+    )
 
 
 def test_a_bench_tablet_that_needs_no_pin_is_found(app, engine, world, monkeypatch):  # noqa: F811
     real = access.may
     monkeypatch.setattr(access, "may", lambda who: real(who) or (access.is_bench() and who is Who.BENCH))
-    expect_red(checks.find_wrong, app, engine, world, "tablet", part("trays.show"), match="trays.show.*is not refused")
+    expect_red(
+        test_access.find_wrong, app, engine, world, "tablet", part("trays.show"), match="trays.show.*is not refused"
+    )
 
 
 @pytest.mark.parametrize(
@@ -82,14 +86,16 @@ def test_a_bench_tablet_that_needs_no_pin_is_found(app, engine, world, monkeypat
 )
 def test_a_sign_out_that_keeps_the_row_is_found(app, client, visitor, world, monkeypatch, module, name, way_out):  # noqa: F811
     monkeypatch.setattr(module, name, lambda *_args, **_kwargs: 0)
-    expect_red(checks.assert_copy_ends, app, client, visitor, world, way_out, match="a copy of the cookie lets in")
+    expect_red(
+        test_signing_in.assert_copy_ends, app, client, visitor, world, way_out, match="a copy of the cookie lets in"
+    )
 
 
 def test_tries_that_are_not_counted_are_found(visitor, world, monkeypatch):  # noqa: F811
     monkeypatch.setattr(accounts, "count_try", lambda *_args: None)
-    expect_red(checks.assert_tries_end, visitor, match="without an end")
+    expect_red(test_signing_in.assert_tries_end, visitor, match="without an end")
 
 
 def test_tries_that_are_kept_in_the_process_are_found(visitor, world, monkeypatch):  # noqa: F811
     monkeypatch.setattr(accounts, "count_tries", lambda *_args: 0)
-    expect_red(checks.assert_tries_end, visitor, match="without an end")
+    expect_red(test_signing_in.assert_tries_end, visitor, match="without an end")

@@ -5,6 +5,7 @@ from flask.testing import FlaskClient
 
 from tests.people import sign_in_as
 from tests.web.pages import check_page
+from tests.web.roles import hashes, world  # noqa: F401 - fixtures
 
 
 class RuledClient(FlaskClient):
