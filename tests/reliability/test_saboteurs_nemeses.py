@@ -3,7 +3,8 @@
 from tests.migrations.test_migrations import REVISIONS
 from tests.reliability.saboteur import expect_red
 from tests.reliability.serving import Server
-from tests.reliability.test_kill_points import kill_command, kill_page, kill_upgrade
+from tests.reliability.test_kill_points import kill_command, kill_upgrade
+from tests.reliability.test_killed_pages import kill_page
 from tests.reliability.working import Crowd, Watch, workers_for
 
 
