@@ -1,5 +1,6 @@
 """Gardens with something in every table, and what a database holds, for tests of backups."""
 
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -10,8 +11,11 @@ from app.services.demo import set_up_demo
 from app.storage import Session
 from app.storage.base import Base
 from app.storage.engine import engine_options, make_engine
+from app.storage.models import Grower
 from app.storage.schema import upgrade
+from tests import rows
 
+NOW = datetime(2027, 4, 10, 12, tzinfo=UTC).timestamp()
 # A restore signs everybody out and gives the data a new mark.
 TRANSIENT = {"sign_in", "slip", "failed_try", "form_key"}
 PEOPLE = {
@@ -108,8 +112,8 @@ def rows_of(engine, *, without=frozenset()):
     with engine.connect() as connection:
         for table in Base.metadata.sorted_tables:
             if table.name not in without:
-                rows = connection.execute(select(table).order_by(*table.primary_key))
-                found[table.name] = [tuple(row) for row in rows]
+                ordered = connection.execute(select(table).order_by(*table.primary_key))
+                found[table.name] = [tuple(row) for row in ordered]
     return {name: rows for name, rows in found.items() if rows}
 
 
@@ -141,3 +145,22 @@ def _empty_database():
         upgrade(engine)
         engine.dispose()
         return path.read_bytes()
+
+
+def with_small_garden(engine):
+    with Session(engine) as session:
+        rows.garden(session)
+        rows.grower(session)
+        session.commit()
+    return engine
+
+
+def add_grower(engine, name):
+    with Session(engine) as session:
+        session.add(Grower(name=name))
+        session.commit()
+
+
+def grower_names(engine):
+    with Session(engine) as session:
+        return set(session.scalars(select(Grower.name)))

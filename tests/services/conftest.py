@@ -1,4 +1,4 @@
-"""What tests of making it fit share: a small garden, and who searches."""
+"""What tests of making it fit share: a small garden, and who searches; and what tests of backups share."""
 
 from types import SimpleNamespace
 
@@ -6,8 +6,10 @@ import pytest
 
 from app.core.words import Place
 from app.services import levelling_run
+from app.services.backups import backup_folder
 from tests import levelling as double
 from tests import rows
+from tests.backups import new_database, with_small_garden
 
 
 @pytest.fixture
@@ -35,3 +37,23 @@ def search(monkeypatch):
     monkeypatch.setattr(levelling_run, "BEAT_SECONDS", 0.05)
     use(double.a_week_later)
     return use
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Return the folder of the backups."""
+    return backup_folder(tmp_path / "instance")
+
+
+@pytest.fixture
+def small(engine):
+    """Return a database of each engine with a small garden."""
+    return with_small_garden(engine)
+
+
+@pytest.fixture
+def own(tmp_path):
+    """Return an SQLite database with a small garden, for what does not depend on the engine."""
+    engine = with_small_garden(new_database(tmp_path / "own.sqlite3"))
+    yield engine
+    engine.dispose()
