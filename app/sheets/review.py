@@ -4,21 +4,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import numpy as np
-from numpy.typing import NDArray
-
 from app.core.calendar import DAYS_IN_WEEK, as_day, monday_of
 from app.core.log.learning import Germination
 from app.core.review.dates import N_STEPS, STEPS, Lateness, lateness
 from app.core.review.season import Review
 from app.core.review.seed import CameUp
-from app.core.review.shares import ENDINGS, Ended
 from app.core.words import PLACES
-from app.language import N_, _, ngettext
+from app.language import N_, _
 from app.sheets.bars import month_starts
 from app.sheets.fixed_words import say
 from app.sheets.ledger_page import BOTTOM, CHART_HEIGHT, Box, PlaceChart, place_chart
 from app.sheets.names import name_words
+from app.sheets.review_words import is_failed, late_words, looked_into_of, outcome_words
 from app.sheets.words import (
     count_words,
     day_short,
@@ -30,15 +27,11 @@ from app.sheets.words import (
     week_full,
 )
 
-Flags = NDArray[np.bool_]
-
 DASH = "–"
 BAR = 100.0
 CHART_WIDTH = 300.0
 CHART_TOP = 18.0
 GAP = 1.0
-# Endings that a coordinator looks into; those that came to all their plants are not listed.
-LOOKED_INTO = (Ended.PART, Ended.FAILED, Ended.TOO_LATE, Ended.SILENT)
 OFF_SHELVES = N_("off the shelves")
 
 
@@ -278,45 +271,6 @@ def make_review_page(review: Review, today: date, most: slice = slice(None)) -> 
         sowings=tuple(_sowing(review, at) for at in listed),
         more=len(looked_into) - len(listed),
     )
-
-
-def late_words(days: float) -> str:
-    """Return how late something was, as `2 days late`, `half a day early` or `on the day`."""
-    rounded = round(abs(days) * 2) / 2
-    if rounded == 0:
-        return _("on the day")
-    if rounded == 0.5:  # noqa: PLR2004 - a half has a word of its own
-        return _("half a day late") if days > 0 else _("half a day early")
-    number = number_words(int(rounded) if rounded.is_integer() else rounded)
-    count = 1 if rounded == 1 else 2
-    if days > 0:
-        return ngettext("%(num)s day late", "%(num)s days late", count, num=number)
-    return ngettext("%(num)s day early", "%(num)s days early", count, num=number)
-
-
-def looked_into_of(review: Review) -> list[int]:
-    """Return the indices of the sowings that were late or did not come to all their plants, those worst off first."""
-    shares = review.shares
-    rank = {ENDINGS.index(one): at for at, one in enumerate((Ended.FAILED, Ended.TOO_LATE, Ended.SILENT, Ended.PART))}
-    is_bad = shares.is_counted & np.isin(shares.ended, [ENDINGS.index(one) for one in LOOKED_INTO])
-    found = np.flatnonzero(is_bad | shares.is_late).tolist()
-    return sorted(found, key=lambda at: (rank.get(int(shares.ended[at]), len(rank)), at))
-
-
-def is_failed(review: Review) -> Flags:
-    """Return which sowings came to nothing: not sown, lost, or never said. Shape (n_sowings,)."""
-    ended = [ENDINGS.index(one) for one in (Ended.FAILED, Ended.TOO_LATE)]
-    failed: Flags = review.shares.is_counted & np.isin(review.shares.ended, ended)
-    return failed
-
-
-def outcome_words(review: Review, at: int) -> str:
-    """Return what became of a sowing, as `failed` or `some plants handed out, late`; empty for one sown outside."""
-    shares = review.shares
-    if not shares.is_counted[at]:
-        return ""
-    ended = _(ENDINGS[int(shares.ended[at])].value)
-    return _("%(outcome)s, late", outcome=ended) if shares.is_late[at] else ended
 
 
 def _facts(review: Review) -> Iterator[tuple[str, str]]:

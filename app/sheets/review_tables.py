@@ -11,7 +11,7 @@ from app.core.review.season import Review
 from app.core.words import PLACES
 from app.language import N_, _
 from app.sheets.fixed_words import say
-from app.sheets.review import is_failed, outcome_words
+from app.sheets.review_words import is_failed, outcome_words
 from app.sheets.tables import Cell, Table
 
 DECIMALS = 4

@@ -3,7 +3,8 @@
 import pytest
 
 from app.sheets.pdf import Paper, Template, make_pdf
-from app.sheets.review import late_words, make_review_page
+from app.sheets.review import make_review_page
+from app.sheets.review_words import late_words
 from tests.core.review.test_review import TODAY, small
 from tests.sheets.reading import leaves, squashed, text_of
 

@@ -7,8 +7,9 @@ from app.extensions import db
 from app.language import _
 from app.services.review import get_review
 from app.sheets.pdf import Template
-from app.sheets.review import looked_into_of, make_review_page
+from app.sheets.review import make_review_page
 from app.sheets.review_tables import TABLES
+from app.sheets.review_words import looked_into_of
 from app.sheets.tables import csv_text
 from app.web.access import Who, open_to
 from app.web.context import current_day
