@@ -1,9 +1,11 @@
-"""The client of page tests: every HTML answer is held to the rules in pages.py."""
+"""What page tests share: a client whose every HTML answer is held to the rules in pages.py, and gardens."""
 
 import pytest
 from flask.testing import FlaskClient
 
+from app.web.views import levelling
 from tests.people import sign_in_as
+from tests.web.everything import fill
 from tests.web.pages import check_page
 from tests.web.roles import hashes, world  # noqa: F401 - fixtures
 
@@ -33,3 +35,10 @@ def visitor(app):
     """Return a client that is not signed in."""
     app.test_client_class = RuledClient
     return app.test_client()
+
+
+@pytest.fixture
+def made(engine, monkeypatch):
+    """Add a garden of everything, in which no search for a plan really runs; return its ids."""
+    monkeypatch.setattr(levelling, "launch_levelling", lambda *_: None)
+    return fill(engine)
