@@ -17,6 +17,7 @@ from pathlib import Path
 from babel import Locale
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
 from babel.support import NullTranslations, Translations
 
 FOLDER = Path(__file__).parent / "translations"
@@ -42,6 +43,11 @@ def locale() -> Locale:
 def speak(code: str) -> None:
     """Speak a language from now on, in this thread."""
     _spoken.set(code)
+
+
+def grouped(number: float) -> str:
+    """Return a number as the language that is being spoken writes it, its thousands set apart, as `4,310.5`."""
+    return format_decimal(number, locale=locale())
 
 
 @contextmanager

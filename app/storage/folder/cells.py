@@ -12,6 +12,7 @@ from typing import Any, Protocol
 from app.core.limits import CELLS_PER_TRAY, Bounds, find_hidden_letter
 from app.core.space.grid import row_letters, row_of_letters
 from app.core.words import Weekday
+from app.language import N_, _, grouped
 from app.storage.folder.faults import nearest, quoted
 
 # A spreadsheet takes a text that begins like this for a formula (OWASP, CSV injection).
@@ -24,7 +25,7 @@ _LINE_BREAKS = re.compile("[\u2028\u2029]")
 _ROW = re.compile(r"[A-Za-z]{1,3}")
 _CELL_OF_TRAY = re.compile(r"([A-Za-z]{1,3})([0-9]{1,4})")
 _IN_TEXT = "\t\n\r"
-_CELL_CHARACTERS = {"\0": "a NUL character", "\t": "a tab", "\n": "a line break", "\r": "a line break"}
+_CELL_CHARACTERS = {"\0": N_("a NUL character"), "\t": N_("a tab"), "\n": N_("a line break"), "\r": N_("a line break")}
 
 
 def text_to_cell(text: str) -> str:
@@ -44,10 +45,11 @@ def _not_in_name(text: str) -> str | None:
 
 
 def _said(letter: str) -> str:
-    usual = (
-        "a control character" if unicodedata.category(letter) == "Cc" else f"a hidden character (U+{ord(letter):04X})"
-    )
-    return _CELL_CHARACTERS.get(letter, usual)
+    if letter in _CELL_CHARACTERS:
+        return _(_CELL_CHARACTERS[letter])
+    if unicodedata.category(letter) == "Cc":
+        return _("a control character")
+    return _("a hidden character (%(code)s)", code=f"U+{ord(letter):04X}")
 
 
 class Kind(Protocol):
@@ -107,8 +109,10 @@ class Text:
         """Say what a text must be."""
         character = find_hidden_letter(cell, allowed=_IN_TEXT)
         if character:
-            return f"there is {_said(character)} in it; take it out"
-        return f"it has {len(cell):,} characters; give at most {self.letters:,}"
+            return _("there is %(character)s in it; take it out", character=_said(character))
+        return _(
+            "it has %(count)s characters; give at most %(most)s", count=grouped(len(cell)), most=grouped(self.letters)
+        )
 
     def write(self, value: str) -> str:
         """Return the cell."""
@@ -204,7 +208,11 @@ class Number:
     def right(self, cell: str) -> str:
         """Say which numbers are allowed."""
         if _DECIMAL_COMMA.fullmatch(cell.strip()):
-            return f"write it with a decimal point: {cell.strip().replace(',', '.')}"
+            return _("write it with a decimal point: %(figure)s", figure=cell.strip().replace(",", "."))
+        return self.wanted()
+
+    def wanted(self) -> str:
+        """Say which numbers are allowed, where one does not look like another that is."""
         return f"give a number from {self.bounds.low:,g} to {self.bounds.high:,g}"
 
     def write(self, value: float) -> str:
@@ -225,8 +233,8 @@ class Day:
     def right(self, cell: str) -> str:
         """Say how a date is written."""
         if _DAY.fullmatch(cell.strip()):
-            return "there is no such day in the calendar"
-        return "give a date as year-month-day, such as 2027-04-10"
+            return _("there is no such day in the calendar")
+        return _("give a date as year-month-day, such as 2027-04-10")
 
     def write(self, value: date) -> str:
         """Return the cell."""

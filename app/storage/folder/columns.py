@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.language import _
 from app.storage.folder.cells import Reference, Text
 from app.storage.folder.faults import Fault, Faults
 from app.storage.folder.layout import Column, Layout
@@ -84,7 +85,7 @@ def _read_column(values: Values, column: Column, names: Names, faults: Faults) -
         if cell == "" or (not isinstance(column.kind, Text) and cell.isspace()):
             known[cell] = WRONG if column.filled else column.default
             if column.filled:
-                reasons[cell] = lambda _cell: f"the cell is empty; {column.kind.right('')}"
+                reasons[cell] = lambda _cell: _("the cell is empty; %(right)s", right=column.kind.right(""))
             continue
         try:
             known[cell] = parse(cell)
@@ -127,8 +128,7 @@ def _check_keys(values: Values, layout: Layout, faults: Faults) -> None:
             continue
         row = first.setdefault(key, values.sheet.row_numbers[index])
         if row != values.sheet.row_numbers[index]:
-            right = f"row {row} has this {layout.noun} already; {layout.once}"
-            faults.add(values.fault(index, layout.key[-1], right))
+            faults.add(values.fault(index, layout.key[-1], layout.already(row)))
 
 
 def positions_of_names(values: Values, layout: Layout) -> dict[Any, int] | None:

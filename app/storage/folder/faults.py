@@ -5,6 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from app.language import _
+
 MOST_FAULTS = 200
 MOST_LETTERS = 60
 MOST_CANDIDATES = 500
@@ -115,4 +117,4 @@ def nearest(found: str, names: Iterable[str]) -> str:
         candidates = [name for name in candidates if name[:1].casefold() == start][:MOST_CANDIDATES]
     folded = {name.casefold(): name for name in reversed(candidates)}
     close = get_close_matches(found.strip().casefold()[:MOST_LETTERS], folded, n=1)
-    return f" Nearest: {quoted(folded[close[0]])}" if close else ""
+    return f" {_('Nearest: %(name)s', name=quoted(folded[close[0]]))}" if close else ""

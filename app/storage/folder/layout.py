@@ -19,6 +19,7 @@ from app.core.words import (
     Tick,
     Transplanting,
 )
+from app.language import _
 from app.storage.base import table_of
 from app.storage.folder.cells import (
     CellLabels,
@@ -98,6 +99,7 @@ class Layout:
         optional: Whether a folder may do without.
         ignores_others: Whether columns that are not listed are passed over.
         once: Why a key stands once.
+        twice: What is said of a key that an earlier `row` has, in place of words made of noun and `once`.
     """
 
     file: str
@@ -111,6 +113,11 @@ class Layout:
     optional: bool = False
     ignores_others: bool = False
     once: str = "each needs a name of its own"
+    twice: str = ""
+
+    def already(self, row: int) -> str:
+        """Say that an earlier row has a key already."""
+        return _(self.twice, row=row) if self.twice else f"row {row} has this {self.noun} already; {self.once}"
 
     @property
     def key(self) -> tuple[str, ...]:

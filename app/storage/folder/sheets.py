@@ -7,13 +7,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from app.language import N_, _, grouped
 from app.storage.folder.faults import Fault, Faults, nearest, quoted
 from app.storage.folder.layout import Layout
 
-_SAVE_AS_UTF_8 = 'save it as UTF-8: a spreadsheet calls it "CSV UTF-8" or asks for the character set when saving'
-_UNCLOSED = (
+_SAVE_AS_UTF_8 = N_('save it as UTF-8: a spreadsheet calls it "CSV UTF-8" or asks for the character set when saving')
+_UNCLOSED = N_(
     "a quote that opens in this row is not closed, or one inside a quoted cell is not doubled; "
     'close it, or write "" for it'
+)
+_TOO_FEW = N_(
+    "there are %(cells)s cells under %(columns)s columns; a comma is missing, or a text with commas needs quotes "
+    "around it"
+)
+_TOO_MANY = N_(
+    "there are %(cells)s cells under %(columns)s columns; a comma is too many, or a text with commas needs quotes "
+    "around it"
 )
 
 # Tuples, since lists by the hundred thousand keep the garbage collector busy.
@@ -55,11 +64,12 @@ def sheet_of(text: str, file: str, layout: Layout, faults: Faults) -> Sheet | No
     """Return the cells of a file's text; arguments else and result as `read_sheet`."""
     rows = _rows(text, file, faults)
     if not rows or not any(rows[0]):
-        faults.add(Fault(file=file, row=1, right=f"the header row is missing; it begins with {layout.columns[0].name}"))
+        right = _("the header row is missing; it begins with %(name)s", name=layout.columns[0].name)
+        faults.add(Fault(file=file, row=1, right=right))
         return None
     header = _without_empty_end(tuple(cell.strip() for cell in rows[0]))
     if len(header) == 1 and len(layout.columns) > 1 and any(mark in header[0] for mark in ";\t"):
-        right = "the cells are not separated by commas; save the file as comma-separated"
+        right = _("the cells are not separated by commas; save the file as comma-separated")
         faults.add(Fault(file=file, row=1, found=header[0], right=right))
         return None
     missing = _check_header(header, file, layout, faults)
@@ -88,7 +98,7 @@ def text_of(data: bytes, file: str, faults: Faults) -> str:
     """Return the text of a file's bytes, as `read_text`."""
     sixteen = _sixteen_bits(data)
     if sixteen is not None:
-        faults.add(Fault(file=file, row=1, right=f"the file is in UTF-16; {_SAVE_AS_UTF_8}"))
+        faults.add(Fault(file=file, row=1, right=_("the file is in UTF-16; %(save)s", save=_(_SAVE_AS_UTF_8))))
         return data.decode(sixteen, "replace").removeprefix("\ufeff")
     data = data.removeprefix(codecs.BOM_UTF8)
     try:
@@ -118,8 +128,15 @@ def _wrong_byte(data: bytes, at: int, file: str) -> Fault:
     byte = data[at : at + 1]
     meant = byte.decode("cp1252", "replace")
     lines = sum(1 for line in data.split(b"\n") if not _is_utf_8(line))
-    more = f" ({lines:,} lines have such bytes)" if lines > 1 else ""
-    right = f"byte {byte.hex().upper()} is not UTF-8 ({quoted(meant)} in Windows-1252){more}; {_SAVE_AS_UTF_8}"
+    said = {"byte": byte.hex().upper(), "letter": quoted(meant), "save": _(_SAVE_AS_UTF_8)}
+    if lines > 1:
+        right = _(
+            "byte %(byte)s is not UTF-8 (%(letter)s in Windows-1252) (%(lines)s lines have such bytes); %(save)s",
+            **said,
+            lines=grouped(lines),
+        )
+    else:
+        right = _("byte %(byte)s is not UTF-8 (%(letter)s in Windows-1252); %(save)s", **said)
     if file.endswith(".toml"):
         return Fault(file=file, row=before.count("\n") + 1, right=right)
     ends_row = before.endswith(("\n", "\r")) and not _is_inside_quotes(before)
@@ -148,7 +165,7 @@ def _rows(text: str, file: str, faults: Faults) -> list[Row]:
         try:
             rows.extend(map(tuple, reader))
         except csv.Error:
-            faults.add(Fault(file=file, row=len(rows) + 1, right=_UNCLOSED))
+            faults.add(Fault(file=file, row=len(rows) + 1, right=_(_UNCLOSED)))
             rows.append(())
         else:
             return rows
@@ -162,14 +179,14 @@ def _check_header(header: Sequence[str], file: str, layout: Layout, faults: Faul
         if name not in known and layout.ignores_others:
             continue
         if name in seen:
-            faults.add(Fault(file=file, row=1, column=name, found=name, right="this column is there already"))
+            faults.add(Fault(file=file, row=1, column=name, found=name, right=_("this column is there already")))
         elif name not in known:
             wanted = missing or [column for column in known if column not in header]
-            right = f"there is no column of that name.{nearest(name, wanted) or nearest(name, known)}"
+            right = _("there is no column of that name.") + (nearest(name, wanted) or nearest(name, known))
             faults.add(Fault(file=file, row=1, column=name or None, found=name, right=right))
         seen.add(name)
     for name in missing:
-        faults.add(Fault(file=file, row=1, column=name, right="this column is missing; it is required"))
+        faults.add(Fault(file=file, row=1, column=name, right=_("this column is missing; it is required")))
     return frozenset(missing)
 
 
@@ -201,9 +218,7 @@ def _even_out(rows: list[Row], numbers: Sequence[int], width: int, file: str, fa
             broken.append(index)
     for index in broken:
         found = len(rows[index])
-        right = (
-            f"there are {found} cells under {width} columns; a comma is {'missing' if found < width else 'too many'}"
-        )
-        faults.add(Fault(file=file, row=numbers[index], right=f"{right}, or a text with commas needs quotes around it"))
+        right = _(_TOO_FEW if found < width else _TOO_MANY, cells=found, columns=width)
+        faults.add(Fault(file=file, row=numbers[index], right=right))
         rows[index] = (rows[index] + ("",) * width)[:width]
     return frozenset(broken)

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from app.core.dates.record import DailyRecord, Flags, Floats
-from app.language import ngettext
+from app.language import _, grouped, ngettext
 from app.storage.folder.columns import WRONG, Values, read_values
 from app.storage.folder.faults import Fault, Faults
 from app.storage.folder.layout import Layout
@@ -67,9 +67,11 @@ def read_station_path(path: Path, faults: Faults) -> StationFile | None:
 
 def too_large(file: str, size: int) -> Fault:
     """Return the fault of a file of too many bytes."""
-    right = (
-        f"the file has {size / MEGABYTE:,.0f} MB; a station's record of 100 years takes about 1 MB, and at most "
-        f"{MOST_BYTES // MEGABYTE} MB are read. Take out columns other than the date and the temperatures"
+    right = _(
+        "the file has %(size)s MB; a station’s record of 100 years takes about 1 MB, and at most %(most)s MB are read. "
+        "Take out columns other than the date and the temperatures",
+        size=grouped(round(size / MEGABYTE)),
+        most=MOST_BYTES // MEGABYTE,
     )
     return Fault(file=file, right=right)
 
@@ -121,8 +123,11 @@ def _check_one_station(sheet: Sheet, faults: Faults) -> None:
     if len(names) <= 1:
         return
     row = next(index for index, name in enumerate(stations) if name.strip() not in {"", names[0]})
-    listed = ", ".join(names[:FIRST_STATIONS]) + (" and others" if len(names) > FIRST_STATIONS else "")
-    right = f"the file has {len(names)} stations ({listed}); keep the rows of one"
+    said = {"count": grouped(len(names)), "names": ", ".join(names[:FIRST_STATIONS])}
+    if len(names) > FIRST_STATIONS:
+        right = _("the file has %(count)s stations (%(names)s and others); keep the rows of one", **said)
+    else:
+        right = _("the file has %(count)s stations (%(names)s); keep the rows of one", **said)
     faults.add(
         Fault(
             file=sheet.file, row=sheet.row_numbers[row], column=GHCN_STATION, found=stations[row].strip(), right=right
@@ -149,7 +154,7 @@ def _without_flagged(sheet: Sheet, notes: list[str]) -> Sheet:
                 "Left out: %(num)s temperature that failed a check of the weather service.",
                 "Left out: %(num)s temperatures that failed a check of the weather service.",
                 dropped,
-                num=f"{dropped:,}",
+                num=grouped(dropped),
             )
         )
     return replace(sheet, columns=columns)
@@ -173,7 +178,8 @@ def _check_order(values: Values, layout: Layout, crossed: Flags, faults: Faults)
     shown = wrong[: faults.room]
     for index in shown:
         highest = values.sheet.columns[high][index].strip()
-        faults.add(values.fault(index, low, f"the {high} of that day is lower: {highest}; one of the two is wrong"))
+        right = _("the %(column)s of that day is lower: %(found)s; one of the two is wrong", column=high, found=highest)
+        faults.add(values.fault(index, low, right))
     faults.count(len(wrong) - len(shown))
 
 
@@ -187,7 +193,7 @@ def _sorted(day: Sequence[date], low: Floats, high: Floats, notes: list[str]) ->
                 "The days did not stand in order (%(num)s step back); they were sorted.",
                 "The days did not stand in order (%(num)s steps back); they were sorted.",
                 late,
-                num=f"{late:,}",
+                num=grouped(late),
             )
         )
     known = ~(np.isnan(low) & np.isnan(high))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.core import limits
+from app.language import N_, _
 from app.storage.base import table_of
 from app.storage.folder.cells import Day, Kind, Number, Text
 from app.storage.folder.layout import Column, Layout
@@ -34,17 +35,21 @@ class RecordDay(Day):
             super().parse(cell)
         except ValueError:
             return super().right(cell)
-        return f"give a day of the years {limits.RECORD_YEAR.low} to {limits.RECORD_YEAR.high}"
+        return _(
+            "give a day of the years %(low)s to %(high)s", low=limits.RECORD_YEAR.low, high=limits.RECORD_YEAR.high
+        )
 
 
 @dataclass(frozen=True)
 class Celsius(Number):
     """A temperature in degrees Celsius."""
 
-    def right(self, cell: str) -> str:
+    def wanted(self) -> str:
         """Say which temperatures are allowed."""
-        words = super().right(cell)
-        return f"{words} °C, or nothing for a missing day" if words.startswith("give") else words
+        low, high = self.bounds
+        return _(
+            "give a number from %(low)s to %(high)s °C, or nothing for a missing day", low=f"{low:g}", high=f"{high:g}"
+        )
 
 
 @dataclass(frozen=True)
@@ -68,9 +73,11 @@ class CelsiusTenths:
     def right(self, cell: str) -> str:
         """Say what is allowed."""
         if _DECIMAL.fullmatch(cell.strip()):
-            return "GHCN-Daily has whole tenths of a degree Celsius: 12.3 °C is written 123"
+            return _("GHCN-Daily has whole tenths of a degree Celsius: 12.3 °C is written 123")
         low, high = (round(bound * TENTHS) for bound in self.bounds)
-        return f"give tenths of a degree Celsius from {low} to {high}, or nothing for a missing day"
+        return _(
+            "give tenths of a degree Celsius from %(low)s to %(high)s, or nothing for a missing day", low=low, high=high
+        )
 
     def write(self, value: float) -> str:
         """Return the cell."""
@@ -81,7 +88,7 @@ class CelsiusTenths:
 GHCN_DATE, GHCN_TMIN, GHCN_TMAX, GHCN_STATION = "DATE", "TMIN", "TMAX", "STATION"
 GHCN_FLAGS = {GHCN_TMIN: "TMIN_ATTRIBUTES", GHCN_TMAX: "TMAX_ATTRIBUTES"}
 
-_ONCE = "a day stands once"
+_TWICE = N_("row %(row)s has this day already; a day stands once")
 
 
 def _column(name: str, kind: Kind, attribute: str, *, required: bool = False, filled: bool = False) -> Column:
@@ -93,7 +100,7 @@ RECORD_LAYOUT = Layout(
     noun="day",
     table=table_of(DailyTemperature),
     optional=True,
-    once=_ONCE,
+    twice=_TWICE,
     columns=(
         _column("date", RecordDay(), "date", required=True, filled=True),
         _column("tmin_c", Celsius(limits.DAILY_C), "tmin_c", required=True),
@@ -105,7 +112,7 @@ GHCN_LAYOUT = Layout(
     noun="day",
     table=table_of(DailyTemperature),
     optional=True,
-    once=_ONCE,
+    twice=_TWICE,
     ignores_others=True,
     columns=(
         _column(GHCN_DATE, RecordDay(), "date", required=True, filled=True),

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from app.core.dates.record import Floats
+from app.language import N_, _, grouped
 from app.storage.folder.faults import Fault
 from app.storage.folder.layout import Layout
 from app.storage.folder.sheets import Sheet
@@ -25,6 +26,15 @@ HOTTEST_DAY_WHOLE_C, HOTTEST_NIGHT_WHOLE_C = 57, 43
 
 _NUMBER = re.compile(r"\s*-?[0-9]{1,6}(?:\.[0-9]{0,6})?\s*")
 _MISSING = -9999.0
+# By whether the file is one of tenths, and whether the figures are too high for degrees Fahrenheit too.
+_GUESSES = {
+    (False, True): N_("these look like tenths of a degree; give degrees Celsius, such as 12.3"),
+    (False, False): N_("these look like degrees Fahrenheit; give degrees Celsius, which are (°F − 32) × 5/9"),
+    (True, True): N_("these are not tenths of a degree Celsius"),
+    (True, False): N_(
+        "these look like degrees Fahrenheit; give tenths of a degree Celsius, which are (°F − 32) × 50/9"
+    ),
+}
 
 
 def find_wrong_unit(sheet: Sheet, layout: Layout) -> Fault | None:
@@ -48,14 +58,14 @@ def _too_hot(sheet: Sheet, cells: dict[str, Floats], *, scale: int) -> Fault | N
         if len(hot) < FEWEST_DAYS:
             continue
         highest = float(values[hot].max())
-        if float(np.median(values[hot])) > LIKELY_TENTHS * scale:
-            guess = "these look like tenths of a degree" if scale == 1 else "these are not tenths of a degree"
-            right = f"{guess}; give degrees Celsius, such as 12.3" if scale == 1 else f"{guess} Celsius"
-        else:
-            unit = "tenths of a degree Celsius" if scale > 1 else "degrees Celsius"
-            right = f"these look like degrees Fahrenheit; give {unit}, which are (°F − 32) × 5/9"
-        days = f"{len(hot):,} such figures are hotter than any weather, the highest {highest:g}; {right}"
-        return _fault(sheet, name, int(hot[0]), days)
+        is_past_fahrenheit = float(np.median(values[hot])) > LIKELY_TENTHS * scale
+        right = _(
+            "%(count)s such figures are hotter than any weather, the highest %(highest)s; %(guess)s",
+            count=grouped(len(hot)),
+            highest=grouped(highest),
+            guess=_(_GUESSES[scale > 1, is_past_fahrenheit]),
+        )
+        return _fault(sheet, name, int(hot[0]), right)
     return None
 
 
@@ -64,10 +74,11 @@ def _decimals(sheet: Sheet) -> Fault | None:
         cells = sheet.columns.get(name, ())
         with_point = [index for index, cell in enumerate(cells) if "." in cell and _NUMBER.fullmatch(cell)]
         if len(with_point) >= FEWEST_DAYS:
-            right = (
-                f"{len(with_point):,} figures have decimals and look like whole degrees; GHCN-Daily has tenths of a "
-                "degree Celsius without a point. Ask the service for that form, or name the columns date, tmin_c, "
-                "tmax_c if they are in degrees Celsius"
+            right = _(
+                "%(count)s figures have decimals and look like whole degrees; GHCN-Daily has tenths of a degree "
+                "Celsius without a point. Ask the service for that form, or name the columns date, tmin_c, tmax_c if "
+                "they are in degrees Celsius",
+                count=grouped(len(with_point)),
             )
             return _fault(sheet, name, with_point[0], right)
     return None
@@ -87,9 +98,13 @@ def _whole_degrees(sheet: Sheet, cells: dict[str, Floats]) -> Fault | None:
         if highest > coolest:
             continue
         unit = "Celsius" if highest <= hottest_whole_c else "Fahrenheit"
-        right = (
-            f"the highest {name} of all days, {highest:g}, would be {highest / TENTHS:g} °C; these look like whole "
-            f"degrees {unit}. GHCN-Daily has tenths of a degree Celsius: 12.3 °C is written 123"
+        right = _(
+            "the highest %(name)s of all days, %(highest)s, would be %(celsius)s °C; these look like whole degrees "
+            "%(unit)s. GHCN-Daily has tenths of a degree Celsius: 12.3 °C is written 123",
+            name=name,
+            highest=grouped(highest),
+            celsius=grouped(highest / TENTHS),
+            unit=unit,
         )
         return _fault(sheet, name, int(np.nanargmax(values)), right)
     return None
