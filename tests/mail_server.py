@@ -34,7 +34,7 @@ class Handler:
         envelope.mail_options.extend(options)
         return "250 OK"
 
-    async def handle_RCPT(self, _server, _session, envelope, address, _options):  # noqa: N802 - same
+    async def handle_RCPT(self, _server, _session, envelope, address, _options):  # noqa: N802 - as aiosmtpd asks
         if address in self.wishes.get("refuse", ()):
             return "550 5.1.1 no such mailbox"
         if address in self.wishes.get("later", ()):
@@ -42,7 +42,7 @@ class Handler:
         envelope.rcpt_tos.append(address)
         return "250 OK"
 
-    async def handle_DATA(self, server, _session, envelope):  # noqa: N802 - same
+    async def handle_DATA(self, server, _session, envelope):  # noqa: N802 - as aiosmtpd asks
         head = json.dumps({"from": envelope.mail_from, "to": envelope.rcpt_tos})
         text = head.encode() + b"\n" + envelope.content
         path = self.folder / f"{next(self.numbers):04}-{os.getpid()}.letter"

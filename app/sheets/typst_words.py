@@ -15,8 +15,8 @@ def find_words(source: str) -> list[str]:
 def extract(
     fileobj: IO[bytes],
     keywords: object,  # noqa: ARG001 - as Babel calls it
-    comment_tags: object,  # noqa: ARG001 - same
-    options: object,  # noqa: ARG001 - same
+    comment_tags: object,  # noqa: ARG001 - as Babel calls it
+    options: object,  # noqa: ARG001 - as Babel calls it
 ) -> Iterator[tuple[int, str, str, list[str]]]:
     """Give the words of a layout to Babel: line, function, words and comments."""
     for number, line in enumerate(fileobj.read().decode().splitlines(), 1):

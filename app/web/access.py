@@ -121,7 +121,7 @@ def way(endpoint: str, **values: Any) -> str:  # noqa: ANN401 - whatever the add
     return url_for(endpoint, **values) if may(who) else ""
 
 
-def href(endpoint: str, **values: Any) -> Markup:  # noqa: ANN401 - same
+def href(endpoint: str, **values: Any) -> Markup:  # noqa: ANN401 - whatever the address holds
     """Return the attribute that makes words a link to a view; nothing where they are to stay words."""
     address = way(endpoint, **values)
     return Markup(' href="{}"').format(address) if address else Markup("")

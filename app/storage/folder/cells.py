@@ -61,7 +61,7 @@ class Kind(Protocol):
     def right(self, cell: str) -> str:
         """Say what would be right in place of a cell that does not parse."""
 
-    def write(self, value: Any) -> str:  # noqa: ANN401 - as above
+    def write(self, value: Any) -> str:  # noqa: ANN401 - each kind has a type of its own
         """Return the cell of a value."""
 
 
@@ -323,7 +323,7 @@ class Reference:
         """Say that the name in a cell is unknown, and which is most like it."""
         return f"there is no {self.noun} of that name in {self.file}.{nearest(self.parse(cell), names)}"
 
-    def write(self, value: Any) -> str:  # noqa: ANN401 - as above
+    def write(self, value: Any) -> str:  # noqa: ANN401 - each kind has a type of its own
         """Return the cell."""
         return text_to_cell(value)
 

@@ -237,7 +237,7 @@ class TypedField(Field):
         """Return the value of the text, or raise ValueError with words for who typed it."""
         raise NotImplementedError
 
-    def show(self, value: Any) -> str:  # noqa: ANN401 - same
+    def show(self, value: Any) -> str:  # noqa: ANN401 - each field has its own kind of value
         """Return the text that stands in the input for a value."""
         return str(value)
 

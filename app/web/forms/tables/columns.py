@@ -85,7 +85,7 @@ class TableKind:
         return ngettext(*self.nouns, 2)
 
 
-def _of(form: type, name: str, names: str = "", *, label: str = "", **more: Any) -> TableColumn:  # noqa: ANN401 - as above
+def _of(form: type, name: str, names: str = "", *, label: str = "", **more: Any) -> TableColumn:  # noqa: ANN401 - whatever a TableColumn takes
     field: UnboundField[Any] = getattr(form, name)
     return TableColumn(name=name, label=label or field.args[0], names=names, field=field, **more)
 
