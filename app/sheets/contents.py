@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
+from app.core.folded import fold
 from app.core.plan import Plan
 from app.sheets.names import name_words
 
@@ -54,5 +55,7 @@ def crops_in(plan: Plan, parts: Iterable[tuple[int, int]]) -> tuple[CropInTray, 
             variety=variety,
             shares=tuple(Share(grower=key[2], cells=cells[key], sowings=tuple(sorted(lots[key]))) for key in shares),
         )
-        for (crop, variety), shares in groupby(sorted(cells), key=lambda key: key[:2])
+        for (crop, variety), shares in groupby(
+            sorted(cells, key=lambda key: (fold(key[0]), key)), key=lambda key: key[:2]
+        )
     )

@@ -10,6 +10,7 @@ from operator import attrgetter
 from icalendar import Calendar, vText
 from icalendar import Event as Component
 
+from app.core.folded import fold
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.work.week import Due, Task
 from app.language import N_, _, ngettext
@@ -217,7 +218,10 @@ def _lines(plan: Plan, dues: list[Due], *, names: bool) -> list[str]:
         for due in dues:
             amounts[name_words(plan.garden.cards[plan.garden.sowings.crop[due.sowing]].name)] += due.amount
         unit = UNITS_OF.get(dues[0].task, CELLS)
-        lines = [f"{crop}: {count_words(amount, *unit)}" for crop, amount in sorted(amounts.items())]
+        lines = [
+            f"{crop}: {count_words(amount, *unit)}"
+            for crop, amount in sorted(amounts.items(), key=lambda one: fold(one[0]))
+        ]
     more = len(lines) - MOST_LINES
     if more <= 0:
         return lines

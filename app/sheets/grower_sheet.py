@@ -9,6 +9,7 @@ import numpy as np
 
 from app.core.calendar import NO_DAY, as_date, as_day
 from app.core.errors import NoFrostDateError
+from app.core.folded import fold
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.words import Units
 from app.core.work.week import Due, Task
@@ -172,7 +173,11 @@ def make_grower_sheet(plan: Plan, grower: int, facts: SheetFacts) -> GrowerSheet
     garden, sowings = plan.garden, plan.garden.sowings
     indices = sorted(
         np.flatnonzero(sowings.grower == grower).tolist(),
-        key=lambda index: (name_words(garden.cards[sowings.crop[index]].name), sowings.varieties[index] or "", index),
+        key=lambda index: (
+            fold(name_words(garden.cards[sowings.crop[index]].name)),
+            sowings.varieties[index] or "",
+            index,
+        ),
     )
     plants = int(plan.plants[indices].sum()) if indices else 0
     return GrowerSheet(

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY
+from app.core.folded import fold
 from app.core.plan import Plan
 from app.core.space.grid import Cell
 from app.language import _
@@ -104,6 +105,5 @@ def not_dealt_words(plan: Plan, grower: int) -> str:
 
 
 def _crops_words(plan: Plan, sowings: NDArray[np.int64]) -> str:
-    return list_words(
-        sorted({name_words(plan.garden.cards[plan.garden.sowings.crop[index]].name) for index in sowings.tolist()})
-    )
+    names = {name_words(plan.garden.cards[plan.garden.sowings.crop[index]].name) for index in sowings.tolist()}
+    return list_words(sorted(names, key=fold))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.calendar import NO_DAY, as_day
+from app.core.folded import fold
 from app.core.plan import NO_CONTAINER, Plan
 from app.core.space.grid import Cell
 from app.core.work.work import to_hand_out
@@ -248,7 +249,7 @@ def _collector(
     return Collector(
         name=card.name,
         plot=card.plot or "",
-        crops=tuple(sorted(crops, key=lambda crop: (crop.crop, crop.variety, crop.sowing))),
+        crops=tuple(sorted(crops, key=lambda crop: (fold(crop.crop), crop.variety, crop.sowing))),
         plants=sum(crop.plants for crop in crops),
     )
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from app.core.calendar import as_date
 from app.core.fitting.explain import Change
+from app.core.folded import fold
 from app.core.plan import Plan
 from app.core.words import PLACES, Place
 from app.language import _
@@ -125,7 +126,7 @@ def some_of_groups(groups: Iterable[ChangeGroup], first: int, last: int) -> tupl
 
 
 def _groups(found: Iterable[tuple[_Alike, ChangedSowing]]) -> tuple[ChangeGroup, ...]:
-    listed = sorted(found, key=lambda one: (one[0], one[1].grower, one[1].name))
+    listed = sorted(found, key=lambda one: (one[0].day, fold(one[0].crop), one[0], one[1].grower, one[1].name))
     return tuple(
         ChangeGroup(
             crop=alike.crop,

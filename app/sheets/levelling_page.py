@@ -6,6 +6,7 @@ from datetime import date
 
 from app.core.fitting.answer import Answer, Extra, Goal, Reached, Stuck
 from app.core.fitting.explain import Explained, GrowerShare, LeftOut
+from app.core.folded import fold
 from app.core.plan import Plan
 from app.core.words import PLACES
 from app.language import _, ngettext
@@ -174,7 +175,7 @@ def _left_out(plan: Plan, left_out: Iterable[LeftOut]) -> tuple[LeftOutGroup, ..
             alternative=_capital(alternative),
             sowings=tuple(sorted(found, key=lambda sowing: (sowing.grower, sowing.name))),
         )
-        for (crop, full, alternative), found in sorted(groups.items())
+        for (crop, full, alternative), found in sorted(groups.items(), key=lambda group: (fold(group[0][0]), group[0]))
     )
 
 

@@ -19,7 +19,7 @@ from app.core.plan import Plan, Warned
 from app.core.words import WINDOW, Place
 from app.language import N_, _, pgettext
 from app.sheets.bars import month_mark, month_starts
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.words import count_words, day_words, figure_words, list_words, weeks_words
 
 NOT_GIVEN = N_("not given")
@@ -166,7 +166,7 @@ def make_light_page(plan: Plan) -> LightPage:
     """Return what a plan says of light; without trays, the days are those of the whole growing year."""
     shelves = shelves_of(plan, Place.LAMP)
     settings = list(dict.fromkeys((shelf.ppfd, shelf.hours_per_day) for shelf in shelves))
-    crops = tuple(_crops(plan, settings))
+    crops = tuple(as_said(_crops(plan, settings), lambda crop: crop.name))
     days = tuple(_days(plan))
     misplaced = tuple(_misplaced(plan))
     latitude = plan.garden.settings.latitude_deg

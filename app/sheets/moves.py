@@ -10,6 +10,7 @@ import numpy as np
 
 from app.core.calendar import NO_DAY, iso_week
 from app.core.dealing.redeal import Part, parts_of_trays
+from app.core.folded import fold
 from app.core.words import PLACES, Place
 from app.language import N_, _, nouns, pgettext
 from app.services.moves import Move
@@ -197,7 +198,8 @@ class TrayWords:
     def crops(self, tray_id: int) -> str:
         """Return the names of the crops in a tray."""
         sowings, cards = self._plan.garden.sowings, self._plan.garden.cards
-        return ", ".join(sorted({name_words(cards[sowings.crop[lot]].name) for lot, _ in self.parts(tray_id)}))
+        names = {name_words(cards[sowings.crop[lot]].name) for lot, _ in self.parts(tray_id)}
+        return ", ".join(sorted(names, key=fold))
 
     def why(self, move: Move) -> str:
         """Return why a tray is carried."""

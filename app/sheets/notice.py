@@ -13,7 +13,7 @@ from app.core.work.notice import CropNotice, Indoors, Turn, Way, notice_of
 from app.language import N_, _
 from app.sheets.cautions import AVERAGES, MIX_DUST, SAVED_CUCURBITS, Caution
 from app.sheets.fixed_words import say
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.units import depth_words
 from app.sheets.words import (
     AUTUMNS,
@@ -210,7 +210,8 @@ class _Maker:
 
     def __init__(self, garden: Garden, begin: int, facts: NoticeFacts) -> None:
         self.garden, self.begin, self.facts = garden, begin, facts
-        self.crops: tuple[CropNotice, ...] = notice_of(garden, (begin - 1) // DAYS_IN_WEEK)
+        crops: tuple[CropNotice, ...] = notice_of(garden, (begin - 1) // DAYS_IN_WEEK)
+        self.crops = as_said(crops, lambda crop: name_words(garden.cards[crop.crop].name))
 
     def starts(self) -> Iterable[StartLine]:
         """Yield what to start indoors, by crop."""

@@ -14,7 +14,7 @@ from app.language import N_, _
 from app.sheets.bars import month_starts
 from app.sheets.fixed_words import say
 from app.sheets.ledger_page import BOTTOM, CHART_HEIGHT, Box, PlaceChart, place_chart
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.review_words import is_failed, late_words, looked_into_of, outcome_words
 from app.sheets.words import (
     count_words,
@@ -256,9 +256,9 @@ def make_review_page(review: Review, today: date, most: slice = slice(None)) -> 
         is_empty=review.is_empty,
         facts=tuple(_facts(review)),
         steps=tuple(_steps(review)),
-        crops=tuple(_crops(review)),
+        crops=tuple(as_said(_crops(review), lambda line: line.name)),
         lots=tuple(_lots(review)),
-        crop_seed=tuple(_crop_seed(review)),
+        crop_seed=tuple(as_said(_crop_seed(review), lambda line: line.name)),
         causes=tuple(_losses({say(cause): lost for cause, lost in losses.by_cause().items()})),
         loss_places=tuple(_losses(by_place)),
         losses=_loss_chart(review),

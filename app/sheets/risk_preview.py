@@ -9,7 +9,7 @@ from app.core.plan import Plan
 from app.core.words import PLACES
 from app.language import _, ngettext
 from app.sheets.fixed_words import say
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.tables import date_at
 from app.sheets.words import count_words, day_short, day_words
 
@@ -91,7 +91,9 @@ def make_risk_preview(before: Plan, after: Plan) -> RiskPreview:
         dates=dates,
         summary=_summary(change.moved, total, change.least_days, change.most_days),
         held=change.held,
-        crops=tuple(_crop_line(crop, before) for crop in change.crops if crop.is_one),
+        crops=tuple(
+            as_said([_crop_line(crop, before) for crop in change.crops if crop.is_one], lambda line: line.name)
+        ),
         unchanged=sum(1 for crop in change.crops if crop.sowings and not crop.is_one),
         places=tuple(
             PlaceLine(say(place).capitalize(), *weeks) for place, weeks in zip(PLACES, change.over_weeks, strict=True)

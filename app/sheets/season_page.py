@@ -12,7 +12,7 @@ from app.core.plants.season import SeasonFit, Verdict
 from app.language import _
 from app.sheets.advice import AdviceWords, advice_words, counted_words
 from app.sheets.fixed_words import say
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.words import chance_words, count_words, day_words, list_words, percent_words
 
 
@@ -110,7 +110,7 @@ def make_season_page(plan: Plan, *, verdict: Verdict | None = None, is_wanted: b
     """
     lines = tuple(
         line
-        for line in crop_lines(plan)
+        for line in as_said(crop_lines(plan), lambda line: line.name)
         if (line.sowings or not is_wanted) and (verdict is None or verdict in line.verdicts)
     )
     return SeasonPage(
@@ -125,7 +125,7 @@ def make_season_page(plan: Plan, *, verdict: Verdict | None = None, is_wanted: b
 
 
 def crop_lines(plan: Plan) -> Iterator[CropLine]:
-    """Yield every crop with its varieties, by name."""
+    """Yield every crop with its varieties, in the order of the plan."""
     cards, crops = plan.garden.cards, plan.garden.sowings.crop.tolist()
     counts = [0] * len(cards)
     for crop in crops:

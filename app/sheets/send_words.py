@@ -8,6 +8,7 @@ from itertools import groupby
 from operator import attrgetter
 
 from app.core.calendar import DAYS_IN_WEEK, as_day
+from app.core.folded import fold
 from app.core.log.entries import KINDS
 from app.core.plan import Plan
 from app.core.work.week import Due, Task
@@ -178,7 +179,10 @@ def words_since(plan: Plan, since: float) -> str:
             if log.made_at[at] > since:
                 amounts[name_words(plan.garden.cards[crops[log.sowing[at]]].name)] += int(log.count[at])
         if amounts:
-            counts = [f"{crop}, {count_words(count, *NOUNS[kind])}" for crop, count in sorted(amounts.items())]
+            counts = [
+                f"{crop}, {count_words(count, *NOUNS[kind])}"
+                for crop, count in sorted(amounts.items(), key=lambda one: fold(one[0]))
+            ]
             lines.append(f"{TAKE}{_(KIND_WORDS[kind])}: {'; '.join(counts)}")
     return "\n".join(lines)
 

@@ -10,7 +10,7 @@ from app.core.plan import Plan
 from app.core.work.spares import Asked, Need, in_order_of_need, need_of
 from app.language import _
 from app.services.spares import given_of
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.words import count_words, day_words, number_words
 from app.storage.queries.spares import MOST_GIFTS, GiftRow, OfferRow, RequestRow
 
@@ -135,7 +135,8 @@ def _requests(
         for row in requests
     ]
     needs = {one.number: need_of(plan, one.grower, one.crop, given) for one in asked}
-    for one in sorted(in_order_of_need(asked, needs), key=lambda one: one.crop):
+    by_crop = sorted(in_order_of_need(asked, needs), key=lambda one: one.crop)
+    for one in as_said(by_crop, lambda one: name_words(plan.garden.cards[one.crop].name)):
         row = rows[one.number]
         if is_shown(row.grower_id):
             yield RequestLine(

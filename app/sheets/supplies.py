@@ -15,7 +15,7 @@ from app.core.plan import Plan
 from app.core.words import Place, Units
 from app.language import N_, _, ngettext, nouns
 from app.sheets.fixed_words import say
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.tables import Cell, Table
 from app.sheets.units import ordered_volume_words, seed_weight_words, volume_words, water_words
 from app.sheets.words import count_words, decimal_sign, figure_words, number_words, week_words, weeks_words
@@ -188,7 +188,7 @@ def season_of(plan: Plan, lots: dict[int, SownLot], brought: frozenset[int] = fr
 def make_supplies_page(season: Season, units: Units) -> SuppliesPage:
     """Return the supplies of a season in words."""
     power = tuple(_power(season))
-    seeds = tuple(_seeds(season, units))
+    seeds = tuple(as_said(_seeds(season, units), lambda crop: crop.name))
     kwh = kwh_words(_kwh_by_week(season).sum())
     supplies = season.supplies
     return SuppliesPage(

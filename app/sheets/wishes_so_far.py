@@ -14,7 +14,7 @@ from app.core.wish import PlacePeak, peaks_of, without_room
 from app.core.words import PLACES
 from app.language import _, ngettext
 from app.sheets.bars import UseBar, use_bar
-from app.sheets.names import name_words
+from app.sheets.names import as_said, name_words
 from app.sheets.tray_words import PLACE_WORDS
 from app.sheets.words import count_words, day_long, number_words, week_full
 
@@ -168,8 +168,11 @@ def _growers(plan: Plan, is_new: Sequence[bool], rows: slice) -> Iterator[Grower
             sowings=counts[grower],
             plants=crops[grower].total(),
             crops=", ".join(
-                f"{name_words(garden.cards[crop].name)} {number_words(plants)}"
-                for crop, plants in sorted(crops[grower].items())
+                f"{name} {number_words(plants)}"
+                for name, plants in as_said(
+                    [(name_words(garden.cards[crop].name), plants) for crop, plants in sorted(crops[grower].items())],
+                    lambda crop: crop[0],
+                )
             ),
             new=new[grower],
         )

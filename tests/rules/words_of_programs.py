@@ -18,6 +18,7 @@ SAID_TO_NOBODY = frozenset(
         "app/sheets/label_stock.py: … × … mm",
         "app/sheets/levelling_table.py: left out",
         "app/sheets/light_page.py: … h … min",
+        "app/sheets/names.py: Row",
         "app/sheets/pdf.py: Cc",
         "app/sheets/pdf.py: Cf",
         "app/sheets/pdf.py: VARIATION SELECTOR",

@@ -3,7 +3,9 @@
 import re
 
 from app.storage.published import names_in
+from app.web.views import bench
 from tests.web.everything import addresses, fill
+from tests.web.roles import as_role
 from tests.web.test_bring_in import read
 
 # What is typed in, rows of published tables to choose from, and what is kept as it was.
@@ -25,6 +27,13 @@ def test_names_are_said_on_every_page(app, client, engine):
             pages += any("Tomate" in line for line in words)
     assert left == []
     assert pages > 20
+
+
+def test_names_are_said_at_the_bench_tablet(app, world, monkeypatch):
+    monkeypatch.setattr(bench, "DAYS_AROUND", 90)
+    page = as_role(app, world, "at bench").get("/bench", headers={"Accept-Language": "fr"}).text
+    assert "Tomate" in page
+    assert "Tomato" not in page
 
 
 def test_crops_are_pasted_by_the_names_that_are_said_and_by_their_own(client, engine):

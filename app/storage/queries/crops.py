@@ -1,12 +1,15 @@
 """Crop cards."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, case, func, select
 from sqlalchemy.orm import Session, joinedload
 
+from app.core.folded import fold
 from app.core.words import Hardiness, Light
+from app.language import ENGLISH, language
 from app.storage.models import Container, Crop, Sowing
+from app.storage.published import names_in
 from app.storage.queries.rows import Choice, get_row, list_choices
 
 
@@ -53,9 +56,22 @@ def list_crops(session: Session) -> list[CropRow]:
         .outerjoin(Container, Container.id == Crop.start_container_id)
         .outerjoin(Sowing, Sowing.crop_id == Crop.id)
         .group_by(Crop.id, Container.id)
-        .order_by(Crop.name, Crop.id)
+        .order_by(crop_order(session), Crop.id)
     )
     return [CropRow._make(row) for row in session.execute(query)]
+
+
+def crop_order(session: Session) -> ColumnElement[Any]:
+    """Return by what rows are ordered that come by the name of their crop: by the name as it is said to the reader.
+
+    A database knows the names that are kept, which are English where they came with the program. In another language
+    each gets its place here, accents and capitals aside.
+    """
+    if language() == ENGLISH:
+        return Crop.name.expression
+    said = names_in(language())
+    names = sorted(session.scalars(select(Crop.name)), key=lambda name: fold(said.get(name, name)))
+    return case({name: place for place, name in enumerate(names)}, value=Crop.name) if names else Crop.name.expression
 
 
 def list_crop_choices(session: Session) -> list[Choice]:

@@ -6,6 +6,7 @@ from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.storage.models import Crop, Draft, Grower, SeedLot
+from app.storage.queries.crops import crop_order
 from app.storage.queries.rows import PAGE_ROWS, get_row
 
 
@@ -51,7 +52,7 @@ def list_drafts(session: Session, *, grower_id: int | None = None, page: int = 1
         .join(Crop, Crop.id == Draft.crop_id)
         .outerjoin(SeedLot, SeedLot.id == Draft.seed_lot_id)
         .where(*_of(grower_id))
-        .order_by(Grower.name, Crop.name, Draft.id)
+        .order_by(Grower.name, crop_order(session), Draft.id)
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.language import _
 from app.storage.models import Crop, Grower, SeedLot, Shelf, Sowing
+from app.storage.queries.crops import crop_order
 
 
 class Name(NamedTuple):
@@ -31,7 +32,7 @@ def list_grower_names(session: Session, grower_id: int | None = None) -> list[Na
 
 def list_crop_names(session: Session) -> list[Name]:
     """Return crops with their botanical names, by name."""
-    query = select(Crop.id, Crop.name, Crop.botanical).order_by(Crop.name, Crop.id)
+    query = select(Crop.id, Crop.name, Crop.botanical).order_by(crop_order(session), Crop.id)
     return [_name(*row) for row in session.execute(query)]
 
 
@@ -41,7 +42,7 @@ def list_sowing_names(session: Session, grower_id: int | None = None) -> list[Na
         select(Sowing.id, Sowing.name, Sowing.grower_id, Crop.name, Sowing.variety, Grower.name)
         .join(Sowing.crop)
         .join(Sowing.grower)
-        .order_by(Grower.name, Crop.name, Sowing.id)
+        .order_by(Grower.name, crop_order(session), Sowing.id)
     )
     if grower_id is not None:
         query = query.where(Sowing.grower_id == grower_id)
@@ -55,7 +56,7 @@ def list_seed_lot_names(session: Session) -> list[Name]:
     query = (
         select(SeedLot.id, SeedLot.name, Crop.name, SeedLot.variety)
         .join(SeedLot.crop)
-        .order_by(Crop.name, SeedLot.name, SeedLot.id)
+        .order_by(crop_order(session), SeedLot.name, SeedLot.id)
     )
     return [_name(*row) for row in session.execute(query)]
 

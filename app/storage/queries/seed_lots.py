@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.core.words import Origin
 from app.storage.models import Crop, SeedLot, SeedTest, Sowing
+from app.storage.queries.crops import crop_order
 from app.storage.queries.rows import PAGE_ROWS, get_row, ordered
 
 
@@ -71,9 +72,9 @@ def list_seed_lots(
         down: The last, largest or latest first; those without a value come last in any case.
         page: Which page, from 1.
     """
-    sowings = func.count(Sowing.id)
+    sowings, by_crop = func.count(Sowing.id), crop_order(session)
     orders: dict[str, ColumnElement[Any]] = {
-        "crop": Crop.name.expression,
+        "crop": by_crop,
         "name": SeedLot.name.expression,
         "stated": SeedLot.germination.expression,
         "year": SeedLot.year.expression,
@@ -96,7 +97,7 @@ def list_seed_lots(
         .join(SeedLot.crop)
         .outerjoin(Sowing, Sowing.seed_lot_id == SeedLot.id)
         .group_by(SeedLot.id, Crop.id)
-        .order_by(ordered(orders[sort], down=down), Crop.name, SeedLot.name, SeedLot.id)
+        .order_by(ordered(orders[sort], down=down), by_crop, SeedLot.name, SeedLot.id)
         .limit(PAGE_ROWS)
         .offset((page - 1) * PAGE_ROWS)
     )
@@ -110,7 +111,7 @@ def list_seed_lot_choices(session: Session) -> list[SeedLotChoice]:
     query = (
         select(SeedLot.id, SeedLot.name, SeedLot.crop_id, Crop.name, SeedLot.variety)
         .join(SeedLot.crop)
-        .order_by(Crop.name, SeedLot.name, SeedLot.id)
+        .order_by(crop_order(session), SeedLot.name, SeedLot.id)
     )
     return [SeedLotChoice(*row) for row in session.execute(query)]
 

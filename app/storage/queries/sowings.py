@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from app.core.words import NumberKind
 from app.storage.models import Crop, Grower, Sowing
 from app.storage.numbers import KEY_LETTER, last_number
+from app.storage.queries.crops import crop_order
 from app.storage.queries.rows import get_row, ordered
 
 
@@ -59,9 +60,10 @@ def list_sowing_ids(
         sort: `grower`, `crop`, `key` or `plants`; those that are the same in it come by grower and crop.
         down: The last or largest first.
     """
+    by_crop = crop_order(session)
     orders: dict[str, tuple[ColumnElement[Any], ...]] = {
         "grower": (Grower.name.expression,),
-        "crop": (Crop.name.expression, Sowing.variety.expression),
+        "crop": (by_crop, Sowing.variety.expression),
         "key": (Sowing.name.expression,),
         "plants": (Sowing.plants.expression,),
     }
@@ -70,7 +72,7 @@ def list_sowing_ids(
         .join(Sowing.grower)
         .join(Sowing.crop)
         .where(*_chosen(grower_id, crop_id))
-        .order_by(*(ordered(column, down=down) for column in orders[sort]), Grower.name, Crop.name, Sowing.id)
+        .order_by(*(ordered(column, down=down) for column in orders[sort]), Grower.name, by_crop, Sowing.id)
     )
     return list(session.scalars(query))
 

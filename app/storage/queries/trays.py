@@ -13,6 +13,7 @@ from app.core.space.grid import Grid, grid_of
 from app.core.words import CellState, Place
 from app.storage.errors import ClashError, NotFoundError
 from app.storage.models import Cell, Container, Crop, Grower, Shelf, Sowing, Stay, Tray
+from app.storage.queries.crops import crop_order
 from app.storage.queries.rows import LARGEST_ID, get_row
 
 
@@ -178,7 +179,7 @@ def list_trays_to_log(session: Session, grower_id: int | None, today: date, *, d
         .join(Crop, Crop.id == Sowing.crop_id)
         .where(Tray.sow_on.between(today - around, today + around))
         .group_by(Tray.number, Tray.sow_on, Tray.potted_on, Crop.name)
-        .order_by(Tray.number, Crop.name)
+        .order_by(Tray.number, crop_order(session))
     )
     if grower_id is not None:
         query = query.where(Sowing.grower_id == grower_id)

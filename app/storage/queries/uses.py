@@ -11,6 +11,7 @@ from app.core.words import CellState
 from app.language import _, language
 from app.storage.models import Cell, Container, Crop, Grower, LogEntry, SeedLot, Sowing, Stay, Tray
 from app.storage.published import names_in
+from app.storage.queries.crops import crop_order
 
 FIRST_USES = 20
 
@@ -99,7 +100,8 @@ def _trays(session: Session, wanted: ColumnElement[bool]) -> Uses:
 def _uses(session: Session, noun: str, query: Select[int, str, str], name: Any) -> Uses:  # noqa: ANN401 - a column
     count = session.scalar(select(func.count()).select_from(query.subquery())) or 0
     model = name.class_
-    rows = session.execute(query.order_by(name, model.id).limit(FIRST_USES)) if count else ()
+    order = crop_order(session) if model is Crop else name
+    rows = session.execute(query.order_by(order, model.id).limit(FIRST_USES)) if count else ()
     return Uses(noun, count, tuple(Use(*row) for row in rows))
 
 

@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.core.folded import fold
 from app.core.log.rules import LogRuleError
 from app.core.plan import Plan
 from app.core.work.spares import spare_of_sowing
@@ -110,7 +111,7 @@ def ask() -> ResponseReturnValue:
         made = spares.ask_for_plants(
             db.session, grower_id, form.crop_id.data, form.plants.data, form.note.data, today=current_day()
         )
-        crop = get_crop(db.session, made.crop_id).name
+        crop = name_words(get_crop(db.session, made.crop_id).name)
         words = _("Asked for %(plants)s of %(crop)s", plants=count_words(made.plants, "plant", "plants"), crop=crop)
         return save(url_for("spares.index"), words)
     return render_template("spares/ask.html", form=form)
@@ -215,7 +216,7 @@ def spare_choices(plan: Plan, offers: list[OfferRow]) -> list[tuple[int, str]]:
             plants = count_words(spare, "plant", "plants")
             said = _("%(what)s: %(plants)s (%(sowing)s)", what=what, plants=plants, sowing=sowings.names[index])
             found.append((row_id, said))
-    return sorted(found, key=lambda choice: choice[1])
+    return sorted(found, key=lambda choice: fold(choice[1]))
 
 
 def offer_words(row: OfferRow) -> str:
