@@ -103,7 +103,9 @@ def make_spares_page(
     """
     shown = [gift for gift in gifts if is_shown(gift.giver_id) or is_shown(gift.taker_id)]
     return SparesPage(
-        offers=tuple(_offer_line(offer, saved_cucurbits) for offer in offers if offer.left),
+        offers=tuple(
+            as_said([_offer_line(offer, saved_cucurbits) for offer in offers if offer.left], lambda line: line.crop)
+        ),
         requests=tuple(_requests(plan, offers, [one for one in requests if one.left], gifts, is_shown)),
         gifts=tuple(_gift_line(gift) for gift in shown[:MOST_GIFTS]),
         has_more=len(shown) > MOST_GIFTS,

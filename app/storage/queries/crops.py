@@ -1,5 +1,6 @@
 """Crop cards."""
 
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, case, func, select
@@ -61,17 +62,22 @@ def list_crops(session: Session) -> list[CropRow]:
     return [CropRow._make(row) for row in session.execute(query)]
 
 
-def crop_order(session: Session) -> ColumnElement[Any]:
+def crop_order(session: Session, names: Iterable[str] | None = None) -> ColumnElement[Any]:
     """Return by what rows are ordered that come by the name of their crop: by the name as it is said to the reader.
 
     A database knows the names that are kept, which are English where they came with the program. In another language
     each gets its place here, accents and capitals aside.
+
+    Args:
+        session: Where to ask for the names.
+        names: The names of all crops, where they are known already.
     """
     if language() == ENGLISH:
         return Crop.name.expression
     said = names_in(language())
-    names = sorted(session.scalars(select(Crop.name)), key=lambda name: fold(said.get(name, name)))
-    return case({name: place for place, name in enumerate(names)}, value=Crop.name) if names else Crop.name.expression
+    kept = session.scalars(select(Crop.name)) if names is None else names
+    found = sorted(kept, key=lambda name: fold(said.get(name, name)))
+    return case({name: place for place, name in enumerate(found)}, value=Crop.name) if found else Crop.name.expression
 
 
 def list_crop_choices(session: Session) -> list[Choice]:

@@ -1,6 +1,6 @@
 """Sowings."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -50,6 +50,7 @@ def list_sowing_ids(
     crop_id: int | None = None,
     sort: str = "grower",
     down: bool = False,
+    crops: Iterable[str] | None = None,
 ) -> list[int]:
     """Return the ids of the sowings of a grower and a crop, or of all.
 
@@ -59,8 +60,9 @@ def list_sowing_ids(
         crop_id: Of this crop alone.
         sort: `grower`, `crop`, `key` or `plants`; those that are the same in it come by grower and crop.
         down: The last or largest first.
+        crops: The names of all crops, where they are known already.
     """
-    by_crop = crop_order(session)
+    by_crop = crop_order(session, crops)
     orders: dict[str, tuple[ColumnElement[Any], ...]] = {
         "grower": (Grower.name.expression,),
         "crop": (by_crop, Sowing.variety.expression),

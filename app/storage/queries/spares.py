@@ -7,7 +7,6 @@ from sqlalchemy import ScalarSelect, func, select, update
 from sqlalchemy.orm import Session, aliased
 
 from app.storage.models import Crop, Grower, Sowing, SpareGift, SpareOffer, SpareRequest
-from app.storage.queries.crops import crop_order
 from app.storage.queries.rows import get_row
 
 MOST_GIFTS = 200  # that are shown; the history has them all
@@ -104,7 +103,7 @@ def list_offers(session: Session) -> list[OfferRow]:
         .join(Sowing, Sowing.id == SpareOffer.sowing_id)
         .join(Grower, Grower.id == Sowing.grower_id)
         .join(Crop, Crop.id == Sowing.crop_id)
-        .order_by(crop_order(session), SpareOffer.date, SpareOffer.id)
+        .order_by(Crop.name, SpareOffer.date, SpareOffer.id)
     )
     return [OfferRow._make(row) for row in session.execute(query)]
 
@@ -125,7 +124,7 @@ def list_requests(session: Session) -> list[RequestRow]:
         )
         .join(Grower, Grower.id == SpareRequest.grower_id)
         .join(Crop, Crop.id == SpareRequest.crop_id)
-        .order_by(crop_order(session), SpareRequest.date, SpareRequest.id)
+        .order_by(Crop.name, SpareRequest.date, SpareRequest.id)
     )
     return [RequestRow._make(row) for row in session.execute(query)]
 

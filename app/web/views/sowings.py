@@ -208,10 +208,13 @@ def show_first(template: str, form: SowingForm, sowing: Sowing | None = None) ->
 
 def list_ids(plan: Plan, ordering: Ordering, *, grower_id: int | None, crop_id: int | None) -> list[int]:
     """Return the ids of the chosen sowings as they are ordered; what has no date of a kind comes last by it."""
+    crops = [card.name for card in plan.garden.cards]
     if ordering.key not in DATES:
-        return list_sowing_ids(db.session, grower_id=grower_id, crop_id=crop_id, sort=ordering.key, down=ordering.down)
+        return list_sowing_ids(
+            db.session, grower_id=grower_id, crop_id=crop_id, sort=ordering.key, down=ordering.down, crops=crops
+        )
     days = getattr(plan.timeline, DATES[ordering.key])
-    ids = list_sowing_ids(db.session, grower_id=grower_id, crop_id=crop_id)
+    ids = list_sowing_ids(db.session, grower_id=grower_id, crop_id=crop_id, crops=crops)
     day_of = {one: int(days[plan.index_of[one]]) for one in ids}
     side = -1 if ordering.down else 1
     return sorted(day_of, key=lambda one: (day_of[one] == NO_DAY, side * day_of[one]))
