@@ -3,6 +3,7 @@
 import os
 import secrets
 from datetime import date
+from pathlib import Path
 
 import pytest
 from hypothesis import is_hypothesis_test, settings
@@ -15,7 +16,7 @@ from app.settings import Settings
 from app.storage.base import Base
 from app.storage.engine import make_engine
 from app.storage.schema import upgrade
-from tests import lengths  # noqa: F401 - registers how long drawn tests go on
+from tests import lengths
 from tests.sharing import share_addresses, sharing
 
 settings.load_profile("usual")
@@ -34,6 +35,7 @@ def database_of(worker, given):
 
 
 POSTGRES = database_of(WORKER, GIVEN_POSTGRES)
+PAGES = Path(__file__).parent / "web"
 STRICT = os.environ.get("TRAYMATES_TEST_STRICT") == "1"
 
 
@@ -44,11 +46,33 @@ def pytest_generate_tests(metafunc):
         metafunc.parametrize("engine", [pytest.param(name, id=name) for name in names], indirect=True)
 
 
-def pytest_collection_modifyitems(items):
-    """Mark the tests that go over drawn examples: `make soak` runs them at full length."""
+def pytest_collection_modifyitems(config, items):
+    """Have `make soak` run whole what takes long: drawn examples, and pages on PostgreSQL.
+
+    What pages say comes from the same code on either engine; of those that ask for both a tenth stays in `make test`.
+    """
+    left_out = []
     for item in items:
         if is_hypothesis_test(getattr(item, "obj", None)):
             item.add_marker(pytest.mark.soak)
+        if asks_pages_of_postgres(item):
+            item.add_marker(pytest.mark.soak)
+            if not (lengths.SOAK or lengths.is_of_a_tenth(item.nodeid)):
+                left_out.append(item)
+    if left_out:
+        gone = set(left_out)
+        items[:] = [item for item in items if item not in gone]
+        config.hook.pytest_deselected(items=left_out)
+
+
+def asks_pages_of_postgres(item):
+    """Return whether a test of pages runs on PostgreSQL as one of two engines, and not for its sake."""
+    return (
+        item.path.is_relative_to(PAGES)
+        and getattr(item, "callspec", None) is not None
+        and item.callspec.params.get("engine") == "postgresql"
+        and not item.get_closest_marker("postgres")
+    )
 
 
 def pytest_sessionstart():

@@ -23,6 +23,8 @@ from tests.servers import free_port, wait_for
 from tests.web.seasons import one_sowing
 from tests.web.test_two_servers import TODAY
 
+pytestmark = pytest.mark.postgres
+
 ROOT = Path(__file__).parents[2]
 COMMAND = "from app.cli import main; main(prog_name='traymates')"
 

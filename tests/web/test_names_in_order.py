@@ -18,6 +18,8 @@ from tests import rows
 from tests.conftest import TODAY
 from tests.web.pages import read_page
 
+pytestmark = pytest.mark.postgres
+
 # The garden's people have added the last themselves.
 KEPT = ("Eggplant", "Marigold", "Onion", "Spinach", "Tomato", "Zucchini", "Étoile")
 ORDERS = {

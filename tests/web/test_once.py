@@ -28,6 +28,8 @@ from tests.web.pages import read_page
 from tests.web.seasons import words
 from tests.web.tray_steps import FREE, dealt_garden
 
+pytestmark = pytest.mark.postgres
+
 ROOT = Path(__file__).parents[2]
 AT_ONCE = 6
 

@@ -11,6 +11,8 @@ from tests.web.everything import fill
 from tests.web.filling import form_values
 from tests.web.pages import read_page
 
+pytestmark = pytest.mark.postgres
+
 LISTS = {
     "/growers": "?q=e",
     "/sowings": "?crop={crop_id}",

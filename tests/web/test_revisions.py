@@ -22,6 +22,8 @@ from tests.web.seasons import words
 from tests.web.test_once import cookie_of
 from tests.web.tray_steps import dealt_garden, position, stored
 
+pytestmark = pytest.mark.postgres
+
 EDITS = (
     "growers", "containers", "grid", "crops", "seed_lots", "shelves", "sowings", "printers", "stock", "address",
     "garden", "frost",

@@ -29,6 +29,8 @@ from tests.lengths import TIMES
 from tests.reliability.browsing import SECRET, Browser, cookies_for
 from tests.servers import free_port, wait_for
 
+pytestmark = pytest.mark.postgres
+
 ROOT = Path(__file__).parents[2]
 
 

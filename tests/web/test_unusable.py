@@ -28,6 +28,8 @@ from tests.people import sign_in_as
 from tests.powerless import open_folder, powerless
 from tests.web.filling import form_values
 
+pytestmark = pytest.mark.postgres
+
 OURS = {"Sec-Fetch-Site": "same-origin"}
 NEW = "/growers/new"
 FILLING = text("INSERT INTO history (at, via, noun, subject, action, changes) VALUES (1, 'page', :x, '', '', '[]')")
