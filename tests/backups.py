@@ -14,6 +14,7 @@ from app.storage.engine import engine_options, make_engine
 from app.storage.models import Grower
 from app.storage.schema import upgrade
 from tests import rows
+from tests.kept_gardens import kept
 
 NOW = datetime(2027, 4, 10, 12, tzinfo=UTC).timestamp()
 # A restore signs everybody out and gives the data a new mark.
@@ -92,18 +93,22 @@ PEOPLE = {
 def fill(engine):
     """Put the demo garden into a database, and a row into each table of people and of the house."""
     with Session(engine) as session:
-        set_up_demo(session)
-        day = session.scalar(select(func.min(Base.metadata.tables["tray"].c.sow_on)))
-        for name, row in PEOPLE.items():
-            table = Base.metadata.tables[name]
-            values = {key: day if key in {"made_on", "date", "day"} else value for key, value in row.items()}
-            for key in table.foreign_keys:
-                if key.parent.name in values:  # ids are not given again: the first that there is
-                    values[key.parent.name] = session.scalar(select(func.min(key.column)))
-            if name == "house":  # loading the demo has made it
-                session.connection().execute(table.delete())
-            session.connection().execute(insert(table).values(**values))
+        kept(session, _everything)
         session.commit()
+
+
+def _everything(session):
+    kept(session, set_up_demo)
+    day = session.scalar(select(func.min(Base.metadata.tables["tray"].c.sow_on)))
+    for name, row in PEOPLE.items():
+        table = Base.metadata.tables[name]
+        values = {key: day if key in {"made_on", "date", "day"} else value for key, value in row.items()}
+        for key in table.foreign_keys:
+            if key.parent.name in values:  # ids are not given again: the first that there is
+                values[key.parent.name] = session.scalar(select(func.min(key.column)))
+        if name == "house":  # loading the demo has made it
+            session.connection().execute(table.delete())
+        session.connection().execute(insert(table).values(**values))
 
 
 def rows_of(engine, *, without=frozenset()):

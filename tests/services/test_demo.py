@@ -14,6 +14,7 @@ from app.storage.queries.days import set_today
 from app.storage.queries.log import list_entries
 from app.storage.queries.rounds import list_rounds
 from tests.dealing import clashes, filled_cells
+from tests.kept_gardens import kept
 from tests.rules.tree import ROOT
 
 SPARES = ("offers", "requests", "gifts")
@@ -21,7 +22,7 @@ SPARES = ("offers", "requests", "gifts")
 
 @pytest.fixture
 def demo(session):
-    set_up_demo(session, replace=True)
+    kept(session, set_up_demo)
     set_today(session, DEMO_DAY)
     return session
 

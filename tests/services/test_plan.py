@@ -13,13 +13,14 @@ from app.storage import Session
 from app.storage.engine import reading
 from app.storage.models import Garden, Grower, Sowing
 from app.storage.queries.plan import NoGardenError, get_garden
+from tests.kept_gardens import kept
 
 
 @pytest.fixture
 def demo(engine):
     """Return a database that holds the demo garden."""
     with Session(engine) as session:
-        load_demo(session)
+        kept(session, load_demo)
         session.commit()
     return engine
 

@@ -21,6 +21,7 @@ from app.sheets.review_tables import TABLES
 from app.sheets.tables import csv_text
 from app.storage.models import Crop, Grower, LogEntry, Sowing
 from app.storage.queries.days import set_today
+from tests.kept_gardens import kept
 
 TODAY = date(2027, 10, 1)
 STEPS = {"sown": "sow_on", "came up": "emerges", "handed out": "plant_out"}
@@ -68,13 +69,14 @@ def season(request, session):
 
     Besides the season that is played here, that which the demo garden has behind it on its own day.
     """
-    load_demo(session)
+    kept(session, load_demo)
     if request.param == "played":
         plan = play(session, 1)
         set_today(session, TODAY)
     else:
         plan = get_plan(session)
-        set_up_demo(session, replace=True)
+        session.rollback()
+        kept(session, set_up_demo)
         session.commit()
         set_today(session, DEMO_DAY)
     review = get_review(session)

@@ -16,6 +16,7 @@ from app.storage.queries.days import set_today
 from app.storage.queries.plan import get_garden
 from app.storage.queries.sheets import list_cells_of_sowings, list_saved_cucurbits, list_seed
 from app.storage.queries.trays import CellRow, StayRow, list_stays
+from tests.kept_gardens import kept
 
 
 class Demo(NamedTuple):
@@ -26,7 +27,7 @@ class Demo(NamedTuple):
 @pytest.fixture(scope="session")
 def demo(migrated):
     with Session(migrated("sqlite")) as session:
-        load_demo(session, replace=True)
+        kept(session, load_demo)
         plan = make_plan(get_garden(session))
         facts = SheetFacts(
             units=Units.METRIC,
@@ -63,7 +64,7 @@ class DealtDemo(NamedTuple):
 @pytest.fixture(scope="session")
 def dealt_demo(migrated):
     with Session(migrated("sqlite")) as session:
-        set_up_demo(session, replace=True)
+        kept(session, set_up_demo)
         set_today(session, DEMO_DAY)
         plan = make_plan(get_garden(session))
         sowings = plan.garden.sowings.ids.tolist()

@@ -9,6 +9,7 @@ from app.services.folder import load_demo
 from app.sheets.pdf import PdfError
 from app.storage.models import Crop, Garden, Sowing
 from app.web.views import sheets
+from tests.kept_gardens import kept
 from tests.sheets.reading import leaves, squashed, text_of
 from tests.web.seasons import SOWN_IN, Statements, links, one_sowing, words
 
@@ -17,7 +18,7 @@ PDF = "/notice.pdf?week=2027-W20"
 
 @pytest.fixture
 def demo(session):
-    load_demo(session)
+    kept(session, load_demo)
     session.commit()
     return session
 

@@ -15,6 +15,7 @@ from app.services.folder import load_demo
 from app.sheets.pdf import PdfError
 from app.storage.models import Garden, Grower, PublicAddress, SeedLot, Tray
 from app.web.views import sheets
+from tests.kept_gardens import kept
 from tests.sheets.reading import leaves, squashed, text_of
 
 PDFS = (
@@ -34,14 +35,14 @@ FILES = (*PDFS, "/sheets/deadlines.csv")
 
 @pytest.fixture
 def demo(session):
-    load_demo(session)
+    kept(session, load_demo)
     session.commit()
     return session
 
 
 @pytest.fixture
 def dealt(session):
-    set_up_demo(session)
+    kept(session, set_up_demo)
     session.commit()
     return session
 
