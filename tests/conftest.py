@@ -13,10 +13,10 @@ from sqlalchemy.orm import Session
 
 from app import create_app
 from app.settings import Settings
-from app.storage.base import Base
 from app.storage.engine import make_engine
 from app.storage.schema import upgrade
 from tests import lengths
+from tests.kept_gardens import filled_tables
 from tests.sharing import share_addresses, sharing
 
 settings.load_profile("usual")
@@ -124,9 +124,8 @@ def engine(request, migrated):
     event.remove(engine, "commit", note)
     if commits or "app" in request.fixturenames:  # the application commits through an engine of its own
         with engine.begin() as connection:
-            for table in reversed(Base.metadata.sorted_tables):
-                if table.name != "data_version":
-                    connection.execute(table.delete())
+            for table in reversed(filled_tables(connection)):
+                connection.execute(table.delete())
             # What was kept of the data that is gone must not serve the next test.
             connection.exec_driver_sql(f"UPDATE data_version SET mark = '{secrets.token_hex(16)}'")
 

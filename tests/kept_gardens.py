@@ -14,6 +14,7 @@ from app.storage.queries.version import renew_mark
 
 TABLES = [table for table in Base.metadata.sorted_tables if table.name != "data_version"]
 
+# Which tables have rows, in one query: to ask each of them takes longer than most tests.
 _FILLED = " UNION ALL ".join(f"SELECT '{table.name}' WHERE EXISTS (SELECT * FROM \"{table.name}\")" for table in TABLES)
 
 
@@ -40,7 +41,7 @@ def kept(session, make, *args):
     """
     connection = session.connection()
     key, kind = (connection.dialect.name, make, args), _KINDS[connection.dialect.name]
-    filled = _filled(connection)
+    filled = [table.name for table in filled_tables(connection)]
     assert not filled, f"a garden is put into a database without rows, and there are some in {', '.join(filled)}"
     if key not in _kept:
         result = make(session, *args)
@@ -52,20 +53,19 @@ def kept(session, make, *args):
     return deepcopy(_kept[key].result)
 
 
-def _filled(connection):
-    """Return the names of the tables with rows."""
-    return connection.exec_driver_sql(_FILLED).scalars().all()
+def filled_tables(connection):
+    """Return the tables with rows, those that others refer to first."""
+    names = set(connection.exec_driver_sql(_FILLED).scalars())
+    return [table for table in TABLES if table.name in names]
 
 
 class _Sqlite:
     @staticmethod
     def take(connection, result):
         found = _Kept(result)
-        filled = set(_filled(connection))
-        for table in TABLES:
-            if table.name in filled:
-                query = select(table).order_by(*table.primary_key).compile(dialect=connection.dialect)
-                found.rows[table] = [tuple(row) for row in connection.exec_driver_sql(str(query))]
+        for table in filled_tables(connection):
+            query = select(table).order_by(*table.primary_key).compile(dialect=connection.dialect)
+            found.rows[table] = [tuple(row) for row in connection.exec_driver_sql(str(query))]
         return found
 
     @staticmethod
@@ -81,13 +81,11 @@ class _Postgresql:
     def take(connection, result):
         found = _Kept(result)
         cursor = connection.connection.cursor()
-        filled = set(_filled(connection))
-        for table in TABLES:  # those that others refer to first
-            if table.name in filled:
-                columns = ", ".join(f'"{column.name}"' for column in table.c)
-                target = f'"{table.name}" ({columns})'
-                with cursor.copy(f"COPY {target} TO STDOUT") as copy:
-                    found.rows[target] = b"".join(copy)
+        for table in filled_tables(connection):
+            columns = ", ".join(f'"{column.name}"' for column in table.c)
+            target = f'"{table.name}" ({columns})'
+            with cursor.copy(f"COPY {target} TO STDOUT") as copy:
+                found.rows[target] = b"".join(copy)
         names = connection.exec_driver_sql(
             "SELECT sequencename FROM pg_sequences WHERE schemaname = 'public'"
         ).scalars()

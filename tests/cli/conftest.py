@@ -41,6 +41,25 @@ def run(surroundings):
     return run
 
 
+@pytest.fixture(scope="session")
+def kept_demo():
+    """Return where the file of the demo garden is kept once the command has made one."""
+    return []
+
+
+@pytest.fixture
+def demo(run, surroundings, kept_demo):
+    """Return `run` on the demo garden, which the command has made for the first test that asks for it."""
+    if not kept_demo:
+        run("demo")
+        assert not Path(f"{surroundings}-wal").exists(), "some of the garden is outside the file"
+        kept_demo.append(surroundings.read_bytes())
+    else:
+        surroundings.parent.mkdir(mode=0o700)
+        surroundings.write_bytes(kept_demo[0])
+    return run
+
+
 @pytest.fixture
 def start(surroundings):
     """Return a function that starts the command as a process of its own."""

@@ -17,12 +17,6 @@ SPRING = {0.9: "2027-05-20", 0.5: "2027-06-01", 0.1: "2027-06-13"}
 AUTUMN = {0.9: "2027-09-11", 0.5: "2027-08-30", 0.1: "2027-08-18"}
 
 
-@pytest.fixture
-def demo(run):
-    run("demo")
-    return run
-
-
 def rows_of(text):
     return list(csv.DictReader(io.StringIO(text)))
 

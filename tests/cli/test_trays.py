@@ -27,12 +27,6 @@ def small(run, tmp_path):
     return run
 
 
-@pytest.fixture
-def demo(run):
-    run("demo")
-    return run
-
-
 def test_a_garden_that_is_not_dealt_shows_the_trays_as_they_would_be_and_stores_nothing(small, tmp_path):
     rows = table(small)
     assert ",".join(rows[0]) == COLUMNS

@@ -18,6 +18,7 @@ from app.storage.numbers import last_number
 from app.storage.queries.trays import list_trays
 from app.storage.schema import upgrade
 from tests import rows
+from tests.kept_gardens import kept
 from tests.services.test_together import wish
 
 DAY = date(2027, 4, 10)
@@ -90,9 +91,10 @@ class TestNumberOfATray:
         other.dispose()
 
     def test_of_the_demo_is_nobody_s(self, session):
-        for replace in (False, True):
-            set_up_demo(session, replace=replace)
-            assert numbers(session)[0] == 1
+        kept(session, set_up_demo)
+        assert numbers(session)[0] == 1
+        set_up_demo(session, replace=True)
+        assert numbers(session)[0] == 1
 
     @staticmethod
     def season(session):
