@@ -54,6 +54,7 @@ from app.storage.models import (
 from app.storage.schema import upgrade
 from app.web.access import TOKEN
 from tests import rows
+from tests.kept_gardens import kept
 from tests.people import add_account
 from tests.servers import free_port, wait_for
 from tests.web.everything import addresses
@@ -136,7 +137,7 @@ def make_garden(kind, folder):
             rows.garden(session)
             values = WORDS | dict.fromkeys(IDS, 1)
         else:
-            set_up_demo(session)
+            kept(session, set_up_demo)
             if kind == "large":
                 enlarge(session)
             values = complete(session)

@@ -17,8 +17,7 @@ def folder(surroundings):
     return surroundings.parent / "backups"
 
 
-def test_a_backup_is_written_checked_and_restored(run, surroundings, tmp_path):
-    run("demo")
+def test_a_backup_is_written_checked_and_restored(run, demo, surroundings, tmp_path):
     before = rows_of(f"sqlite:///{surroundings}")
     said = run("backup", tmp_path / "april.sqlite3").stdout.replace("\u00a0", " ")
     assert "Checked: the file is whole, every row has the rows it belongs to" in said
@@ -31,8 +30,7 @@ def test_a_backup_is_written_checked_and_restored(run, surroundings, tmp_path):
     }
 
 
-def test_a_folder_gets_a_file_named_by_the_moment(run, tmp_path):
-    run("demo")
+def test_a_folder_gets_a_file_named_by_the_moment(run, demo, tmp_path):
     stick = tmp_path / "stick"
     stick.mkdir()
     run("backup", stick)
@@ -40,8 +38,7 @@ def test_a_folder_gets_a_file_named_by_the_moment(run, tmp_path):
     assert abs(kept.at - time.time()) < 60
 
 
-def test_a_file_that_is_there_is_not_written_over_unasked(run, tmp_path):
-    run("demo")
+def test_a_file_that_is_there_is_not_written_over_unasked(run, demo, tmp_path):
     path = tmp_path / "april.sqlite3"
     path.write_text("mine")
     assert "Say --replace" in run("backup", path, status=2).stderr
@@ -50,8 +47,7 @@ def test_a_file_that_is_there_is_not_written_over_unasked(run, tmp_path):
     run("restore", path, "--replace")
 
 
-def test_a_database_that_holds_something_is_not_replaced_unasked(run, surroundings, folder, tmp_path):
-    run("demo")
+def test_a_database_that_holds_something_is_not_replaced_unasked(run, demo, surroundings, folder, tmp_path):
     run("backup", tmp_path / "april.sqlite3")
     before = rows_of(f"sqlite:///{surroundings}")
     assert "Say --replace" in run("restore", tmp_path / "april.sqlite3", status=2).stderr
@@ -67,8 +63,7 @@ def test_a_file_that_is_no_backup_is_told_with_status_1(run, tmp_path, content):
     assert "other.bin" in run("restore", tmp_path / "other.bin", status=1).stderr
 
 
-def test_a_copy_by_hand_of_the_database_is_told_with_status_1(run, surroundings, tmp_path):
-    run("demo")
+def test_a_copy_by_hand_of_the_database_is_told_with_status_1(run, demo, surroundings, tmp_path):
     shutil.copy(surroundings, tmp_path / "copied.sqlite3")
     said = run("restore", tmp_path / "copied.sqlite3", "--replace", status=1).stderr
     assert "copied by hand" in said
@@ -84,8 +79,7 @@ def test_a_restore_of_a_file_that_is_not_there_is_wrong_usage(run, tmp_path):
     run("restore", tmp_path / "none", status=2)
 
 
-def test_a_place_that_cannot_be_written_is_told_with_status_1(run, tmp_path):
-    run("demo")
+def test_a_place_that_cannot_be_written_is_told_with_status_1(run, demo, tmp_path):
     said = run("backup", tmp_path / "none" / "april.sqlite3", status=1).stderr
     assert "april.sqlite3 cannot be used: No such file or directory." in said
     assert ".part" not in said
@@ -106,8 +100,9 @@ def test_the_daily_backup_is_made_once_and_tells_what_fails(run, folder, monkeyp
     assert f"No backup was made: there is no room left in {folder}." in run("backup", "--daily", status=1).stderr
 
 
-def test_the_server_makes_the_days_backup_and_may_run_during_a_restore(run, start, surroundings, folder, tmp_path):
-    run("demo")
+def test_the_server_makes_the_days_backup_and_may_run_during_a_restore(
+    run, demo, start, surroundings, folder, tmp_path
+):
     run("backup", tmp_path / "april.sqlite3")
     port = free_port()
     start("serve", "--port", port)

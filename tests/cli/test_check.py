@@ -19,8 +19,7 @@ def test_all_in_order_is_told_line_by_line_and_no_database_is_made(run, surround
     assert not surroundings.exists()
 
 
-def test_a_database_is_read_and_left_as_it_is(run, surroundings):
-    run("demo")
+def test_a_database_is_read_and_left_as_it_is(run, demo, surroundings):
     before = surroundings.read_bytes()
     said = run("check").output
     assert "SQLite 3." in said
@@ -50,8 +49,7 @@ def test_a_server_that_is_away_is_told_without_its_password(run, monkeypatch):
     assert "secret" not in result.output + result.stderr
 
 
-def test_a_newer_database_is_told_and_an_older_one_is_no_fault(run, surroundings):
-    run("demo")
+def test_a_newer_database_is_told_and_an_older_one_is_no_fault(run, demo, surroundings):
     engine = make_engine(f"sqlite:///{surroundings}")
     for revision, status, words in ((min(known_revisions()), 0, "brought up to date"), ("9999", 1, "newer version")):
         with engine.begin() as connection:
@@ -60,8 +58,7 @@ def test_a_newer_database_is_told_and_an_older_one_is_no_fault(run, surroundings
     engine.dispose()
 
 
-def test_entries_of_the_future_are_told(run, surroundings):
-    run("demo")
+def test_entries_of_the_future_are_told(run, demo, surroundings):
     engine = make_engine(f"sqlite:///{surroundings}")
     with Session(engine) as session:
         at = time.time() + 10 * 86_400

@@ -36,8 +36,7 @@ def counts(rows):
     return {name: len(rows[name]) for name in DEALT_TABLES}
 
 
-def test_everything_arrives_with_its_ids(run, surroundings, tmp_path):
-    run("demo")
+def test_everything_arrives_with_its_ids(run, demo, surroundings, tmp_path):
     target = f"sqlite:///{tmp_path / 'copy.sqlite3'}"
     assert "Copied" in run("copy", "--to", target).stdout
     rows = rows_of(target)
@@ -54,8 +53,7 @@ def test_dealt_trays_arrive_with_their_cells_and_stays(run, dealt, surroundings,
     assert counts(rows) == DEALT_TABLES
 
 
-def test_a_database_with_a_garden_is_not_copied_into(run, tmp_path):
-    run("demo")
+def test_a_database_with_a_garden_is_not_copied_into(run, demo, tmp_path):
     target = f"sqlite:///{tmp_path / 'copy.sqlite3'}"
     run("copy", "--to", target)
     before = rows_of(target)
@@ -63,8 +61,7 @@ def test_a_database_with_a_garden_is_not_copied_into(run, tmp_path):
     assert rows_of(target) == before
 
 
-def test_a_database_is_not_copied_into_itself(run, surroundings):
-    run("demo")
+def test_a_database_is_not_copied_into_itself(run, demo, surroundings):
     assert "the same database" in run("copy", "--to", f"sqlite:///{surroundings}", status=2).stderr
 
 
@@ -90,10 +87,13 @@ def new_id(connection, name):
 @pytest.mark.skipif(POSTGRES is None, reason="TRAYMATES_TEST_POSTGRES names no database")
 @pytest.mark.parametrize("is_dealt", [False, True], ids=["the demo garden", "dealt trays"])
 def test_a_garden_goes_to_postgresql_and_back_and_new_rows_get_new_ids(
-    run, surroundings, tmp_path, migrated, dealt, is_dealt
+    run, request, surroundings, tmp_path, migrated, dealt, is_dealt
 ):
     engine = migrated("postgresql")
-    run(*(["load", dealt] if is_dealt else ["demo"]))
+    if is_dealt:
+        run("load", dealt)
+    else:
+        request.getfixturevalue("demo")
     empty(engine)
     try:
         run("copy", "--to", POSTGRES)

@@ -8,8 +8,7 @@ from app.storage.engine import make_engine
 from app.storage.models import Draft, Garden, Sowing
 
 
-def test_a_season_is_ended_once_and_kept(run, surroundings):
-    run("demo")
+def test_a_season_is_ended_once_and_kept(run, demo, surroundings):
     said = run("next-season", 2027).stdout
     (kept,) = list_kept(surroundings.parent / "backups", of_seasons=True)
     assert said == f"The season 2028 has begun. That of 2027 is kept in {kept.path}.\n"

@@ -183,8 +183,7 @@ def test_the_public_address_is_what_it_says(start, port):
     assert "opens https://shed.garden.example/slips/" in said
 
 
-def test_the_demo_garden_needs_no_first_link(start, port, run):
-    run("demo")
+def test_the_demo_garden_needs_no_first_link(start, port, run, demo):
     process = start("serve", "--port", port)
     wait_for(port)
     process.terminate()
