@@ -57,7 +57,7 @@ def pytest_collection_modifyitems(config, items):
             item.add_marker(pytest.mark.soak)
         if asks_pages_of_postgres(item):
             item.add_marker(pytest.mark.soak)
-            if not (lengths.SOAK or lengths.is_of_a_tenth(item.nodeid)):
+            if not lengths.is_taken(item.nodeid):
                 left_out.append(item)
     if left_out:
         gone = set(left_out)

@@ -1,4 +1,8 @@
-"""How long tests go on: ten times as long in `make soak` as in `make test`."""
+"""How long tests go on: what takes long runs whole in `make soak`, and at about a tenth in `make test`.
+
+A test says so by `TIMES` for what is drawn, by `every` for cases that are counted, and by `is_taken` for cases that
+have a name. Those that `make test` takes are always the same.
+"""
 
 import os
 from zlib import crc32
@@ -13,6 +17,11 @@ TIMES = 10 if SOAK else 1
 settings.register_profile("usual", max_examples=100 * TIMES, deadline=None, derandomize=not SOAK, database=None)
 
 
-def is_of_a_tenth(name):
-    """Return whether something is among the tenth of its kind that `make test` looks at: always the same ones."""
-    return crc32(name.encode()) % 10 == 0
+def every(step):
+    """Return the step from one case that is taken to the next: 1 in a soak."""
+    return 1 if SOAK else step
+
+
+def is_taken(name, step=10):
+    """Return whether the case of a name is one of those that are taken: all in a soak, or one of about `step`."""
+    return crc32(name.encode()) % every(step) == 0

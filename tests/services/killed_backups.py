@@ -1,8 +1,8 @@
 """Kills what takes, thins out and restores backups at every point, one after the other, and looks what is left.
 
 A script of its own, so that it may split itself: each try is a child that ends itself at its n-th point. It is called
-with what is tried, the address of the database, a folder, a stride (of the statements sent to the database only every
-so many are points) and perhaps a saboteur. It prints one line of JSON: the kind of each point and what was found after.
+with what is tried, the address of the database, a folder, a stride (of what happens, every so many of each kind are
+points) and perhaps a saboteur. It prints one line of JSON: the kind of each point and what was found after.
 """
 
 import json
@@ -10,6 +10,7 @@ import os
 import shutil
 import signal
 import sys
+from collections import Counter
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -37,9 +38,12 @@ class Points:
 
     def __init__(self, wanted, stride, report):
         self.wanted, self.stride, self.report = wanted, stride, report
-        self.passed = self.statements = 0
+        self.passed, self.happened = 0, Counter()
 
     def reach(self, name):
+        self.happened[name] += 1
+        if (self.happened[name] - 1) % self.stride:
+            return
         if self.passed == self.wanted:
             os.write(self.report, name.encode())
             os.kill(os.getpid(), signal.SIGKILL)
@@ -64,9 +68,7 @@ class Points:
         @event.listens_for(Engine, "before_cursor_execute")
         def count(_connection, _cursor, statement, *_rest):
             if statement.upper().startswith(WRITES):
-                if self.statements % self.stride == 0:
-                    self.reach("statement")
-                self.statements += 1
+                self.reach("statement")
 
 
 def die_at(wanted, stride, act):

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from tests.backups import url_of
-from tests.lengths import SOAK
+from tests.lengths import every
 
 ROOT = Path(__file__).resolve().parents[2]
-STRIDE = 1 if SOAK else 10  # of the statements sent to the database; on PostgreSQL each try takes longer
+STRIDE = every(10)  # of each kind of point; on PostgreSQL each try takes longer
 UNUSED = "sqlite://"  # the script has a file of its own
 
 pytestmark = [
@@ -24,8 +24,7 @@ pytestmark = [
 
 
 def kill(what, url, tmp_path, *saboteur):
-    # What is done wrong shows at some of the points alone.
-    stride = 1 if saboteur else STRIDE if url == UNUSED or SOAK else 4 * STRIDE
+    stride = STRIDE if url == UNUSED else every(4 * STRIDE)
     return subprocess.run(
         [sys.executable, "-m", "tests.services.killed_backups", what, url, tmp_path / "room", str(stride), *saboteur],
         cwd=ROOT,

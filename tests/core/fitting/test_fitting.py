@@ -6,10 +6,10 @@ from hypothesis import assume, given, settings
 from tests.core.fitting_by_hand import MOST_WAYS, Trial
 from tests.core.fitting_checks import check_extra, check_proven, levelled
 from tests.core.fitting_gardens import small_gardens
-from tests.lengths import TIMES
+from tests.lengths import every
 
 
-@settings(max_examples=200 * TIMES)
+@settings(max_examples=2000 // every(50))
 @given(small_gardens())
 def test_every_goal_of_a_small_garden_is_the_best_of_all_ways(garden):
     trial = Trial(garden)

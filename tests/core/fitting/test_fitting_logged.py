@@ -11,10 +11,10 @@ from app.core.space.ledger import over_same_weeks
 from tests.core.fitting_by_hand import MOST_WAYS, Trial, earliest_day
 from tests.core.fitting_checks import check_extra, check_proven, levelled
 from tests.core.fitting_gardens import numbered_in_season
-from tests.lengths import TIMES
+from tests.lengths import every
 
 
-@settings(max_examples=150 * TIMES)
+@settings(max_examples=1500 // every(50))
 @example(164)  # two sowings have as many pots as each other in a pinned tray, and are no longer of one group
 @example(207)  # fewer came up than pots are pinned for
 @example(584)  # a sowing that leaves its group lets the others move on earlier, where there is no room
@@ -33,7 +33,7 @@ def test_every_goal_in_mid_season_is_the_best_of_all_ways(number):
     check_extra(garden, answer, trial.extra())
 
 
-@settings(max_examples=60 * TIMES)
+@settings(max_examples=600 // every(30))
 @given(st.integers(0, 999_999))
 def test_what_is_written_down_or_too_late_stays_and_nothing_is_sown_in_the_past(number):
     garden = numbered_in_season(number)
@@ -53,7 +53,7 @@ def test_what_is_written_down_or_too_late_stays_and_nothing_is_sown_in_the_past(
     ).all()
 
 
-@settings(max_examples=60 * TIMES)
+@settings(max_examples=600 // every(30))
 @given(st.integers(0, 999_999))
 def test_the_ledger_of_an_answer_is_that_of_the_plan_of_the_day(number):
     garden = numbered_in_season(number)

@@ -5,14 +5,12 @@ import pytest
 from tests.core.fitting_checks import check_extra, check_proven, levelled
 from tests.core.fitting_gardens import MIDDLE, numbered, numbered_in_season
 from tests.core.fitting_milp import Middling
-from tests.lengths import SOAK
+from tests.lengths import every
 
 # In number 51 what is left of sowings in pinned trays has to be packed otherwise than it would be alone. Of number 73,
 # with 23 sowings of one crop, neither solver proves the smallest share in five minutes.
-GARDENS = [number for number in range(201) if number != 73] if SOAK else sorted({*range(0, 200, 10), 51})
-
-
-IN_SEASON = range(200) if SOAK else range(5, 200, 20)
+GARDENS = sorted({*range(201)[every(20) - 1 :: every(20)], 51} - {73})
+IN_SEASON = range(200)[every(40) - 1 :: every(40)]
 
 
 @pytest.mark.soak
