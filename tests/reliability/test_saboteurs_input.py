@@ -147,6 +147,7 @@ def test_a_field_that_takes_other_digits_is_found(app, client, engine, few, monk
     made = fill(engine)
     few("shelves")
     monkeypatch.setattr(classes, "EVERY", 1)
+    monkeypatch.setattr(classes, "PAGES_STEP", 1)
     monkeypatch.setattr(classes, "CLASSES", {"full-width digits": "\uff11\uff12"})
     monkeypatch.setattr(numbers, "read_whole", int)
     expect_red(
@@ -173,6 +174,7 @@ def test_a_key_that_is_not_looked_at_is_found(app, client, engine, few, monkeypa
     few("growers")
     monkeypatch.setattr(once, "IS_KEY", once.re.compile("[ -~]{1,64}"))
     monkeypatch.setattr(classes, "EVERY", 7)
+    monkeypatch.setattr(classes, "PAGES_STEP", 1)
     expect_red(classes.test_a_hidden_field_that_was_made_up_changes_nothing, app, client, engine, made, match="'key'")
 
 

@@ -7,7 +7,7 @@ testing; Unicode Technical Report 36; OWASP, CSV injection), written down from m
 from enum import Enum
 from urllib.parse import quote_plus
 
-from tests.lengths import SOAK
+from tests.lengths import every
 
 
 class Expected(Enum):
@@ -20,7 +20,7 @@ class Expected(Enum):
 
 TAKEN, REFUSED, OPEN = Expected
 # So many of all pairs of a place and a class are tried in `make test`, the same each time.
-EVERY = 1 if SOAK else 83
+EVERY = every(83)
 
 NUMBERS = {
     "underscore": "1_000",

@@ -206,11 +206,11 @@ def endpoint_of(app, address, method="POST"):
         return None
 
 
-def find_all_forms(app, client, values):
-    """Return every form of every page, each kind once: by method, endpoint and names of its fields."""
+def find_all_forms(app, client, values, is_wanted=lambda _endpoint: True):
+    """Return every form of every page that is wanted, each kind once: by method, endpoint and names of its fields."""
     forms = {}
-    for address in addresses(app, values, "GET").values():
-        if re.search(r"\.(pdf|csv)($|\?)", address):
+    for page, address in addresses(app, values, "GET").items():
+        if re.search(r"\.(pdf|csv)($|\?)", address) or not is_wanted(page):
             continue
         for form in find_forms(client, address):
             endpoint = endpoint_of(app, form.action, form.method.upper())

@@ -14,7 +14,7 @@ from app.storage.base import Base
 from app.storage.models import FailedTry
 from app.web.forms.fields import TextField, TypedField
 from app.web.forms.numbers import WholeNumberField
-from tests.lengths import SOAK
+from tests.lengths import SOAK, every, is_taken
 from tests.web.classes import (
     BLANKS,
     CLASSES,
@@ -42,6 +42,7 @@ from tests.web.filling import errors_of
 
 pytestmark = pytest.mark.soak
 URLENCODED = "application/x-www-form-urlencoded"
+PAGES_STEP = 4  # a page of so many has its forms tried
 GUARDS = {"csrf_token", "key", "revision"}
 PASSPHRASE = "four quiet words of straw"
 
@@ -168,9 +169,14 @@ def expected(endpoint, field, name):
     return want
 
 
-def posted(app, client, values):
+def some_pages(what):
+    """Return which pages the forms are taken from: a part of them, another one for whatever they are for."""
+    return lambda page: is_taken(f"{what}, {page}", PAGES_STEP)
+
+
+def posted(app, client, values, is_wanted=lambda _page: True):
     """Return the forms that are posted, filled in."""
-    for form in find_all_forms(app, client, values).values():
+    for form in find_all_forms(app, client, values, is_wanted).values():
         if form.method == "post":
             endpoint = endpoint_of(app, form.action)
             filled = {name: [text.format(**values)] for name, text in FILLED.get(endpoint, {}).items()}
@@ -194,7 +200,7 @@ def restore(client, held):
         session.update(held)
 
 
-def is_taken(endpoint, answer):
+def has_acted(endpoint, answer):
     """Return whether a form has acted."""
     if endpoint == "feeds.make":
         return "It is shown this one time" in answer.text
@@ -207,7 +213,7 @@ def otherwise(field, text):
 
 
 def test_every_field_of_every_form_makes_of_each_class_what_it_should(app, client, engine, made):
-    forms = list(posted(app, client, made))
+    forms = list(posted(app, client, made, some_pages("classes")))
     kept, before, own_session = keep(engine), contents(engine), session_of(client)
     faults, count, tried = [], 0, set()
     for endpoint, form, values in forms:
@@ -220,16 +226,16 @@ def test_every_field_of_every_form_makes_of_each_class_what_it_should(app, clien
                 tried.add(label)
                 answer = send(client, form, values | {name: [CLASSES[label]]})
                 words = errors_of(answer.text) if answer.mimetype == "text/html" else {}
-                has_acted, is_same = is_taken(endpoint, answer), contents(engine) == before
+                is_done, is_same = has_acted(endpoint, answer), contents(engine) == before
                 is_told = answer.status_code == REFUSED_STATUS.get(endpoint, 200) and field.id in words
-                if (want is TAKEN and not has_acted) or (want is REFUSED and not (is_told and is_same)):
+                if (want is TAKEN and not is_done) or (want is REFUSED and not (is_told and is_same)):
                     faults.append((endpoint, name, label, want.value, answer.status_code, words, is_same))
                 if not is_same:
                     put_back(engine, kept)
                     restore(client, own_session)
     assert not faults, "\n".join(map(str, faults[:60]))
-    assert count > 10_000
-    assert len(tried) > 60
+    assert count > 10_000 // every(8)
+    assert len(tried) > 60 // every(2)
 
 
 def test_every_form_that_is_posted_is_tried(app, client, made):
@@ -238,7 +244,7 @@ def test_every_form_that_is_posted_is_tried(app, client, made):
 
 
 def test_every_form_is_taken_as_its_page_has_it_and_with_its_figures_written_otherwise(app, client, engine, made):
-    forms = list(posted(app, client, made))
+    forms = list(posted(app, client, made, some_pages("as it is")))
     kept, before, own_session = keep(engine), contents(engine), session_of(client)
     faults, figures = [], 0
     for endpoint, form, values in forms:
@@ -250,17 +256,17 @@ def test_every_form_is_taken_as_its_page_has_it_and_with_its_figures_written_oth
         for changes in written if endpoint not in NOT_TAKEN else []:
             figures += len(changes)
             answer = send(client, form, values | changes)
-            if not is_taken(endpoint, answer):
+            if not has_acted(endpoint, answer):
                 faults.append((endpoint, changes, answer.status_code, errors_of(answer.text)))
             if contents(engine) != before or session_of(client) != own_session:
                 put_back(engine, kept)
                 restore(client, own_session)
     assert not faults, "\n".join(map(str, faults))
-    assert figures > 60
+    assert figures > 60 // every(8)
 
 
 def test_a_field_that_is_missing_is_empty_and_of_several_the_first_counts(app, client, engine, made):
-    forms = list(posted(app, client, made))
+    forms = list(posted(app, client, made, some_pages("missing")))
     kept, before, own_session = keep(engine), contents(engine), session_of(client)
     faults, count = [], 0
     for endpoint, form, values in forms:
@@ -270,20 +276,20 @@ def test_a_field_that_is_missing_is_empty_and_of_several_the_first_counts(app, c
             good, bad = values[name][0], "\0"
             sent = [({}, False), ({name: [bad, good]}, False), ({name: [good, bad]}, True)]
             count += 1
-            for changes, is_right in sent if SOAK else sent[count % 3 :][:1]:
+            for changes, is_right in sent[count % every(3) :: every(3)]:
                 without = {key: value for key, value in values.items() if key != name}
                 answer = send(client, form, without | changes)
-                if is_taken(endpoint, answer) is not is_right or (not is_right and contents(engine) != before):
+                if has_acted(endpoint, answer) is not is_right or (not is_right and contents(engine) != before):
                     faults.append((endpoint, name, changes, answer.status_code))
                 if is_right:
                     put_back(engine, kept)
                     restore(client, own_session)
     assert not faults, "\n".join(map(str, faults))
-    assert count > 40
+    assert count > 40 // every(8)
 
 
 def test_a_form_of_another_type_changes_nothing(app, client, engine, made):
-    forms = list(posted(app, client, made))
+    forms = list(posted(app, client, made, some_pages("types")))
     before, faults = contents(engine), []
     for endpoint, form, values in forms:
         single = {name: several[0] for name, several in values.items()}
@@ -309,7 +315,7 @@ def test_a_form_of_another_type_changes_nothing(app, client, engine, made):
 def test_fields_that_a_form_does_not_have_change_nothing(app, client, engine, made):
     columns = sorted({column.name for table in Base.metadata.sorted_tables for column in table.columns})
     kept, passing, tried = keep(engine), PASSING | {"form_key", "data_version", "history"}, 0
-    for endpoint, form, values in posted(app, client, made):
+    for endpoint, form, values in posted(app, client, made, lambda page: SOAK or ".edit" in page):
         if not endpoint.rpartition(".")[2].startswith("edit") or endpoint in NOT_TAKEN:
             continue
         known = {*form.fields, *values, *KINDS_OF_STOCK}
@@ -338,7 +344,7 @@ def test_a_form_with_very_many_fields_is_refused_or_read_in_time(client, engine,
 
 def test_a_hidden_field_that_was_made_up_changes_nothing(app, client, engine, made):
     """Token, key and revision of every form, and what else it carries unseen."""
-    forms = list(posted(app, client, made))
+    forms = list(posted(app, client, made, some_pages("hidden")))
     kept, before, own_session = keep(engine), contents(engine), session_of(client)
     faults, count = [], 0
     for endpoint, form, values in forms:
@@ -354,7 +360,7 @@ def test_a_hidden_field_that_was_made_up_changes_nothing(app, client, engine, ma
                 is_always = (
                     label == "5000 digits" and (endpoint, name) in HIDDEN_STATUS
                 )  # what is in an answer's address
-                if label in NOTHING or (count % (2 * EVERY if EVERY > 50 else EVERY) and not is_always):
+                if label in NOTHING or (count % EVERY and not is_always):
                     continue
                 answer = send(client, form, values | {name: [text]})
                 after = contents(engine)
@@ -372,7 +378,7 @@ def test_signing_in_with_any_class_is_no_more_than_wrong(visitor, engine, made):
     before, faults = contents(engine), []
     for at, (label, text) in enumerate(CLASSES.items()):
         name = ("name", "passphrase", "next")[at % 3]
-        if at % (1 if SOAK else 3):
+        if at % every(4):
             continue
         values = form.values | {"name": ["Odile Brandt"], "passphrase": ["wrong words"], name: [text]}
         status = send(visitor, form, values).status_code
@@ -395,7 +401,7 @@ def test_the_first_page_of_a_new_garden_makes_of_each_class_what_it_should(clien
         for label, text in CLASSES.items():
             count += 1
             want = expected("setup.new", field, label)
-            if want is OPEN or count % (1 if SOAK else 11):
+            if want is OPEN or count % every(29):
                 continue
             answer = send(client, form, values | {name: [text]})
             is_same = contents(engine) == before
