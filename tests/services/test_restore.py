@@ -17,6 +17,7 @@ from app.storage.models import Account, History, LastNumber, SignIn
 from app.storage.queries.version import get_mark
 from app.storage.schema import MIGRATIONS, downgrade, upgrade
 from tests.backups import NOW, TRANSIENT, add_grower, fill, grower_names, kept_rows_of, new_database, rows_of, url_of
+from tests.lengths import every
 from tests.migrations.test_migrations import ROWS
 
 REVISIONS = [script.revision for script in reversed(list(ScriptDirectory(str(MIGRATIONS)).walk_revisions()))]
@@ -241,7 +242,8 @@ class TestOldSchemas:
         downgrade(engine, "base")
         upgrade(engine)
 
-    @pytest.mark.parametrize("revision", REVISIONS)
+    @pytest.mark.soak
+    @pytest.mark.parametrize("revision", REVISIONS[-1 :: -every(3)])
     def test_a_backup_of_each_earlier_schema_is_made_without_changing_it_and_restores(
         self, old, other, folder, tmp_path, revision
     ):
