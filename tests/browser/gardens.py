@@ -121,8 +121,8 @@ class Made:
     papers: dict[str, str]
 
 
-def make_garden(kind, folder):
-    """Make a garden in a folder."""
+def make_garden(kind, folder, is_wanted=lambda _name: True):
+    """Make a garden in a folder; of its addresses, those that are wanted by name."""
     settings = Settings(
         database_url=f"sqlite:///{folder / 'garden.sqlite3'}",
         instance=folder,
@@ -149,10 +149,10 @@ def make_garden(kind, folder):
     engine.dispose()
     app = create_app(settings)
     cookie = app.session_interface.get_signing_serializer(app).dumps({TOKEN: token})
-    return Made(kind=kind, settings=settings, cookie=cookie, **sorted_addresses(app, cookie, values, kind))
+    return Made(kind=kind, settings=settings, cookie=cookie, **sorted_addresses(app, cookie, values, kind, is_wanted))
 
 
-def sorted_addresses(app, cookie, values, kind):
+def sorted_addresses(app, cookie, values, kind, is_wanted):
     """Return the addresses that answer with a page, and those of PDF files; each GET route has one, and some have more.
 
     The empty garden has no objects, so those of an object lead nowhere.
@@ -160,6 +160,8 @@ def sorted_addresses(app, cookie, values, kind):
     client, found = app.test_client(), {"text/html": {}, "application/pdf": {}}
     client.set_cookie(app.config["SESSION_COOKIE_NAME"], cookie)
     for name, address in (addresses(app, values, "GET") | MORE).items():
+        if not is_wanted(name):
+            continue
         answer = client.get(address, buffered=True)  # a backup is a file that is to be closed again
         if name in MISSING:
             assert answer.status_code == 404
