@@ -14,6 +14,7 @@ import pytest
 
 from app.network import own_addresses
 from tests.conftest import POSTGRES
+from tests.lengths import every
 from tests.servers import Browser, wait_for
 
 # The server of the command around an application that answers slowly, and much where it is asked for much.
@@ -35,9 +36,6 @@ from app.cli import main
 main(prog_name="traymates")
 """
 WAITRESS, GUNICORN = [], ["--workers", "2"]
-BOTH_WAYS = pytest.mark.parametrize(
-    "way", [pytest.param(WAITRESS, id="one process"), pytest.param(GUNICORN, id="workers", marks=pytest.mark.postgres)]
-)
 
 
 def settle(way):
@@ -91,8 +89,16 @@ def test_port_is_read_from_the_environment_and_the_option_goes_before_it(start, 
     assert f":{other} " in wait_for_line(start("serve", "--port", other, env={"PORT": str(port)}))
 
 
-@BOTH_WAYS
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT], ids=["SIGTERM", "Ctrl-C"])
+ENDED = [
+    pytest.param(WAITRESS, signal.SIGTERM, id="SIGTERM-one process"),
+    pytest.param(WAITRESS, signal.SIGINT, id="Ctrl-C-one process"),
+    pytest.param(GUNICORN, signal.SIGTERM, id="SIGTERM-workers", marks=pytest.mark.postgres),
+    pytest.param(GUNICORN, signal.SIGINT, id="Ctrl-C-workers", marks=pytest.mark.postgres),
+]
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize(("way", "number"), ENDED[:: every(3)])
 def test_requests_that_have_begun_are_finished_when_it_is_stopped(start, port, way, number):
     """Longer than the library's own patience of 5 s; and an answer that somebody reads slowly."""
     process = start("serve", "--port", port, *way, script=SLOW, env=settle(way))
@@ -232,6 +238,8 @@ def test_a_change_by_one_worker_is_seen_by_the_other_at_once(start, port, run, m
     if engine.dialect.name != "postgresql":
         pytest.skip("several workers need PostgreSQL")
     monkeypatch.setenv("DATABASE_URL", POSTGRES)
+    with engine.begin():
+        pass  # that something was committed has it emptied afterwards
     run("demo", "--yes")
     start("serve", "--port", port, *GUNICORN, script=NAMED)
     wait_for(port)

@@ -8,6 +8,7 @@ import re
 
 import pytest
 
+from tests.lengths import is_taken
 from tests.web.access_table import LOG, MAY, OWN, ROLES, TABLE
 from tests.web.pages import read_page
 from tests.web.roles import FORBIDDEN, FOUND, UNAUTHORISED, as_role, fingerprint
@@ -81,10 +82,15 @@ def test_every_route_stands_in_the_table_and_no_other(app):
     assert routes(app) == set(TABLE)
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize("role", ROLES)
 def test_every_route_is_open_to_whom_the_table_says_and_to_nobody_else(app, engine, world, role):
-    """By request, with nothing but the cookie of the role; refused ones leave every table as it was."""
-    assert find_wrong(app, engine, world, role) == []
+    """By request, with nothing but the cookie of the role; refused ones leave every table as it was.
+
+    What is refused is always asked for; of what is open, every page in a soak alone.
+    """
+    table = {route: group for route, group in TABLE.items() if role not in MAY[group] or is_taken(f"{role} {route}", 4)}
+    assert find_wrong(app, engine, world, role, table) == []
 
 
 def find_wrong(app, engine, world, role, table=TABLE):
