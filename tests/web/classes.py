@@ -7,8 +7,6 @@ testing; Unicode Technical Report 36; OWASP, CSV injection), written down from m
 from enum import Enum
 from urllib.parse import quote_plus
 
-from tests.lengths import every
-
 
 class Expected(Enum):
     """What becomes of a value: kept, refused with words beside the field, or not decided by the class alone."""
@@ -19,8 +17,6 @@ class Expected(Enum):
 
 
 TAKEN, REFUSED, OPEN = Expected
-# So many of all pairs of a place and a class are tried in `make test`, the same each time.
-EVERY = every(83)
 
 NUMBERS = {
     "underscore": "1_000",

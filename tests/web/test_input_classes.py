@@ -18,7 +18,6 @@ from tests.lengths import SOAK, every, is_taken
 from tests.web.classes import (
     BLANKS,
     CLASSES,
-    EVERY,
     HIDDEN,
     LIKE_NUMBERS,
     NOTHING,
@@ -43,6 +42,7 @@ from tests.web.filling import errors_of
 pytestmark = pytest.mark.soak
 URLENCODED = "application/x-www-form-urlencoded"
 PAGES_STEP = 4  # a page of so many has its forms tried
+EVERY = every(41)  # with one of so many pairs of a field and a class
 GUARDS = {"csrf_token", "key", "revision"}
 PASSPHRASE = "four quiet words of straw"
 
