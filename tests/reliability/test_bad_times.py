@@ -7,6 +7,8 @@ import threading
 import time
 from contextlib import contextmanager
 
+import pytest
+
 from app.storage.engine import reading, wal_bytes
 from tests.lengths import SOAK, TIMES
 from tests.reliability.browsing import Browser
@@ -71,6 +73,7 @@ def test_whoever_is_stopped_while_saving_loses_nothing_and_others_are_told(garde
     assert watch.judge(engine) == []
 
 
+@pytest.mark.soak
 def test_whoever_is_stopped_with_nothing_in_hand_is_in_nobodys_way(garden, cookies, opened):
     engine = opened(garden)
     watch = Watch(engine)
@@ -91,6 +94,7 @@ def test_whoever_is_stopped_with_nothing_in_hand_is_in_nobodys_way(garden, cooki
     assert watch.judge(engine) == []
 
 
+@pytest.mark.soak
 def test_a_clock_that_jumps_back_and_forth_disturbs_nobody(garden, cookies, opened, tmp_path):
     engine = opened(garden)
     watch = Watch(engine)

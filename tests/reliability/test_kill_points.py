@@ -266,6 +266,7 @@ def kill_upgrade(tmp_path, opened, revision, **plan):
 KEY_POINTS = ("before a sync", "before a link", "after a link")
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize("point", KEY_POINTS if SOAK else KEY_POINTS[1:])
 def test_a_key_is_whole_or_not_there(garden, point):
     """Killed while it makes its `secret_key`, the server makes it at the next start, or finds it whole."""

@@ -66,6 +66,7 @@ class TestEveryDay:
         assert list_kept(folder) == []
         assert read_state(folder).fault == look.fault
 
+    @pytest.mark.soak
     def test_over_a_season_what_is_there_is_what_the_rule_keeps_and_each_of_it_is_whole(self, own, folder):
         keeping = Keeping(days=3, weeks=2, months=2)
         with Session(own) as session:

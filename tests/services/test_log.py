@@ -172,6 +172,7 @@ def test_cells_follow_the_entries_and_go_back_with_them(session, garden):
     assert states(session, garden[0], number) == {CellState.EMPTY: len(places)}
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize("seed", range(4 * TIMES))
 def test_cells_are_what_a_replay_of_the_entries_that_hold_gives(session, garden, seed):
     """The replay is written down apart from the program: what was sown fills cells, what is named changes them."""

@@ -353,6 +353,7 @@ def count(engine, model):
         return session.scalar(select(func.count()).select_from(model))
 
 
+@pytest.mark.soak
 def test_a_double_tap_adds_once_and_every_answer_is_the_same(client, engine, garden):
     for _ in range(3 * TIMES):
         name = secrets.token_hex(4)

@@ -204,6 +204,7 @@ def assert_one_of_many_saves(client, engine, path, times=6):
     assert form_values(client.get(path).text)["plot"] == [f"Plot {answers.index(302)}"]
 
 
+@pytest.mark.soak
 def test_of_many_who_save_at_once_one_is_saved_and_the_others_are_told(client, engine, garden):
     for _ in range(3 * TIMES):
         assert_one_of_many_saves(client, engine, garden.edits["growers"])

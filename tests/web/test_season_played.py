@@ -136,6 +136,7 @@ def check_begun_trays(session, plan, day):
     assert {number: place for number, place in there if number in begun} == planned
 
 
+@pytest.mark.soak
 def test_no_page_fails_on_any_day_and_the_ledger_counts_the_trays_that_stand_there(app, client, session):
     begin_season(session)
     session.commit()

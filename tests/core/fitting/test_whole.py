@@ -30,6 +30,7 @@ def clock():
     return Clock(60, lambda _: None, lambda: False)
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize("number", range(20 * TIMES))
 def test_room_that_is_left_and_plants_to_spare_lower_no_share_and_everything_fits(number):
     garden, filling = served(number)
