@@ -4,7 +4,7 @@ from collections import Counter
 from datetime import date, timedelta
 from itertools import combinations
 
-from sqlalchemy import text
+from sqlalchemy import select, text
 
 from app.core.words import Light, Place
 from app.services.deal import accept_deal, season_days
@@ -13,6 +13,7 @@ from app.services.positions import Target
 from app.storage import Session
 from app.storage.models import Stay, Tray
 from tests import rows
+from tests.kept_gardens import kept
 
 TODAY = date(2027, 3, 1)
 LAMP_POSITIONS = 5
@@ -51,6 +52,22 @@ def garden_to_deal(session, wishes=((0, 0, 20), (1, 0, 30), (0, 1, 10)), *, lamp
         for number, (grower, crop, plants) in enumerate(wishes, start=1)
     ]
     return {"shelves": shelves, "crops": crops, "growers": growers, "sowings": sowings, "containers": [start, small]}
+
+
+def dealt_garden(session, wishes=((0, 0, 20), (1, 0, 30), (0, 1, 10))):
+    """Add the garden of `garden_to_deal` with its season dealt, commit, and return its rows by noun."""
+    made = kept(session, _dealt, wishes)
+    session.commit()
+    return {
+        noun: session.scalars(select(model).where(model.id.in_(ids)).order_by(model.id)).all()
+        for noun, (model, ids) in made.items()
+    }
+
+
+def _dealt(session, wishes):
+    found = garden_to_deal(session, wishes)
+    deal_season(session)
+    return {noun: (type(made[0]), [row.id for row in made]) for noun, made in found.items()}
 
 
 def deal_season(session, *, today=TODAY, mark=None):

@@ -3,7 +3,6 @@
 import copy
 from datetime import date
 
-import pytest
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -14,10 +13,12 @@ from app.storage.queries.version import get_mark
 from tests.backups import fill, rows_of
 from tests.kept_gardens import kept
 
+NAMES = {9: "=1+1", 3: "Ünal\t“Öz”\n\\N"}
+
 
 def small_garden(session):
     """Add growers with names that a file of rows must protect; commit."""
-    session.add_all([Grower(id=9, name="=1+1"), Grower(id=3, name="Ünal\t“Öz”\n\\N")])
+    session.add_all(Grower(id=number, name=name) for number, name in NAMES.items())
     session.commit()
     return {"growers": [9, 3]}
 
@@ -62,16 +63,18 @@ def test_what_it_returned_cannot_be_changed_for_the_next(engine):
         assert made == {"growers": [9, 3]}
         made["growers"].clear()
         with Session(engine) as session:
-            assert dict(session.execute(select(Grower.id, Grower.name)).all()) == {9: "=1+1", 3: "Ünal\t“Öz”\n\\N"}
+            assert dict(session.execute(select(Grower.id, Grower.name)).all()) == NAMES
         empty(engine)
 
 
-def test_nothing_is_put_beside_what_is_there(engine):
-    with Session(engine) as session:
-        session.add(Grower(name="Ines Moreau"))
-        session.commit()
-        with pytest.raises(AssertionError, match="there are some in grower"):
-            kept(session, small_garden)
+def test_beside_other_rows_it_is_made_anew(engine):
+    for name in ("Ada Brandt", "Jun Sato"):
+        with Session(engine) as session:
+            session.add(Grower(id=1, name=name))
+            session.commit()
+            assert kept(session, small_garden) == {"growers": [9, 3]}
+            assert set(session.scalars(select(Grower.name))) == {name, *NAMES.values()}
+        empty(engine)
 
 
 def test_what_is_not_committed_goes_with_its_transaction(engine):

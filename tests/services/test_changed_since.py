@@ -34,6 +34,7 @@ from app.storage.queries.days import set_today
 from app.storage.queries.garden import list_frost_points
 from tests import rows
 from tests.dealing import deal_season, garden_to_deal
+from tests.kept_gardens import kept
 from tests.lengths import TIMES
 
 TODAY = date(2027, 6, 1)
@@ -140,6 +141,13 @@ def of(session, model, number):
 
 @pytest.fixture
 def played(session):
+    """Add a season that was played for some weeks."""
+    kept(session, play)
+    set_today(session, TODAY)
+    session.commit()
+
+
+def play(session):
     """Deal a season, and write down what becomes of it for some weeks."""
     made = garden_to_deal(session)
     made["crops"][0].seeds_per_cell, made["crops"][0].plants_per_cell = 3, 3
@@ -157,9 +165,6 @@ def played(session):
             add_entries(session, [entry], today=TODAY, account_id=None)
         tick(session, sowing.id, Tick.HARDEN, SOWN + timedelta(50), None)
         session.add(SpareOffer(sowing_id=sowing.id, plants=1, date=TODAY))
-    set_today(session, TODAY)
-    session.commit()
-    return made
 
 
 def go_out_and_in(session, folder):

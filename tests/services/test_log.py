@@ -32,7 +32,7 @@ from app.storage.models import Cell, Crop, LogEntry, Sowing, Stay, Tray
 from app.storage.queries.days import set_today
 from app.storage.queries.log import get_entries, list_ticked
 from tests import rows
-from tests.dealing import clashes, deal_season, garden_to_deal
+from tests.dealing import clashes, dealt_garden
 from tests.lengths import TIMES
 
 DAY = date(2027, 4, 10)
@@ -42,9 +42,7 @@ END = date(2027, 8, 1)
 @pytest.fixture
 def garden(session):
     """Deal a season and return its sowings' ids, of tomato, tomato and pepper."""
-    found = garden_to_deal(session)
-    deal_season(session)
-    session.commit()
+    found = dealt_garden(session)
     return [sowing.id for sowing in found["sowings"]]
 
 

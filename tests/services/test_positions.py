@@ -19,7 +19,7 @@ from app.services.positions import (
 )
 from app.storage.errors import NotFoundError
 from app.storage.models import Shelf, Stay, Tray
-from tests.dealing import TODAY, clashes, deal_season, everything, garden_to_deal
+from tests.dealing import TODAY, clashes, deal_season, dealt_garden, everything
 
 # As in test_trays.py. Under the lamps stand peppers (trays 1 and 2) from 3 May to 12 June, tomatoes (3 and 4) from 7 to
 # 21 May, and pots (6 to 9) from 21 May to 12 June; pots in tray 10 wait. Tray 4 waits in heat.
@@ -28,10 +28,7 @@ WISHES = ((0, 0, 20), (1, 0, 30), (2, 0, 25), (0, 1, 30), (1, 1, 40), (0, 2, 10)
 
 @pytest.fixture
 def garden(session):
-    found = garden_to_deal(session, WISHES)
-    deal_season(session)
-    session.commit()
-    return found
+    return dealt_garden(session, WISHES)
 
 
 def stay(session, number, place=Place.LAMP):

@@ -38,7 +38,7 @@ from app.storage.errors import NotFoundError
 from app.storage.models import Cell, Sowing, Stay, Tray
 from app.storage.queries.trays import get_tray, list_cells, list_stays, list_trays
 from app.storage.queries.version import get_mark
-from tests.dealing import TODAY, deal_season, everything, garden_to_deal
+from tests.dealing import TODAY, deal_season, dealt_garden, everything, garden_to_deal
 
 # Dealt by hand count: peppers of 53 and 40 cells in trays 1 and 2; tomatoes of 28 and 40 in tray 3, of 34 in tray 4;
 # cabbage of 14 in tray 5; trays 6 to 10 hold tomatoes in pots. Growers and crops are indices.
@@ -51,9 +51,7 @@ LATER = date(2027, 8, 1)
 @pytest.fixture
 def garden(session):
     """Deal a season; sowings by key, the others by noun."""
-    found = garden_to_deal(session, WISHES)
-    deal_season(session)
-    session.commit()
+    found = dealt_garden(session, WISHES)
     return found | {sowing.name: sowing.id for sowing in found["sowings"]}
 
 

@@ -10,6 +10,12 @@ from tests.web.pages import check_page
 from tests.web.roles import hashes, world  # noqa: F401 - fixtures
 
 
+def pytest_collection_modifyitems(items):
+    """Have people sign in when the garden is there: it is put into a database without rows."""
+    for item in items:
+        getattr(item, "fixturenames", []).sort(key="client".__eq__)
+
+
 class RuledClient(FlaskClient):
     """A client that fails on a page that breaks a rule."""
 

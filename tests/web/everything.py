@@ -42,6 +42,7 @@ from app.storage.models import (
     Tray,
 )
 from tests import rows
+from tests.kept_gardens import kept
 from tests.people import add_account
 from tests.web.dealt import deal, tomatoes
 from tests.web.filling import _sent
@@ -65,63 +66,67 @@ ASKED = {
 def fill(engine):
     """Add the garden, and return what stands for the variable parts of addresses."""
     with Session(engine) as session:
-        made = tomatoes(session, dealt=False)
-        pot = rows.container(session, "9 cm pot", cells_per_tray=18, cell_volume_ml=415.0, rows=3, columns=6)
-        outside = rows.crop(session, "Squash", source="days_to_maturity: common practice")
-        lot = rows.seed_lot(session, outside, germination=0.8, origin=Origin.SAVED, year=2026, variety="Musquee")
-        sill = rows.shelf(session, "South sill", place=Place.WINDOW, levels=1, positions=3)
-        grower = rows.grower(session, "Odile Keel", contact="by the gate", days="monday saturday")
-        rows.sowing(session, grower, outside, "S-0002", seed_lot_id=lot.id, variety="Butternut")
-        printer = Printer(name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False)
-        stock = LabelStock(name="Blue box", **vars(cut_sheet(StockPaper.A4, 57, 32)))
-        session.add_all([printer, stock, PublicAddress(id=1, address="http://shed.lan:5000")])
-        now = time.time()
-        session.add(
-            Slip(token=digest_of(SLIP), kind=SlipKind.FIRST, account_id=None, made_at=now, expires_at=now + 86_400)
-        )
-        test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
-        draft = rows._add(session, Draft(grower_id=grower.id, crop_id=made.crop, plants=6, brings_seed=False))
-        mine = CareRound(date=date(2027, 4, 10), grower_id=grower.id, is_offered=False, is_swapped=False)
-        care = rows._add(session, mine)
-        sown = LogEntry(name="E-1", sowing_id=made.sowings[1], kind=LogKind.SOWN, date=date(2027, 4, 9), count=20)
-        entry = rows._add(session, sown)
-        member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
-        add_sign_in(session, member, own_device=True, device="Phone")
-        values = GrowerValues(name="Tomas Lind", plot="7b", contact=None, days=None)
-        pasted = take_in(session, "growers pasted", [values])
-        ids = {
-            "account_id": member.id,
-            "batch_id": pasted.batch_id,
-            "grower_id": grower.id,
-            "crop_id": made.crop,
-            "sowing_id": made.sowings[0],
-            "container_id": pot.id,
-            "shelf_id": sill.id,
-            "seed_lot_id": lot.id,
-            "entry_id": entry.id,
-            "seed_test_id": test.id,
-            "draft_id": draft.id,
-            "round_id": care.id,
-            **spares(session, made, grower),
-            "printer_id": printer.id,
-            "stock_id": stock.id,
-            "way": "sheet",
-            "week": "2027-W21",
-            "place": "lamp",
-            "table": "sowings",
-            "token": SLIP,
-            "page": "member",
-            "name": "week.png",
-        }
-        session.add(Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now))
+        values = kept(session, _garden)
         session.commit()
-        deal(session)
-        lamps = select(Tray.number).join(Stay).where(Stay.place == Place.LAMP).order_by(Tray.number)
-        ids["number"] = session.scalars(lamps).all()[-1]
-        session.rollback()
-        ids["run_id"] = found(session, by_hand(get_plan(session).garden))
-        session.commit()
-        return ids
+        return values
+
+
+def _garden(session):
+    made = tomatoes(session, dealt=False)
+    pot = rows.container(session, "9 cm pot", cells_per_tray=18, cell_volume_ml=415.0, rows=3, columns=6)
+    outside = rows.crop(session, "Squash", source="days_to_maturity: common practice")
+    lot = rows.seed_lot(session, outside, germination=0.8, origin=Origin.SAVED, year=2026, variety="Musquee")
+    sill = rows.shelf(session, "South sill", place=Place.WINDOW, levels=1, positions=3)
+    grower = rows.grower(session, "Odile Keel", contact="by the gate", days="monday saturday")
+    rows.sowing(session, grower, outside, "S-0002", seed_lot_id=lot.id, variety="Butternut")
+    printer = Printer(name="Office", offset_x_mm=0, offset_y_mm=0, scale_percent=100, turned=False)
+    stock = LabelStock(name="Blue box", **vars(cut_sheet(StockPaper.A4, 57, 32)))
+    session.add_all([printer, stock, PublicAddress(id=1, address="http://shed.lan:5000")])
+    now = time.time()
+    session.add(Slip(token=digest_of(SLIP), kind=SlipKind.FIRST, account_id=None, made_at=now, expires_at=now + 86_400))
+    test = rows._add(session, SeedTest(seed_lot_id=lot.id, date=date(2027, 3, 1), tried=20, up=15, days=10))
+    draft = rows._add(session, Draft(grower_id=grower.id, crop_id=made.crop, plants=6, brings_seed=False))
+    mine = CareRound(date=date(2027, 4, 10), grower_id=grower.id, is_offered=False, is_swapped=False)
+    care = rows._add(session, mine)
+    sown = LogEntry(name="E-1", sowing_id=made.sowings[1], kind=LogKind.SOWN, date=date(2027, 4, 9), count=20)
+    entry = rows._add(session, sown)
+    member = add_account(session, "Ilse Varga", Role.MEMBER, grower.id, pin="no hash, so nobody comes in by it")
+    add_sign_in(session, member, own_device=True, device="Phone")
+    values = GrowerValues(name="Tomas Lind", plot="7b", contact=None, days=None)
+    pasted = take_in(session, "growers pasted", [values])
+    ids = {
+        "account_id": member.id,
+        "batch_id": pasted.batch_id,
+        "grower_id": grower.id,
+        "crop_id": made.crop,
+        "sowing_id": made.sowings[0],
+        "container_id": pot.id,
+        "shelf_id": sill.id,
+        "seed_lot_id": lot.id,
+        "entry_id": entry.id,
+        "seed_test_id": test.id,
+        "draft_id": draft.id,
+        "round_id": care.id,
+        **spares(session, made, grower),
+        "printer_id": printer.id,
+        "stock_id": stock.id,
+        "way": "sheet",
+        "week": "2027-W21",
+        "place": "lamp",
+        "table": "sowings",
+        "token": SLIP,
+        "page": "member",
+        "name": "week.png",
+    }
+    session.add(Feed(token=digest_of(SLIP), account_id=member.id, whole_garden=False, made_at=now, fetched_at=now))
+    session.commit()
+    deal(session)
+    lamps = select(Tray.number).join(Stay).where(Stay.place == Place.LAMP).order_by(Tray.number)
+    ids["number"] = session.scalars(lamps).all()[-1]
+    session.rollback()
+    ids["run_id"] = found(session, by_hand(get_plan(session).garden))
+    session.commit()
+    return ids
 
 
 def spares(session, made, grower):

@@ -32,6 +32,7 @@ from app.storage.models import (
 )
 from tests import rows
 from tests.conftest import TODAY
+from tests.kept_gardens import kept
 from tests.people import add_account
 from tests.web.dealt import tomatoes
 
@@ -52,38 +53,44 @@ def hashes():
 def world(engine, hashes):
     """Return the ids of a garden with trays, people of each role, and one thing of each kind."""
     with Session(engine) as session:
-        made = tomatoes(session)
-        growers = [session.get_one(rows.Sowing, sowing).grower_id for sowing in made.sowings]
-        draft = Draft(grower_id=growers[0], crop_id=made.crop, plants=6, brings_seed=False)
-        made.draft = add(session, draft).id
-        mine = CareRound(date=TODAY, grower_id=growers[0], is_offered=False, is_swapped=False)
-        made.round = add(session, mine).id
-        made.offer = add(session, SpareOffer(sowing_id=made.sowings[0], plants=3, date=TODAY)).id
-        made.request = add(session, SpareRequest(grower_id=growers[0], crop_id=made.crop, plants=2, date=TODAY)).id
-        made.gift = add(session, SpareGift(offer_id=made.offer, grower_id=growers[1], plants=1, date=TODAY)).id
-        made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
-        made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
-        entry = LogEntry(name="E-1", sowing_id=made.sowings[0], kind=LogKind.SOWN, date=TODAY, count=3)
-        made.entry = add(session, entry).id
-        made.box = session.scalars(select(rows.Container.id)).first()
-        made.batch = add(session, Batch(at=1.5, what="growers pasted", rows=0, digest="")).id
-        made.printer = add(session, printer()).id
-        made.stock = add(session, stock()).id
-        people = {
-            "coordinator": ("Ruth Tan", Role.COORDINATOR, None),
-            "member": ("Ada Brandt", Role.MEMBER, growers[0]),
-            "other member": ("Ines Moreau", Role.MEMBER, growers[1]),
-            "no grower": ("Tom Adler", Role.MEMBER, None),
-        }
-        made.accounts = {
-            role: add_account(session, name, kind, grower, hashes.passphrase, hashes.pin).id
-            for role, (name, kind, grower) in people.items()
-        }
-        made.growers = growers
-        ensure_demo_account(session)
+        made = kept(session, _world, hashes.passphrase, hashes.pin)
         session.commit()
-        made.demo = session.scalars(select(Account.id).where(Account.is_demo)).one()
         return made
+
+
+def _world(session, passphrase, pin):
+    made = tomatoes(session)
+    growers = [session.get_one(rows.Sowing, sowing).grower_id for sowing in made.sowings]
+    draft = Draft(grower_id=growers[0], crop_id=made.crop, plants=6, brings_seed=False)
+    made.draft = add(session, draft).id
+    mine = CareRound(date=TODAY, grower_id=growers[0], is_offered=False, is_swapped=False)
+    made.round = add(session, mine).id
+    made.offer = add(session, SpareOffer(sowing_id=made.sowings[0], plants=3, date=TODAY)).id
+    made.request = add(session, SpareRequest(grower_id=growers[0], crop_id=made.crop, plants=2, date=TODAY)).id
+    made.gift = add(session, SpareGift(offer_id=made.offer, grower_id=growers[1], plants=1, date=TODAY)).id
+    made.lot = rows.seed_lot(session, session.get_one(rows.Crop, made.crop)).id
+    made.test = add(session, SeedTest(seed_lot_id=made.lot, date=TODAY, tried=20, up=15, days=10)).id
+    entry = LogEntry(name="E-1", sowing_id=made.sowings[0], kind=LogKind.SOWN, date=TODAY, count=3)
+    made.entry = add(session, entry).id
+    made.box = session.scalars(select(rows.Container.id)).first()
+    made.batch = add(session, Batch(at=1.5, what="growers pasted", rows=0, digest="")).id
+    made.printer = add(session, printer()).id
+    made.stock = add(session, stock()).id
+    people = {
+        "coordinator": ("Ruth Tan", Role.COORDINATOR, None),
+        "member": ("Ada Brandt", Role.MEMBER, growers[0]),
+        "other member": ("Ines Moreau", Role.MEMBER, growers[1]),
+        "no grower": ("Tom Adler", Role.MEMBER, None),
+    }
+    made.accounts = {
+        role: add_account(session, name, kind, grower, passphrase, pin).id
+        for role, (name, kind, grower) in people.items()
+    }
+    made.growers = growers
+    ensure_demo_account(session)
+    session.commit()
+    made.demo = session.scalars(select(Account.id).where(Account.is_demo)).one()
+    return made
 
 
 def add(session, row):

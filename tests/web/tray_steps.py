@@ -8,8 +8,9 @@ from app.core.words import Place
 from app.services.filled import mark_filled
 from app.storage import Session
 from app.storage.models import Stay, Tray
+from tests import dealing
 from tests.conftest import TODAY
-from tests.dealing import deal_season, everything, garden_to_deal
+from tests.dealing import everything
 from tests.web.filling import guards
 from tests.web.pages import read_page
 from tests.web.seasons import words
@@ -23,17 +24,14 @@ FREE = 4242
 def dealt_garden(engine):
     """Add the garden, deal its season and return the ids of its rows."""
     with Session(engine) as session:
-        made = garden_to_deal(session, WISHES)
-        ids = SimpleNamespace(
+        made = dealing.dealt_garden(session, WISHES)
+        return SimpleNamespace(
             growers=[grower.id for grower in made["growers"]],
             crops=[crop.id for crop in made["crops"]],
             boxes=[box.id for box in made["containers"]],
             shelves=[shelf.id for shelf in made["shelves"]],
             sowings={sowing.name: sowing.id for sowing in made["sowings"]},
         )
-        deal_season(session)
-        session.commit()
-    return ids
 
 
 def change(engine, statement):
