@@ -16,13 +16,15 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.core.words import LevellingState
+from app.services.demo import set_up_demo
 from app.services.levelling import find_latest_levelling, stop_levelling
 from tests.benchmarks.load import alone, p95, times_of, together
 from tests.benchmarks.timing import report
 from tests.conftest import TODAY
+from tests.kept_gardens import kept
 from tests.lengths import SOAK, TIMES
 from tests.reliability.browsing import Browser, cookies_for
-from tests.reliability.serving import ROOT, Driver, run, serving
+from tests.reliability.serving import ROOT, Driver, serving
 from tests.reliability.working import Watch, faults_of_file
 
 PEOPLE, CONNECTIONS, SLOW = 50, 300, 10
@@ -42,8 +44,9 @@ BARE = "/bare"
 def server(engine, tmp_path):
     """Serve the demo garden: by threads on SQLite, by two workers on PostgreSQL."""
     url = engine.url.render_as_string(hide_password=False)
-    done = run(tmp_path, "demo", "--yes", "--database", url)
-    assert done.returncode == 0, done.said
+    with Session(engine) as session:
+        kept(session, set_up_demo)
+        session.commit()
     arguments = ["--workers", str(WORKERS)] if engine.dialect.name == "postgresql" else []
     with serving(tmp_path, url=url, arguments=arguments, plan={"spoil": "bare route"}) as server:
         yield server

@@ -4,7 +4,6 @@ The learning is checked by carrying one season and comparing what is known of th
 figures are invented.
 """
 
-import os
 import signal
 import subprocess
 import sys
@@ -266,8 +265,10 @@ def test_empty_season_is_carried_too(engine, folder):
         assert carry(session, folder).drafts == 0
 
 
-CHILD = """
-import json, os, signal, sys
+# For each number that it reads it makes a process, which is killed before as many statements have written; it says how
+# that one ended. To start the program anew each time would take ten times as long.
+PARENT = """
+import os, signal, sys, traceback
 from datetime import date
 from pathlib import Path
 from sqlalchemy import event
@@ -277,22 +278,33 @@ from app.storage import Session
 from app.storage.engine import make_engine
 from app.storage.queries.days import set_today
 
-url, folder, wanted = sys.argv[1], Path(sys.argv[2]), int(sys.argv[3])
-passed = 0
+def carry(url, folder, wanted):
+    passed, engine = 0, make_engine(url)
 
-@event.listens_for(Engine, "before_cursor_execute")
-def count(connection, cursor, statement, *rest):
-    global passed
-    if connection.engine is engine and statement.lstrip().upper().startswith(("INSERT", "UPDATE", "DELETE", "LOCK")):
-        if passed == wanted:
-            os.kill(os.getpid(), signal.SIGKILL)
-        passed += 1
+    @event.listens_for(Engine, "before_cursor_execute")
+    def count(connection, cursor, statement, *rest):
+        nonlocal passed
+        writes = statement.lstrip().upper().startswith(("INSERT", "UPDATE", "DELETE", "LOCK"))
+        if writes and connection.engine is engine:
+            if passed == wanted:
+                os.kill(os.getpid(), signal.SIGKILL)
+            passed += 1
 
-engine = make_engine(url)
-with Session(engine) as session:
-    set_today(session, date(2027, 9, 20))
-    carry_season(session, folder, 1_830_000_000.0, season=2027)
-    session.commit()
+    with Session(engine) as session:
+        set_today(session, date(2027, 9, 20))
+        carry_season(session, folder, 1_830_000_000.0, season=2027)
+        session.commit()
+
+for line in sys.stdin:
+    child = os.fork()
+    if not child:
+        try:
+            carry(sys.argv[1], Path(sys.argv[2]), int(line))
+            os._exit(0)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 
 
@@ -301,13 +313,17 @@ def test_killed_anywhere_it_is_the_old_season_or_the_new_one(engine, folder):
     with Session(engine) as session:
         season(session)
     before = kept_rows_of(engine)
-    for wanted in range(0, 60, STRIDE):
-        call = [sys.executable, "-c", CHILD, url_of(engine), str(folder), str(wanted)]
-        done = subprocess.run(call, capture_output=True, text=True, check=False, env=os.environ)
-        if done.returncode == 0:
-            break
-        assert done.returncode == -signal.SIGKILL, done.stderr
-        assert kept_rows_of(engine) == before, wanted
+    call = [sys.executable, "-c", PARENT, url_of(engine), str(folder)]
+    with subprocess.Popen(call, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, bufsize=1) as parent:
+        for wanted in range(0, 60, STRIDE):
+            parent.stdin.write(f"{wanted}\n")
+            status = int(parent.stdout.readline())
+            if status == 0:
+                break
+            assert status == -signal.SIGKILL
+            assert kept_rows_of(engine) == before, wanted
+        parent.stdin.close()
+    assert status == 0
     assert wanted > len(OF_THE_SEASON)
     with Session(engine) as session:
         assert rows.get_garden(session).season == 2028
