@@ -112,7 +112,7 @@ def supplies_of(plan: Plan) -> Supplies:
     """
     times, lives, seeds_of = plan.timeline, _lives(plan), seeds_of_sowings(plan)
     sown_on = np.where(times.sow_on == NO_DAY, times.sow_from, times.sow_on)
-    weeks = _weeks(np.concatenate([lives.begin, lives.end - 1, sown_on[seeds_of > 0]]))
+    weeks = _weeks(np.concatenate([lives.begin, np.maximum(lives.begin, lives.end - 1), sown_on[seeds_of > 0]]))
     potted = np.flatnonzero(plan.pots > 0)
     started = np.flatnonzero(plan.cells > 0)
     sown_trays = np.flatnonzero(lives.is_sown)
@@ -180,7 +180,9 @@ def _lives(plan: Plan) -> _Lives:
     trays, stays, times = plan.trays, plan.stays, plan.timeline
     n = int(trays.group.max(initial=-1)) + 1
     group, lot = trays.group[trays.part_tray], trays.part_lot
-    begin, left = first_of(stays.group, n, stays.begin), last_of(stays.group, n, stays.end)
+    # What is filled and emptied on one day stays nowhere, so stays do not tell when every tray comes.
+    came = np.where(trays.is_potted_on[trays.part_tray], times.pot_on[lot], times.sow_on[lot])
+    begin, left = first_of(group, n, came), last_of(stays.group, n, stays.end)
     is_sown = last_of(trays.group, n, trays.is_potted_on.astype(np.int64)) == 0
     is_emptied = is_sown & (last_of(group, n, times.pot_on[lot]) != NO_DAY)
     # Without hardening shelves the stays end before the trays are empty.

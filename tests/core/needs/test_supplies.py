@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.calendar import monday_of
+from app.core.calendar import as_day, monday_of
 from app.core.needs.shelf_use import (
     days_to_next_fill,
     hours_on,
@@ -18,9 +18,10 @@ from app.core.needs.shelf_use import (
 )
 from app.core.needs.supplies import supplies_of
 from app.core.plan import NO_CONTAINER, make_plan
-from app.core.words import Place
+from app.core.words import LogKind, Place
 from tests.core import by_hand, supplies_by_hand
 from tests.core.gardens import gardens
+from tests.core.work.test_work import log_of
 from tests.factories import card, container, garden, shelf, sowing
 
 
@@ -163,6 +164,15 @@ def six_tomatoes(**changes):
     tomato = card(pot_on_container=1, pot_on_after_days=21)
     boxes = container(cell_volume_ml=40.0), container(id=2, name="9 cm pot", cells_per_tray=18, cell_volume_ml=400.0)
     return make_plan(garden([sowing()], cards=(tomato,), containers=boxes, **changes))
+
+
+def test_what_is_potted_on_and_out_on_one_day_takes_its_pots_though_it_stands_nowhere():
+    """Sown and up, and on the day of planting out still not potted on: both are for that day."""
+    today = date(2027, 6, 19)
+    entries = (LogKind.SOWN, date(2027, 5, 1), 18), (LogKind.UP, date(2027, 5, 7), 12)
+    found = supplies_of(six_tomatoes(log=log_of(*entries), today=as_day(today)))
+    assert [use.trays_in_all for use in found.containers] == [1, 1]
+    assert by_monday(found.weeks, found.trays) == {date(2027, 4, 26): 1, date(2027, 6, 14): 1}
 
 
 def test_six_tomatoes_take_what_they_take_on_paper():
