@@ -4,13 +4,16 @@ To load, deal and play the demo garden takes many seconds, to put its rows back 
 one. What a test does to them is its own: the next one gets them as they were made.
 """
 
+import secrets
 from copy import deepcopy
 from dataclasses import dataclass, field
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, select, update
 
+from app.services import plan
 from app.storage.base import Base
-from app.storage.queries.version import renew_mark
+from app.storage.models import DataVersion
+from app.storage.queries.version import get_mark, has_unmarked_changes
 
 TABLES = [table for table in Base.metadata.sorted_tables if table.name != "data_version"]
 
@@ -23,6 +26,7 @@ class _Kept:
     result: object
     rows: dict = field(default_factory=dict)
     sequences: list = field(default_factory=list)
+    mark: str | None = None
 
 
 _kept: dict[tuple, _Kept] = {}
@@ -49,9 +53,13 @@ def kept(session, make, *args):
         result = make(session, *args)
         session.flush()
         _kept[key] = kind.take(session.connection(), result)
+        # It goes with the data, for what was found notes the mark of what it was found for; none where it is to come.
+        _kept[key].mark = None if has_unmarked_changes(session) else get_mark(session)
     else:
         kind.put(connection, _kept[key])
-        renew_mark(session)  # what was kept of other data must not serve this one
+        mark = _kept[key].mark or secrets.token_hex(16)
+        connection.execute(update(DataVersion).values(mark=mark))
+        plan._Keeper.kept = None  # what another test made of the same data must not serve this one
     return deepcopy(_kept[key].result)
 
 

@@ -7,11 +7,14 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import LogKind
+from app.services.levelling import get_levelling
 from app.storage.base import Base
 from app.storage.models import Grower, LogEntry, SpareOffer
 from app.storage.queries.version import get_mark
 from tests.backups import fill, rows_of
+from tests.conftest import TODAY
 from tests.kept_gardens import kept
+from tests.web import everything
 
 NAMES = {9: "=1+1", 3: "Ünal\t“Öz”\n\\N"}
 
@@ -87,3 +90,12 @@ def test_what_is_not_committed_goes_with_its_transaction(engine):
 
 def uncommitted(session):
     session.add(Grower(name="Ines Moreau"))
+
+
+def test_a_plan_that_was_found_still_belongs_to_its_garden(engine):
+    """A levelling notes the mark of the data that it is for; `everything` has one."""
+    for _ in range(2):
+        ids = everything.fill(engine)
+        with Session(engine) as session:
+            assert get_levelling(session, ids["run_id"], today=TODAY).can_be_accepted
+        empty(engine)
