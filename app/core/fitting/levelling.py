@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from functools import partial
 
+import numpy as np
+
 from app.core.cards import Garden
 from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
+from app.core.fitting.by_growers import HOPES, deal_by_growers
 from app.core.fitting.clock import Clock
 from app.core.fitting.exact import Exact, tighter
 from app.core.fitting.extra import fewest_extra
@@ -18,7 +21,7 @@ from app.core.fitting.options import Options, find_options
 from app.core.fitting.patterns import Patterns, find_patterns
 from app.core.fitting.picked import Picked, choices_of, values_of
 from app.core.fitting.rough import ROOMS, Rough
-from app.core.fitting.whole import come_nearer, fill_up, lift, put_all, whole_lots
+from app.core.fitting.whole import HALF, NONE, come_nearer, fill_up, lift, put_all, whole_lots
 from app.core.fitting.wishes import Stand, gather_wishes, stand_of
 from app.core.plan import make_plan
 
@@ -26,6 +29,10 @@ from app.core.plan import make_plan
 MOST_CHOICES = 15_000
 # Up to so many the solver finds its way among the lots alone, and the first turn is enough to begin with.
 FEW = 1_500
+# With fewer lots each of them is soon looked at by itself, with more there is no time to look at each grower.
+LOTS_BY_GROWERS = range(100, 10_001)
+# So much smaller than shares of lots allow is the smallest share of whole lots. [fraction]
+OF_WHOLE_LOTS = 0.0075
 # So near to its bound a goal is proven. [fraction]
 PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
@@ -34,8 +41,10 @@ FOR_THE_ANSWER = 0.85
 
 # Another answer is looked for if so many times as long is left as the last one took: bounds take their time, too.
 ENOUGH_FOR_ANOTHER = 1.5
-# What of that goes to serving in turns, which soon has an answer.
+# What of the rest goes to serving in turns, which soon has an answer.
 FOR_TURNS = 0.1
+# What of all goes to answers by growers where each lot is looked at by itself afterwards.
+FOR_GROWERS = 0.4
 
 
 class UnfitError(Exception):
@@ -110,7 +119,7 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
     model = None if wishes is None else build_lots(options, wishes, patterns, fixed)
     is_small = model is not None and len(model.choices) <= MOST_CHOICES
-    found = _made_whole(question, rough)
+    found = _made_whole(question, rough, most_share)
     if is_small or not found:
         shelves = partial(Filling, options, stand, fixed)
         is_few = model is not None and len(model.choices) <= FEW
@@ -138,22 +147,63 @@ def _tell(question: _Question, picked: Picked, bounds: dict[Goal, float]) -> Non
     question.clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
 
 
-def _made_whole(question: _Question, rough: Rough) -> list[Picked]:
+def _made_whole(question: _Question, rough: Rough, most_share: float) -> list[Picked]:
     """Return answers of whole lots near to the best shares of them, as many as there is time for."""
-    options, stand, clock = question.options, question.stand, question.clock
+    options, clock = question.options, question.clock
     found: list[Picked] = []
-    for room in ROOMS:
+    if int(options.is_free.sum()) in LOTS_BY_GROWERS:
+        found = _by_growers(question, rough, most_share)
+    for room in () if found else ROOMS:
         begin = clock.left
         shares = rough.near_best(room)
         if shares is None:
             break
-        filling = Filling(options, stand, question.fixed)
-        put_all(filling, *whole_lots(options, stand, rough.model, shares))
-        fill_up(filling, clock)
-        lift(filling, clock)
-        fill_up(filling, clock)
-        come_nearer(filling, clock)
-        found.append(Picked(filling.option, filling.plants))
+        filling = Filling(options, question.stand, question.fixed)
+        put_all(filling, *whole_lots(options, question.stand, rough.model, shares))
+        found.append(_filled_up(filling, clock))
         if clock.left < ENOUGH_FOR_ANOTHER * (begin - clock.left):
             break
     return found
+
+
+def _by_growers(question: _Question, rough: Rough, most_share: float) -> list[Picked]:
+    """Return answers made grower by grower."""
+    options, stand, patterns, fixed, clock = (
+        question.options,
+        question.stand,
+        question.patterns,
+        question.fixed,
+        question.clock,
+    )
+    found: list[Picked] = []
+    shares = rough.near_best(ROOMS[0])
+    if shares is None:
+        return found
+    chosen = rough.model.is_used
+    is_used = (chosen < 0) | (shares[chosen] > HALF)
+    kept = (1 - FOR_GROWERS) * clock.left if options.n_choices <= MOST_CHOICES else 0.0
+    in_use = (shares[rough.model.trays] > NONE).astype(np.float64)
+    hoped = min(most_share * (1 - OF_WHOLE_LOTS), rough.hoped_share())
+    deal = partial(deal_by_growers, options, stand, patterns, fixed, clock, is_used=is_used)
+    for hope in HOPES:
+        begin = clock.left
+        dealt = deal(share=hoped * (1 - hope.less), room=hope.room * in_use)
+        if dealt is not None:
+            filling = Filling(options, stand, fixed)
+            if not filling.load(*dealt):
+                filling = Filling(options, stand, fixed)
+                put_all(filling, *dealt)
+            found.append(_filled_up(filling, clock))
+        left = clock.left - kept
+        if left < ENOUGH_FOR_ANOTHER * (begin - clock.left):
+            break
+    return found
+
+
+def _filled_up(filling: Filling, clock: Clock) -> Picked:
+    """Return what comes of lots on the shelves once all room is given away."""
+    fill_up(filling, clock)
+    lift(filling, clock)
+    fill_up(filling, clock)
+    come_nearer(filling, clock)
+    return Picked(filling.option, filling.plants)

@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.fitting.programme import Programme
+from app.core.fitting.programme import INFINITE, Programme
+from app.core.solver import QuietSolver
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -12,6 +13,8 @@ Floats = NDArray[np.float64]
 MOST_STEPS = 5
 # Lots of less than such a part of a tray don't count, those that leave less room than that need one alone. [fraction]
 LEAST_PARTS = (0.1, 0.2, 0.3, 0.4)
+# By so much more than one a tray may count by rounding.
+ENOUGH = 1e-7
 
 
 def add_packing_rows(
@@ -55,3 +58,73 @@ def _in_steps(rest: Ints, size: Ints, steps: int) -> Floats:
 def _without_small(rest: Ints, size: Ints, least: float) -> Floats:
     share = rest / size
     return np.where(share > 1 - least, 1.0, np.where(share < least, 0.0, share))
+
+
+def fewest_in_parts(sizes: Ints, demand: Floats, capacity: int) -> tuple[float, Floats]:
+    """Return the fewest trays for lots of which some may be there in part, and what one of each size counts in them.
+
+    Args:
+        sizes: Cells of lots. Shape (n,). [1, from 1 to `capacity`]
+        demand: How many there are of each size. Shape (n,). [1]
+        capacity: Cells of a tray. [1]
+
+    Returns:
+        Trays, and counts of sizes of which no full tray has more than one; by these counts the lots come to so many.
+
+    Source:
+        P. Gilmore, R. Gomory, Operations Research 9, 1961: patterns of a tray are made as they are asked for.
+    """
+    solver = QuietSolver()  # type: ignore[no-untyped-call]  # the library has no types here
+    solver.setOptionValue("threads", 1)
+    rows = np.arange(len(sizes), dtype=np.int32)
+    for number in demand.tolist():
+        solver.addRow(number, INFINITE, 0, np.zeros(0, dtype=np.int32), np.zeros(0))
+    for row, number in zip(rows.tolist(), (capacity // sizes).tolist(), strict=True):
+        solver.addCol(1.0, 0.0, INFINITE, 1, rows[row : row + 1], np.array([float(number)]))
+    while True:
+        solver.run()
+        worth = np.maximum(0.0, np.array(solver.getSolution().row_dual))
+        most, tray = _fullest(sizes, worth, capacity)
+        if most <= 1 + ENOUGH:
+            worth = worth / max(1.0, most)
+            return float(worth @ demand), worth
+        inside = np.flatnonzero(tray)
+        solver.addCol(1.0, 0.0, INFINITE, len(inside), rows[inside], tray[inside].astype(np.float64))
+
+
+def _fullest(sizes: Ints, worth: Floats, capacity: int) -> tuple[float, Ints]:
+    """Return the most that the lots of one tray count, and how many of each size are in it."""
+    best, last = [0.0] * (capacity + 1), [-1] * (capacity + 1)
+    pairs = [(size, count, at) for at, (size, count) in enumerate(zip(sizes.tolist(), worth.tolist(), strict=True))]
+    for cells in range(1, capacity + 1):
+        best[cells] = best[cells - 1]
+        for size, count, at in pairs:
+            if size <= cells and best[cells - size] + count > best[cells]:
+                best[cells], last[cells] = best[cells - size] + count, at
+    tray, left = np.zeros(len(sizes), dtype=np.int64), capacity
+    while left > 0:
+        if last[left] < 0:
+            left -= 1
+            continue
+        tray[last[left]] += 1
+        left -= int(sizes[last[left]])
+    return best[capacity], tray
+
+
+def in_steps_of(sizes: Ints, counts: Floats, capacity: int, most: int) -> Floats:
+    """Return what any number of cells counts where only some sizes are given: as much as the largest that it holds.
+
+    A tray has no more of that than one, since the sizes that its lots hold fit it as well. Whole trays count one each.
+
+    Args:
+        sizes: Some sizes, rising. Shape (n,). [1, from 1 to `capacity`]
+        counts: What each counts. Shape (n,).
+        capacity: Cells of a tray. [1]
+        most: The most cells that are asked for. [1]
+    """
+    steps = np.zeros(capacity)
+    for size, count in zip(sizes.tolist(), counts.tolist(), strict=True):
+        steps[size:] = np.maximum(steps[size:], count)
+    whole, rest = np.divmod(np.arange(most + 1), capacity)
+    found: Floats = whole + steps[rest]
+    return found

@@ -151,6 +151,22 @@ class Open:
         """Give a row new bounds."""
         self._solver.changeRowBounds(int(row), lower, upper)
 
+    def add_columns(self, starts: Ints, rows: Ints, values: Floats) -> None:
+        """Add columns from 0 on, each with the entries from its start to that of the next."""
+        n = len(starts)
+        none = np.zeros(n)
+        self._solver.addCols(
+            n,
+            none,
+            none,
+            np.full(n, INFINITE),
+            len(rows),
+            starts.astype(np.int32),
+            rows.astype(np.int32),
+            values.astype(np.float64),
+        )
+        self._n += n
+
     def add_row(self, columns: Ints, values: Floats, lower: float, upper: float) -> None:
         """Add a row."""
         self._solver.addRow(lower, upper, len(columns), columns.astype(np.int32), values.astype(np.float64))
@@ -223,6 +239,7 @@ class Open:
             is_impossible=status == highspy.HighsModelStatus.kInfeasible,
         )
 
-    def price_of(self, row: int) -> float:
-        """Return what one unit more of a row costs, at the optimum of a programme without whole columns."""
-        return float(self._solver.getSolution().row_dual[row])
+    @property
+    def prices(self) -> Floats:
+        """What one unit more of each row costs, at an optimum without whole columns. Shape (n_rows,)."""
+        return np.array(self._solver.getSolution().row_dual)

@@ -92,6 +92,18 @@ class Rough:
         self._programme.by_interior_points(first=False)
         return min(1.0, self._fairest.bound)
 
+    def hoped_share(self) -> float:
+        """Return the smallest share that whole trays may be hoped to allow, the last one of each group half empty."""
+        model, programme, fairest = self.model, self._programme, self._fairest
+        if not fairest.is_proven or fairest.values is None:
+            return 0.0
+        fill_trays(programme, model, filled_part(model, fairest.values, 0.0))
+        self._hold_plants(-INFINITE)
+        ask_for_share(programme, model, 0.0)
+        share = self._most(self._share)
+        fill_trays(programme, model, 1.0)
+        return share.objective if share.is_proven else 0.0
+
     def near_best(self, room: Room) -> Floats | None:
         """Return near best shares of lots that leave whole lots some room; None where there is no time for it."""
         model, programme, fairest = self.model, self._programme, self._fairest

@@ -1,0 +1,222 @@
+"""Baskets: what all lots of a grower get together, and the best basket of each grower at given prices.
+
+A grower is to get a share of the plants wanted, and it is open which of them: so many of these may be missing, and no
+more. Which are left out is a knapsack for each grower alone, solved to proof for all growers at once.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.core.fitting.fixed import Fixed
+from app.core.fitting.model import Ways
+from app.core.fitting.options import Options
+from app.core.fitting.wishes import Stand
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+# What nobody would pay.
+NEVER = -1e15
+
+
+@dataclass(frozen=True, kw_only=True)
+class Allowed:
+    """Free lots, those of a grower together, and how many plants of each may be missing.
+
+    Attributes:
+        lot: Each free lot, its grower rising. Shape (n,).
+        owner: Its grower, counted among those with free lots. Shape (n,).
+        first: The first lot of each grower, and last their number. Shape (n_owners + 1,).
+        weight: What each plant counts, 4 - priority. Shape (n,). [1]
+        first_way: The first of the ways that are open to it, which follow each other. Shape (n,).
+        n_ways: Their number. Shape (n,).
+        plants: Plants left if so many are missing as the column says. Shape (n, most_missing + 1). [1]
+        cells: Their cells. Same shape. [1]
+        pots: Their pots, if they are potted on. Same shape. [1]
+        may_miss: Whether so many may. Same shape.
+        most_missing: Plants of each grower that may be missing. Shape (n_owners,). [1]
+    """
+
+    lot: Ints
+    owner: Ints
+    first: Ints
+    weight: Ints
+    first_way: Ints
+    n_ways: Ints
+    plants: Ints
+    cells: Ints
+    pots: Ints
+    may_miss: Flags
+    most_missing: Ints
+
+    @property
+    def n_owners(self) -> int:
+        """The number of growers with free lots."""
+        return len(self.most_missing)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prices:
+    """What room, plants and days are worth, all in one unit.
+
+    Attributes:
+        cells: Of so many cells or pots in trays of each pattern; the last row, of no pattern, is 0. Shape
+            (n_patterns + 1, most cells + 1).
+        plant: Of a plant that counts 1, to whoever gets it.
+        day: Of a plant-day away from the best day.
+    """
+
+    cells: Floats
+    plant: float
+    day: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baskets:
+    """A basket for each grower.
+
+    Attributes:
+        worth: What each is worth beyond its price. Shape (n_owners,).
+        missing: Plants of each lot that are missing. Shape (n,). [1]
+        way: The way of each lot, where it has plants. Shape (n,).
+    """
+
+    worth: Floats
+    missing: Ints
+    way: Ints
+
+
+def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share: Fraction) -> Allowed:
+    """Return what may be missing where each grower gets no less than a share of the plants wanted.
+
+    Args:
+        options: What each sowing may get.
+        stand: The cells and pots of any number of plants of the lots.
+        ways: The ways that are open.
+        fixed: What is not free.
+        share: The smallest share.
+    """
+    sowings = options.plan.garden.sowings
+    free = np.flatnonzero(options.is_free)
+    # The largest first: of most growers the last ones are then small, and few numbers may be missing of these.
+    free = free[np.lexsort((-sowings.plants[options.lot[free]], sowings.grower[options.lot[free]]))]
+    grower, owner = np.unique(sowings.grower[options.lot[free]], return_inverse=True)
+    owner = owner.ravel().astype(np.int64)
+    wanted = sowings.plants[options.lot[free]]
+    of_all = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[grower]
+    least = np.array([ceil(share * number) for number in of_all.tolist()], dtype=np.int64) - fixed.placed[grower]
+    n_owners = len(grower)
+    of_free = np.bincount(owner, wanted, minlength=n_owners).astype(np.int64)
+    most_missing = of_free - np.clip(least, 0, of_free)
+    missing = np.arange(int(most_missing.max(initial=0)) + 1)
+    plants = np.maximum(0, wanted[:, np.newaxis] - missing)
+    row = stand.row[free][:, np.newaxis]
+    first_way = np.searchsorted(ways.kind, np.arange(len(options.first)))
+    kind = options.kind[free]
+    return Allowed(
+        lot=free,
+        owner=owner,
+        first=np.searchsorted(owner, np.arange(n_owners + 1)),
+        weight=4 - sowings.priority[options.lot[free]],
+        first_way=first_way[kind],
+        n_ways=np.diff(first_way)[kind],
+        plants=plants,
+        cells=stand.cells[row, plants],
+        pots=stand.pots[row, plants],
+        may_miss=(missing <= wanted[:, np.newaxis]) & (missing <= most_missing[owner][:, np.newaxis]),
+        most_missing=most_missing,
+    )
+
+
+def best_baskets(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Baskets:
+    """Return the basket of each grower that is worth the most beyond its price, of all that are allowed.
+
+    Args:
+        allowed: What may be missing.
+        ways: The ways, with the patterns of their trays as rows of `prices.cells`.
+        off: Days between the day of each way and the best one. Shape (n_ways,). [d]
+        prices: What things are worth.
+    """
+    worth, way = _worths(allowed, ways, off, prices)
+    n, at = len(allowed.lot), np.arange(len(allowed.lot))
+    missing = worth.argmax(axis=1)
+    of_owner = np.bincount(allowed.owner, worth[at, missing], minlength=allowed.n_owners).astype(np.float64)
+    is_short = np.bincount(allowed.owner, missing, minlength=allowed.n_owners) > allowed.most_missing
+    short = np.flatnonzero(is_short)
+    if len(short):
+        # A last row for growers with fewer lots than others: nothing is missing there, and that costs nothing.
+        none = np.full((1, worth.shape[1]), NEVER)
+        none[0, 0] = 0.0
+        lots = np.full((len(short), int(np.diff(allowed.first)[short].max())), n)
+        for row, one in enumerate(short.tolist()):
+            lots[row, : allowed.first[one + 1] - allowed.first[one]] = np.arange(
+                allowed.first[one], allowed.first[one + 1]
+            )
+        of_owner[short], taken = _knapsacks(np.vstack([worth, none]), lots, allowed.most_missing[short])
+        inside = lots < n
+        missing[lots[inside]] = taken[inside]
+    return Baskets(worth=of_owner, missing=missing, way=way[at, missing])
+
+
+def _worths(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> tuple[Floats, Ints]:
+    """Return what each number of missing plants of each lot leaves it worth, and the cheapest way for the others."""
+    least = np.full(allowed.plants.shape, np.inf)
+    best = np.zeros(allowed.plants.shape, dtype=np.int64)
+    for number in range(int(allowed.n_ways.max(initial=0))):
+        lots = np.flatnonzero(allowed.n_ways > number)
+        way = allowed.first_way[lots] + number
+        cost = prices.cells[ways.start[way][:, np.newaxis], allowed.cells[lots]]
+        cost += prices.cells[ways.pot[way][:, np.newaxis], allowed.pots[lots]]
+        if prices.day:
+            cost += prices.day * off[way][:, np.newaxis] * allowed.plants[lots]
+        is_less = cost < least[lots]
+        least[lots] = np.where(is_less, cost, least[lots])
+        best[lots] = np.where(is_less, way[:, np.newaxis], best[lots])
+    # Without a way nothing is placed.
+    least[allowed.plants == 0] = 0.0
+    worth = prices.plant * allowed.weight[:, np.newaxis] * allowed.plants - least
+    worth[~allowed.may_miss | np.isinf(least)] = NEVER
+    return worth, best
+
+
+def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, Ints]:
+    """Return the most that the lots of each grower are worth together, and what is then missing of each.
+
+    Args:
+        worth: What so many missing plants of each lot leave it worth. Shape (n + 1, k + 1).
+        lots: Rows of `worth` of the lots of each grower. Shape (n_growers, most_lots).
+        most: Plants of each grower that may be missing. Shape (n_growers,). [1]
+
+    Source:
+        Dynamic programming over the plants missing so far, as for any knapsack.
+    """
+    n, k = len(lots), worth.shape[1]
+    beyond = np.arange(k) > most[:, np.newaxis]
+    so_far = np.full((n, k), NEVER)
+    so_far[:, 0] = 0.0
+    choices = []
+    for lot in lots.T:
+        of_lot = worth[lot]
+        possible = np.flatnonzero((of_lot > NEVER / 2).any(axis=0))
+        best, choice = so_far + of_lot[:, :1], np.zeros((n, k), dtype=np.int32)
+        for missing in range(1, int(possible.max(initial=0)) + 1):
+            other = so_far[:, :-missing] + of_lot[:, missing : missing + 1]
+            is_more = other > best[:, missing:]
+            np.copyto(best[:, missing:], other, where=is_more)
+            np.copyto(choice[:, missing:], missing, where=is_more)
+        best[beyond] = NEVER
+        so_far = best
+        choices.append(choice)
+    left = so_far.argmax(axis=1)
+    rows = np.arange(n)
+    total = so_far[rows, left]
+    taken = np.zeros(lots.shape, dtype=np.int64)
+    for column in reversed(range(lots.shape[1])):
+        taken[:, column] = choices[column][rows, left]
+        left -= taken[:, column]
+    return total, taken
