@@ -44,20 +44,10 @@ class Hope(NamedTuple):
 
 
 # In this order, as long as there is time: a larger share may find no room in whole trays, and then less comes of it.
+_LESS = (0.0, 0.004, -0.003, 0.002, 0.008, 0.006, 0.012, -0.006, 0.016, 0.02)
+_ROOMS = (0.2, 0.1, 0.3)
 HOPES = tuple(
-    Hope(less, room)
-    for less, room in (
-        (0.0, 0.2),
-        (0.004, 0.1),
-        (-0.003, 0.2),
-        (0.008, 0.2),
-        (0.002, 0.1),
-        (0.012, 0.1),
-        (-0.006, 0.3),
-        (0.006, 0.0),
-        (0.016, 0.2),
-        (0.02, 0.1),
-    )
+    Hope(less, _ROOMS[(at + turn) % len(_ROOMS)]) for turn in range(len(_ROOMS)) for at, less in enumerate(_LESS)
 )
 
 
