@@ -143,24 +143,48 @@ def best_baskets(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Bas
         prices: What things are worth.
     """
     worth, way = _worths(allowed, ways, off, prices)
-    n, at = len(allowed.lot), np.arange(len(allowed.lot))
+    at = np.arange(len(allowed.lot))
     missing = worth.argmax(axis=1)
     of_owner = np.bincount(allowed.owner, worth[at, missing], minlength=allowed.n_owners).astype(np.float64)
     is_short = np.bincount(allowed.owner, missing, minlength=allowed.n_owners) > allowed.most_missing
     short = np.flatnonzero(is_short)
     if len(short):
-        # A last row for growers with fewer lots than others: nothing is missing there, and that costs nothing.
-        none = np.full((1, worth.shape[1]), NEVER)
-        none[0, 0] = 0.0
-        lots = np.full((len(short), int(np.diff(allowed.first)[short].max())), n)
-        for row, one in enumerate(short.tolist()):
-            lots[row, : allowed.first[one + 1] - allowed.first[one]] = np.arange(
-                allowed.first[one], allowed.first[one + 1]
-            )
-        of_owner[short], taken = _knapsacks(np.vstack([worth, none]), lots, allowed.most_missing[short])
-        inside = lots < n
+        lots = _lots_of(allowed, short)
+        so_far, choices = _knapsacks(worth, lots, allowed.most_missing[short])
+        left = so_far.argmax(axis=1)
+        of_owner[short] = so_far[np.arange(len(short)), left]
+        taken = _taken(choices, left)
+        inside = lots < len(allowed.lot)
         missing[lots[inside]] = taken[inside]
     return Baskets(worth=of_owner, missing=missing, way=way[at, missing])
+
+
+def least_costs(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Floats:
+    """Return what the cheapest basket of each grower costs with no more plants missing than the column says.
+
+    Args:
+        allowed: What may be missing.
+        ways: The ways.
+        off: Days between the day of each way and the best one. Shape (n_ways,). [d]
+        prices: What things are worth.
+
+    Returns:
+        Costs of shape (n_owners, most_missing + 1); beyond what may be missing, those of the last number that may.
+    """
+    worth, _ = _worths(allowed, ways, off, prices)
+    every = np.arange(allowed.n_owners)
+    so_far, _ = _knapsacks(worth, _lots_of(allowed, every), allowed.most_missing)
+    costs: Floats = -np.maximum.accumulate(so_far, axis=1)
+    return costs
+
+
+def _lots_of(allowed: Allowed, owners: Ints) -> Ints:
+    """Return the lots of growers, a row each; who has fewer than others has the row after all lots in their place."""
+    lots = np.full((len(owners), int(np.diff(allowed.first)[owners].max(initial=0))), len(allowed.lot))
+    for row, owner in enumerate(owners.tolist()):
+        mine = np.arange(allowed.first[owner], allowed.first[owner + 1])
+        lots[row, : len(mine)] = mine
+    return lots
 
 
 def _worths(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> tuple[Floats, Ints]:
@@ -184,17 +208,24 @@ def _worths(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> tuple[Fl
     return worth, best
 
 
-def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, Ints]:
-    """Return the most that the lots of each grower are worth together, and what is then missing of each.
+def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, list[Ints]]:
+    """Return the most that the lots of each grower are worth together with so many plants missing.
 
     Args:
-        worth: What so many missing plants of each lot leave it worth. Shape (n + 1, k + 1).
-        lots: Rows of `worth` of the lots of each grower. Shape (n_growers, most_lots).
+        worth: What so many missing plants of each lot leave it worth. Shape (n, k + 1).
+        lots: Rows of `worth` of the lots of each grower; n for none. Shape (n_growers, most_lots).
         most: Plants of each grower that may be missing. Shape (n_growers,). [1]
+
+    Returns:
+        Worths of shape (n_growers, k + 1), and for each column of `lots` what is missing of it to get there.
 
     Source:
         Dynamic programming over the plants missing so far, as for any knapsack.
     """
+    # Nothing is missing of no lot, and that costs nothing.
+    none = np.full((1, worth.shape[1]), NEVER)
+    none[0, 0] = 0.0
+    worth = np.vstack([worth, none])
     n, k = len(lots), worth.shape[1]
     beyond = np.arange(k) > most[:, np.newaxis]
     so_far = np.full((n, k), NEVER)
@@ -203,7 +234,7 @@ def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, Ints]:
     for lot in lots.T:
         of_lot = worth[lot]
         possible = np.flatnonzero((of_lot > NEVER / 2).any(axis=0))
-        best, choice = so_far + of_lot[:, :1], np.zeros((n, k), dtype=np.int32)
+        best, choice = so_far + of_lot[:, :1], np.zeros((n, k), dtype=np.int64)
         for missing in range(1, int(possible.max(initial=0)) + 1):
             other = so_far[:, :-missing] + of_lot[:, missing : missing + 1]
             is_more = other > best[:, missing:]
@@ -212,11 +243,14 @@ def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, Ints]:
         best[beyond] = NEVER
         so_far = best
         choices.append(choice)
-    left = so_far.argmax(axis=1)
-    rows = np.arange(n)
-    total = so_far[rows, left]
-    taken = np.zeros(lots.shape, dtype=np.int64)
-    for column in reversed(range(lots.shape[1])):
+    return so_far, choices
+
+
+def _taken(choices: list[Ints], left: Ints) -> Ints:
+    """Return what is missing of each lot where so much is missing of all, going back over the choices."""
+    rows, left = np.arange(len(left)), left.copy()
+    taken = np.zeros((len(left), len(choices)), dtype=np.int64)
+    for column in reversed(range(len(choices))):
         taken[:, column] = choices[column][rows, left]
         left -= taken[:, column]
-    return total, taken
+    return taken

@@ -22,6 +22,7 @@ from app.core.fitting.patterns import Patterns, find_patterns
 from app.core.fitting.picked import Picked, choices_of, values_of
 from app.core.fitting.rough import ROOMS, Rough
 from app.core.fitting.whole import HALF, NONE, come_nearer, fill_up, lift, put_all, whole_lots
+from app.core.fitting.whole_plants import find_whole_plants
 from app.core.fitting.wishes import Stand, gather_wishes, stand_of
 from app.core.plan import make_plan
 
@@ -115,7 +116,6 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     )
     rough = Rough(build_flows(options, stand, patterns, fixed), patterns, fixed, clock)
     most_share = rough.most_share()
-    bounds = {Goal.SHARE: most_share}
     wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
     model = None if wishes is None else build_lots(options, wishes, patterns, fixed)
     is_small = model is not None and len(model.choices) <= MOST_CHOICES
@@ -134,7 +134,7 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     elif clock.left:
         _tell(question, best, {Goal.SHARE: most_share})
     values = values_of(options, best)
-    bounds |= rough.bounds(values)
+    bounds = rough.bounds(values, find_whole_plants(options, stand, patterns, fixed, rough.model, values.share))
     for goal, bound in exactly.items():
         bounds[goal] = tighter(goal, bounds[goal], bound)
     _tell(question, best, bounds)

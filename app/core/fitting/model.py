@@ -34,6 +34,7 @@ class Model:
         wanted: Plants wanted by each of these growers. Shape (n_asking,). [1]
         placed: Plants of theirs that are not free. Shape (n_asking,). [1]
         extra: The columns of extra positions of each place. Shape (4,).
+        position_rows: The rows in which trays stand on no more positions than there are.
         plants_row: The row of placed plants, by weight.
         days_row: The row of plant-days away from the best day.
         weights: Cost of each column in placed plants, by weight. Shape (n_columns,).
@@ -52,6 +53,7 @@ class Model:
     wanted: Ints
     placed: Ints
     extra: Ints
+    position_rows: Ints
     plants_row: int
     days_row: int
     weights: Floats
@@ -108,6 +110,7 @@ class Frame:
         share: The column of the smallest share.
         extra: The columns of extra positions of each place. Shape (4,).
         is_used: The column that says whether a pattern is; -1 where its group has but one. Shape (n_patterns,).
+        position_rows: The rows in which trays stand on no more positions than there are.
     """
 
     programme: Programme
@@ -118,6 +121,7 @@ class Frame:
     share: int
     extra: Ints
     is_used: Ints
+    position_rows: Ints
 
     def hold_cells(self, pattern: Ints, columns: Ints, need: "Ints | float") -> Ints:
         """Have each pattern's trays hold its cells; return the rows.
@@ -215,6 +219,7 @@ class Frame:
             wanted=wanted,
             placed=held,
             extra=self.extra,
+            position_rows=self.position_rows,
             plants_row=rows[0],
             days_row=rows[1],
             weights=costs[0],
@@ -257,8 +262,10 @@ def begin(options: Options, patterns: Patterns, fixed: Fixed, *, whole_trays: bo
     programme.add_rows(
         [(row, is_used[has_choice], 1.0)], n=len(there), lower=np.minimum(fixed.trays[there], 1), upper=1.0
     )
+    first = programme.n_rows
     _add_positions(programme, patterns, fixed, trays, extra)
-    return Frame(programme, options, patterns, fixed, trays, share, extra, is_used)
+    rows = np.arange(first, programme.n_rows)
+    return Frame(programme, options, patterns, fixed, trays, share, extra, is_used, rows)
 
 
 def _add_positions(programme: Programme, patterns: Patterns, fixed: Fixed, trays: Ints, extra: Ints) -> None:

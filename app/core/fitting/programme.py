@@ -86,6 +86,19 @@ class Programme:
             bounds.append(np.broadcast_to(np.asarray(given, dtype=np.float64), (n,)))
         return np.arange(first, first + n)
 
+    def at_prices(self, prices: Floats) -> Floats:
+        """Return what one unit of each column takes from rows at their prices. Shape (n_columns,)."""
+        rows, columns, values = (
+            np.concatenate([np.zeros(0), *part]) for part in (self._rows, self._columns, self._values)
+        )
+        at, column = rows.astype(np.int64), columns.astype(np.int64)
+        found: Floats = np.bincount(column, values * prices[at], minlength=self.n_columns).astype(np.float64)
+        return found
+
+    def most_at_prices(self, rows: Ints, prices: Floats) -> float:
+        """Return what all that some rows have is worth at their prices."""
+        return float(prices[rows] @ np.concatenate(self._row_upper)[rows])
+
     def open(self, *, whole: bool) -> "Open":
         """Hand it to the solver, with its whole columns or, to get a bound soon, with any numbers in their place."""
         model = self._model()

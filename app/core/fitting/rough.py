@@ -15,6 +15,7 @@ from app.core.fitting.model import Model, ask_for_share, fill_trays, hold_share
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Values
 from app.core.fitting.programme import INFINITE, Open, Solved
+from app.core.fitting.whole_plants import WholePlants
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -89,6 +90,7 @@ class Rough:
         self.clock.enter(Phase.SHARE)
         self._programme.by_interior_points(first=True)
         self._fairest = self._most(self._share)
+        self._fair_prices = self._programme.prices
         self._programme.by_interior_points(first=False)
         return min(1.0, self._fairest.bound)
 
@@ -125,15 +127,24 @@ class Rough:
         fill_trays(programme, model, 1.0)
         return values
 
-    def bounds(self, reached: Values) -> dict[Goal, float]:
-        """Return what no answer can beat for each goal but the first, holding what is reached of those before it."""
+    def bounds(self, reached: Values, whole: WholePlants) -> dict[Goal, float]:
+        """Return what no answer can beat for each goal, holding what is reached of those before it.
+
+        Args:
+            reached: What the answer comes to.
+            whole: The growers with the share that is reached.
+        """
         model = self.model
-        found: dict[Goal, float] = {}
+        found: dict[Goal, float] = {Goal.SHARE: min(1.0, self._fairest.bound)}
+        if self._fairest.is_proven:
+            found[Goal.SHARE] = whole.most_share(self._fair_prices, reached.share, found[Goal.SHARE])
         hold_share(self._programme, model, reached.share)
         self._hold_plants(-INFINITE)
         plants = self._most(model.weights)
         most = float(model.parts.plants @ model.weights[model.part_columns])
-        found[Goal.PLANTS] = float(np.floor(min(plants.bound, most) + 1e-4)) + self.fixed.weighted
+        if plants.is_proven:
+            most = min(most, plants.bound, whole.most_plants(self._programme.prices))
+        found[Goal.PLANTS] = float(np.floor(most + 1e-4)) + self.fixed.weighted
         self._hold_plants(reached.plants - self.fixed.weighted - 0.5)
         for goal, cost, offset in ((Goal.DAYS, model.days, self.fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
             least = least_with_patterns(self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH)
