@@ -71,7 +71,7 @@ def deal_by_growers(
         fixed: What is not free.
         clock: When to stop.
         is_used: Whether each pattern is used, one of each group. Shape (n_patterns,).
-        share: The smallest share that each grower is to get, before whole trays are made of it.
+        share: The smallest share that each grower is to get, before whole trays are made of it. [fraction]
         room: What the trays of each pattern leave empty. Shape (n_patterns,). [trays]
 
     Returns:

@@ -69,7 +69,7 @@ def fewest_in_parts(sizes: Ints, demand: Floats, capacity: int) -> tuple[float, 
         capacity: Cells of a tray. [1]
 
     Returns:
-        Trays, and counts of sizes of which no full tray has more than one; by these counts the lots come to so many.
+        Trays, and counts of sizes: no full tray has more than one, and by them the lots come to so many trays. [1]
 
     Source:
         P. Gilmore, R. Gomory, Operations Research 9, 1961: patterns of a tray are made as they are asked for.

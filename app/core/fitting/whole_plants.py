@@ -54,7 +54,7 @@ class WholePlants:
         Args:
             duals: Prices of rows where the smallest share is as large as it can be.
             least: The share of these growers, which is reached.
-            most: What it can't beat by shares of lots.
+            most: What it can't beat by shares of lots. [fraction]
         """
         costs, all_positions = self._costs(duals)
         if not len(self.wanted):

@@ -1,61 +1,69 @@
 """Bounds that count each grower's plants whole: no answer beats them, at whatever prices."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
 from app.core.fitting.answer import Goal
 from app.core.fitting.clock import Clock
-from app.core.fitting.filling import Filling
 from app.core.fitting.fixed import find_fixed
 from app.core.fitting.flows import build_flows
-from app.core.fitting.greedy import fill_in_order
+from app.core.fitting.levelling import level
 from app.core.fitting.options import find_options
 from app.core.fitting.patterns import find_patterns
-from app.core.fitting.picked import Picked, values_of
+from app.core.fitting.picked import Values
 from app.core.fitting.rough import Rough
-from app.core.fitting.whole import fill_up, lift
 from app.core.fitting.whole_plants import find_whole_plants
 from app.core.fitting.wishes import stand_of
 from app.core.plan import make_plan
-from tests.core.fitting_gardens import MIDDLE, numbered
+from tests.core.fitting_gardens import MIDDLE, SMALL, numbered
 from tests.lengths import TIMES
+
+# No grower of these gardens wants more. [1]
+MOST_WANTED = 1_000
 
 
 class Levelling:
-    """A garden that is too full, with an answer that is not a bad one."""
+    """A garden that is too full, and the best answer there is: tests hold it against every one."""
 
-    def __init__(self, number):
-        self.options = find_options(make_plan(numbered(number, MIDDLE)))
-        stand, patterns = stand_of(self.options.plan, self.options.lot), find_patterns(self.options)
-        self.fixed, self.clock = find_fixed(self.options), Clock(60, lambda _: None, lambda: False)
-        filling = Filling(self.options, stand, self.fixed)
-        fill_in_order(filling, np.flatnonzero(self.options.is_free))
-        fill_up(filling, self.clock)
-        lift(filling, self.clock)
-        self.reached = values_of(self.options, Picked(filling.option, filling.plants))
-        self.rough = Rough(build_flows(self.options, stand, patterns, self.fixed), patterns, self.fixed, self.clock)
+    def __init__(self, number, size):
+        garden = numbered(number, size)
+        self.answer = level(garden, seconds=60, report=lambda _: None, is_stopped=lambda: False)
+        options = find_options(make_plan(garden))
+        stand, patterns, self.fixed = stand_of(options.plan, options.lot), find_patterns(options), find_fixed(options)
+        clock = Clock(60, lambda _: None, lambda: False)
+        self.rough = Rough(build_flows(options, stand, patterns, self.fixed), patterns, self.fixed, clock)
         self.by_shares = self.rough.most_share()
-        self.whole = find_whole_plants(self.options, stand, patterns, self.fixed, self.rough.model, self.reached.share)
+        values = {one.goal: one.value for one in self.answer.reached}
+        self.values = Values(
+            share=Fraction(values[Goal.SHARE]).limit_denominator(MOST_WANTED),
+            plants=int(values[Goal.PLANTS]),
+            days=int(values[Goal.DAYS]),
+            trays=int(values[Goal.TRAYS]),
+        )
+        self.whole = find_whole_plants(options, stand, patterns, self.fixed, self.rough.model, self.values.share)
 
 
-@pytest.mark.parametrize("number", range(40 * TIMES))
+@pytest.mark.parametrize("number", range(25 * TIMES))
 def test_at_any_prices_no_answer_beats_them(number):
-    garden = Levelling(number)
+    garden = Levelling(number, SMALL)
     draw = np.random.default_rng(number)
     n = garden.rough.model.programme.n_rows
     for _ in range(20):
         prices = draw.random(n) * (draw.random(n) < draw.random())
-        assert garden.whole.most_share(prices, garden.reached.share, 1.0) >= garden.reached.share
-        assert garden.whole.most_plants(prices) >= garden.reached.plants - garden.fixed.weighted - 1e-6
+        assert garden.whole.most_share(prices, garden.values.share, 1.0) >= garden.values.share
+        assert garden.whole.most_plants(prices) >= garden.values.plants - garden.fixed.weighted - 1e-6
 
 
-def test_they_say_more_than_shares_of_lots_do():
-    lower = 0
-    for number in range(40):
-        garden = Levelling(number)
-        found = garden.rough.bounds(garden.reached, garden.whole)
-        assert found[Goal.SHARE] <= garden.by_shares + 1e-9
+def test_at_the_best_prices_no_answer_beats_them_and_they_say_more_than_shares_of_lots_do():
+    lower = met = 0
+    for number in range(10 * TIMES):
+        garden = Levelling(number, MIDDLE)
+        found = garden.rough.bounds(garden.values, garden.whole)
+        assert found[Goal.SHARE] >= float(garden.values.share) - 1e-9
+        assert found[Goal.PLANTS] >= garden.values.plants
         lower += found[Goal.SHARE] < garden.by_shares - 1e-6
-        assert found[Goal.SHARE] >= float(garden.reached.share) - 1e-9
-        assert found[Goal.PLANTS] >= garden.reached.plants
-    assert lower >= 10
+        met += found[Goal.SHARE] < garden.values.share + 1e-6
+    assert lower >= 3
+    assert met >= 2
