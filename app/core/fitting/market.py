@@ -140,8 +140,7 @@ class Market:
         """Add rows for trays that whole lots do not fit into as their cells would; return how many."""
         is_dear = np.zeros(self._n, dtype=bool)
         is_dear[self._pattern_of_row[self._programme.prices[self._tray_row] > NONE]] = True
-        inside = self._contents()
-        basket, pattern, cells = inside
+        basket, pattern, cells = self._contents()
         part = self.values[basket]
         counts, patterns = [], []
         for one in np.flatnonzero(is_dear & (self._fixed_cells == 0)).tolist():
