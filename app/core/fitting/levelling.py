@@ -23,6 +23,7 @@ from app.core.fitting.picked import Picked, choices_of, values_of
 from app.core.fitting.rough import ROOMS, Rough
 from app.core.fitting.whole import HALF, NONE, come_nearer, fill_up, lift, put_all, whole_lots
 from app.core.fitting.whole_plants import find_whole_plants
+from app.core.fitting.whole_trays import find_whole_trays
 from app.core.fitting.wishes import Stand, gather_wishes, stand_of
 from app.core.plan import make_plan
 
@@ -134,7 +135,11 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     elif clock.left:
         _tell(question, best, {Goal.SHARE: most_share})
     values = values_of(options, best)
-    bounds = rough.bounds(values, find_whole_plants(options, stand, patterns, fixed, rough.model, values.share))
+    bounds = rough.bounds(
+        values,
+        find_whole_plants(options, stand, patterns, fixed, rough.model, values.share),
+        find_whole_trays(options, stand, patterns, rough.model),
+    )
     for goal, bound in exactly.items():
         bounds[goal] = tighter(goal, bounds[goal], bound)
     _tell(question, best, bounds)

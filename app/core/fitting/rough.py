@@ -16,6 +16,7 @@ from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Values
 from app.core.fitting.programme import INFINITE, Open, Solved
 from app.core.fitting.whole_plants import WholePlants
+from app.core.fitting.whole_trays import WholeTrays
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -28,6 +29,9 @@ EMPTIEST = 0.6
 # From which gap on the patterns are good enough: to go on from, and to be shown as a bound. [fraction]
 GOOD_START = 5e-3
 GOOD_ENOUGH = 5e-4
+# How often rows for whole trays are looked for; with more trays than these they say next to nothing.
+ROUNDS = 5
+MOST_TRAYS = 10_000
 
 
 class Room(NamedTuple):
@@ -127,34 +131,52 @@ class Rough:
         fill_trays(programme, model, 1.0)
         return values
 
-    def bounds(self, reached: Values, whole: WholePlants) -> dict[Goal, float]:
+    def bounds(self, reached: Values, plants: WholePlants, trays: WholeTrays) -> dict[Goal, float]:
         """Return what no answer can beat for each goal, holding what is reached of those before it.
 
         Args:
             reached: What the answer comes to.
-            whole: The growers with the share that is reached.
+            plants: The growers with the share that is reached.
+            trays: What may be in the trays of each pattern.
         """
         model = self.model
         found: dict[Goal, float] = {Goal.SHARE: min(1.0, self._fairest.bound)}
         if self._fairest.is_proven:
-            found[Goal.SHARE] = whole.most_share(self._fair_prices, reached.share, found[Goal.SHARE])
+            found[Goal.SHARE] = plants.most_share(self._fair_prices, reached.share, found[Goal.SHARE])
         hold_share(self._programme, model, reached.share)
         self._hold_plants(-INFINITE)
-        plants = self._most(model.weights)
         most = float(model.parts.plants @ model.weights[model.part_columns])
-        if plants.is_proven:
-            most = min(most, plants.bound, whole.most_plants(self._programme.prices))
-        found[Goal.PLANTS] = float(np.floor(most + 1e-4)) + self.fixed.weighted
+        solved = self._most(model.weights)
+        if solved.is_proven:
+            most = min(most, plants.most_plants(self._programme.prices))
+        solved = self._in_whole_trays(model.weights, trays, largest=True)
+        found[Goal.PLANTS] = float(np.floor(min(most, solved.bound) + 1e-4)) + self.fixed.weighted
         self._hold_plants(reached.plants - self.fixed.weighted - 0.5)
         for goal, cost, offset in ((Goal.DAYS, model.days, self.fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
+            self._in_whole_trays(cost, trays, largest=False)
             least = least_with_patterns(self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH)
             found[goal] = float(np.ceil(max(0.0, least.bound) - 1e-4)) + offset
             self._programme.bound_row(model.days_row, -INFINITE, reached.days - self.fixed.days + 0.5)
         return found
 
+    def _in_whole_trays(self, cost: Floats, trays: WholeTrays, *, largest: bool) -> Solved:
+        """Return what a goal comes to with rows for whole trays; they stay."""
+        solved = self._solve(cost, largest=largest)
+        for _ in range(ROUNDS):
+            values = solved.values
+            if values is None or not solved.is_proven or values[self.model.trays].sum() > MOST_TRAYS:
+                break
+            if not trays.add_rows(self._programme, values):
+                break
+            solved = self._solve(cost, largest=largest)
+        return solved
+
     def _most(self, cost: Floats) -> Solved:
+        return self._solve(cost, largest=True)
+
+    def _solve(self, cost: Floats, *, largest: bool) -> Solved:
         seconds = max(self.clock.left, WORTH_WAITING_S)
-        return self._programme.solve(cost, largest=True, seconds=seconds, watch=self.clock.watch)
+        return self._programme.solve(cost, largest=largest, seconds=seconds, watch=self.clock.watch)
 
     def _hold_plants(self, least: float) -> None:
         self._programme.bound_row(self.model.plants_row, least, INFINITE)

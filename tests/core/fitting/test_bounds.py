@@ -1,5 +1,6 @@
-"""Bounds that count each grower's plants whole: no answer beats them, at whatever prices."""
+"""Bounds that count each grower's plants and all trays whole: no answer beats them, at whatever prices."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -15,6 +16,7 @@ from app.core.fitting.patterns import find_patterns
 from app.core.fitting.picked import Values
 from app.core.fitting.rough import Rough
 from app.core.fitting.whole_plants import find_whole_plants
+from app.core.fitting.whole_trays import find_whole_trays
 from app.core.fitting.wishes import stand_of
 from app.core.plan import make_plan
 from tests.core.fitting_gardens import MIDDLE, SMALL, numbered
@@ -43,6 +45,7 @@ class Levelling:
             trays=int(values[Goal.TRAYS]),
         )
         self.whole = find_whole_plants(options, stand, patterns, self.fixed, self.rough.model, self.values.share)
+        self.trays = find_whole_trays(options, stand, patterns, self.rough.model)
 
 
 @pytest.mark.parametrize("number", range(25 * TIMES))
@@ -56,14 +59,20 @@ def test_at_any_prices_no_answer_beats_them(number):
         assert garden.whole.most_plants(prices) >= garden.values.plants - garden.fixed.weighted - 1e-6
 
 
-def test_at_the_best_prices_no_answer_beats_them_and_they_say_more_than_shares_of_lots_do():
-    lower = met = 0
+def test_at_the_best_prices_no_answer_beats_them_and_they_say_more_than_parts_of_lots_and_of_trays():
+    lower = met = more_trays = 0
     for number in range(10 * TIMES):
         garden = Levelling(number, MIDDLE)
-        found = garden.rough.bounds(garden.values, garden.whole)
+        nothing = np.zeros(0, dtype=np.int64)
+        parts = replace(garden.trays, pattern=nothing, column=nothing, most=np.zeros(0))
+        in_parts, found = (garden.rough.bounds(garden.values, garden.whole, trays) for trays in (parts, garden.trays))
         assert found[Goal.SHARE] >= float(garden.values.share) - 1e-9
         assert found[Goal.PLANTS] >= garden.values.plants
+        assert found[Goal.DAYS] <= garden.values.days
+        assert found[Goal.TRAYS] <= garden.values.trays
         lower += found[Goal.SHARE] < garden.by_shares - 1e-6
         met += found[Goal.SHARE] < garden.values.share + 1e-6
+        more_trays += found[Goal.TRAYS] > in_parts[Goal.TRAYS]
     assert lower >= 3
     assert met >= 2
+    assert more_trays >= 2
