@@ -1,13 +1,14 @@
 """Levelling: the plan of a garden made to fit its places."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import partial
 
 import numpy as np
 
 from app.core.cards import Garden
 from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
-from app.core.fitting.by_growers import HOPES, deal_by_growers
+from app.core.fitting.by_growers import FINEST, HOPES, deal_by_growers
 from app.core.fitting.clock import Clock
 from app.core.fitting.exact import Exact, tighter
 from app.core.fitting.extra import fewest_extra
@@ -33,8 +34,10 @@ MOST_CHOICES = 15_000
 FEW = 1_500
 # With fewer lots each of them is soon looked at by itself, with more there is no time to look at each grower.
 LOTS_BY_GROWERS = range(100, 10_001)
-# So much smaller than shares of lots allow is the smallest share of whole lots. [fraction]
-OF_WHOLE_LOTS = 0.0075
+# So much smaller than whole plants allow is the smallest share that is asked for [fraction]: trays are whole, too.
+OF_WHOLE_TRAYS = 0.004
+# So much less than is hoped for is within reach. [fraction]
+LEAST_HOPED = Fraction(1, 50)
 # So near to its bound a goal is proven. [fraction]
 PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
@@ -120,7 +123,8 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
     model = None if wishes is None else build_lots(options, wishes, patterns, fixed)
     is_small = model is not None and len(model.choices) <= MOST_CHOICES
-    found = _made_whole(question, rough, most_share)
+    kept = (1 - FOR_GROWERS) * clock.left if is_small else 0.0
+    found = _made_whole(question, rough, kept)
     if is_small or not found:
         shelves = partial(Filling, options, stand, fixed)
         is_few = model is not None and len(model.choices) <= FEW
@@ -152,12 +156,12 @@ def _tell(question: _Question, picked: Picked, bounds: dict[Goal, float]) -> Non
     question.clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
 
 
-def _made_whole(question: _Question, rough: Rough, most_share: float) -> list[Picked]:
+def _made_whole(question: _Question, rough: Rough, kept: float) -> list[Picked]:
     """Return answers of whole lots near to the best shares of them, as many as there is time for."""
     options, clock = question.options, question.clock
     found: list[Picked] = []
     if int(options.is_free.sum()) in LOTS_BY_GROWERS:
-        found = _by_growers(question, rough, most_share)
+        found = _by_growers(question, rough, kept)
     for room in () if found else ROOMS:
         begin = clock.left
         shares = rough.near_best(room)
@@ -171,8 +175,8 @@ def _made_whole(question: _Question, rough: Rough, most_share: float) -> list[Pi
     return found
 
 
-def _by_growers(question: _Question, rough: Rough, most_share: float) -> list[Picked]:
-    """Return answers made grower by grower."""
+def _by_growers(question: _Question, rough: Rough, kept: float) -> list[Picked]:
+    """Return answers made grower by grower; some seconds are kept for what comes after them."""
     options, stand, patterns, fixed, clock = (
         question.options,
         question.stand,
@@ -186,13 +190,14 @@ def _by_growers(question: _Question, rough: Rough, most_share: float) -> list[Pi
         return found
     chosen = rough.model.is_used
     is_used = (chosen < 0) | (shares[chosen] > HALF)
-    kept = (1 - FOR_GROWERS) * clock.left if options.n_choices <= MOST_CHOICES else 0.0
     in_use = (shares[rough.model.trays] > NONE).astype(np.float64)
-    hoped = min(most_share * (1 - OF_WHOLE_LOTS), rough.hoped_share())
+    hoped = Fraction(rough.hoped_share()).limit_denominator(FINEST)
+    within_reach = find_whole_plants(options, stand, patterns, fixed, rough.model, hoped * (1 - LEAST_HOPED))
+    most = rough.most_whole_share(within_reach, hoped * (1 - LEAST_HOPED)) * (1 - OF_WHOLE_TRAYS)
     deal = partial(deal_by_growers, options, stand, patterns, fixed, clock, is_used=is_used)
     for hope in HOPES:
         begin = clock.left
-        dealt = deal(share=hoped * (1 - hope.less), room=hope.room * in_use)
+        dealt = deal(share=min(most, float(hoped) * (1 - hope.less)), room=hope.room * in_use)
         if dealt is not None:
             filling = Filling(options, stand, fixed)
             if not filling.load(*dealt):

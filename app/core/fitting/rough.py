@@ -1,6 +1,7 @@
 """Lots of one kind together: soon an answer and bounds, however many lots there are."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
@@ -98,6 +99,16 @@ class Rough:
         self._programme.by_interior_points(first=False)
         return min(1.0, self._fairest.bound)
 
+    def most_whole_share(self, plants: WholePlants, least: Fraction) -> float:
+        """Return what no smallest share of whole plants can beat. [fraction]
+
+        Args:
+            plants: The growers with a share that is within reach.
+            least: That share. [fraction]
+        """
+        most = min(1.0, self._fairest.bound)
+        return plants.most_share(self._fair_prices, least, most) if self._fairest.is_proven else most
+
     def hoped_share(self) -> float:
         """Return the smallest share that whole trays may be hoped to allow, the last one of each group half empty."""
         model, programme, fairest = self.model, self._programme, self._fairest
@@ -140,9 +151,7 @@ class Rough:
             trays: What may be in the trays of each pattern.
         """
         model = self.model
-        found: dict[Goal, float] = {Goal.SHARE: min(1.0, self._fairest.bound)}
-        if self._fairest.is_proven:
-            found[Goal.SHARE] = plants.most_share(self._fair_prices, reached.share, found[Goal.SHARE])
+        found: dict[Goal, float] = {Goal.SHARE: self.most_whole_share(plants, reached.share)}
         hold_share(self._programme, model, reached.share)
         self._hold_plants(-INFINITE)
         most = float(model.parts.plants @ model.weights[model.part_columns])
