@@ -44,9 +44,9 @@ class Limits(NamedTuple):
 
 
 LIMITS = {
-    1_000: Limits(share=0.04, plants=0.03, days=0.15, trays=0.2, overrun=1.5),
-    5_000: Limits(share=0.03, plants=0.015, days=0.12, trays=0.08, overrun=1.5),
-    50_000: Limits(share=0.04, plants=0.02, days=0.15, trays=0.08, overrun=1.8),
+    1_000: Limits(share=0.03, plants=0.025, days=0.1, trays=0.15, overrun=1.5),
+    5_000: Limits(share=0.02, plants=0.01, days=0.08, trays=0.06, overrun=1.5),
+    50_000: Limits(share=0.03, plants=0.02, days=0.15, trays=0.08, overrun=1.8),
 }
 # Of so many sowings the bounds are not there in the shorter time, and are waited for.
 SHORT = Run(50_000, 10)
