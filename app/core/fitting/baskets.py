@@ -59,6 +59,13 @@ class Allowed:
         """The number of growers with free lots."""
         return len(self.most_missing)
 
+    @property
+    def work(self) -> int:
+        """What the best baskets of all growers take to find, at the most. [comparisons]"""
+        most_lots = int(np.diff(self.first).max(initial=0))
+        n_numbers: int = self.plants.shape[1]
+        return self.n_owners * n_numbers * n_numbers * most_lots
+
 
 @dataclass(frozen=True, kw_only=True)
 class Prices:

@@ -34,6 +34,9 @@ MOST_CHOICES = 15_000
 FEW = 1_500
 # With fewer lots each of them is soon looked at by itself, with more there is no time to look at each grower.
 LOTS_BY_GROWERS = range(100, 10_001)
+# Nor is there with more work than this for the best baskets, for which growers are asked again and again: where much of
+# what is wanted has no room. [comparisons]
+MOST_WORK = 100_000_000
 # So much smaller than whole plants allow is the smallest share that is asked for [fraction]: trays are whole, too.
 OF_WHOLE_TRAYS = 0.004
 # So much less than is hoped for is within reach. [fraction]
@@ -42,8 +45,6 @@ LEAST_HOPED = Fraction(1, 50)
 PROVEN = 1e-9
 # What of the time goes to the answer; the rest to what it would take for everything to fit.
 FOR_THE_ANSWER = 0.85
-
-
 # Another answer is looked for if so many times as long is left as the last one took: bounds take their time, too.
 ENOUGH_FOR_ANOTHER = 1.5
 # What of the rest goes to serving in turns, which soon has an answer.
@@ -193,6 +194,8 @@ def _by_growers(question: _Question, rough: Rough, kept: float) -> list[Picked]:
     in_use = (shares[rough.model.trays] > NONE).astype(np.float64)
     hoped = Fraction(rough.hoped_share()).limit_denominator(FINEST)
     within_reach = find_whole_plants(options, stand, patterns, fixed, rough.model, hoped * (1 - LEAST_HOPED))
+    if within_reach.allowed.work > MOST_WORK:
+        return found
     most = rough.most_whole_share(within_reach, hoped * (1 - LEAST_HOPED)) * (1 - OF_WHOLE_TRAYS)
     deal = partial(deal_by_growers, options, stand, patterns, fixed, clock, is_used=is_used)
     for hope in HOPES:

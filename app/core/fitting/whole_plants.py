@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 # Rounding may make this much of what is asked for. [fraction]
 ROUNDING = 1e-9
+# A bound is not worth more work than this, some seconds. [comparisons]
+MOST_WORK = 1_000_000_000
 
 
 @dataclass(frozen=True)
@@ -56,9 +58,9 @@ class WholePlants:
             least: The share of these growers, which is reached.
             most: What it can't beat by shares of lots. [fraction]
         """
-        costs, all_positions = self._costs(duals)
-        if not len(self.wanted):
+        if not len(self.wanted) or self.allowed.work > MOST_WORK:
             return most
+        costs, all_positions = self._costs(duals)
 
         def fits(share: Fraction) -> bool:
             least_of_each = np.array([ceil(share * wanted) for wanted in self.wanted.tolist()], dtype=np.int64)
@@ -86,6 +88,8 @@ class WholePlants:
         Args:
             duals: Prices of rows where the most plants are placed.
         """
+        if self.allowed.work > MOST_WORK:
+            return np.inf
         prices, all_positions = self._prices(duals, plant=1.0)
         return float(best_baskets(self.allowed, self.ways, self.off, prices).worth.sum()) + all_positions
 
