@@ -85,12 +85,23 @@ def _rounded(
     programme: Open, cost: Floats, used: Ints, group: Ints, is_used: Floats, clock: Clock, bound: float
 ) -> Branched:
     """Return what comes of using in each group the pattern that is used most."""
-    most = np.zeros(len(used))
-    for one in np.unique(group).tolist():
-        its = np.flatnonzero(group == one)
-        most[its[is_used[its].argmax()]] = float(is_used[its].max() > WHOLE)
+    most = most_used(group, is_used)
     programme.bound_columns(used, most, most)
     solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
     if solved.values is None or not solved.is_proven:
         return Branched(None, np.inf, bound)
     return Branched(solved.values, solved.objective, bound)
+
+
+def most_used(group: Ints, is_used: Floats) -> Floats:
+    """Return 1 for the pattern of each group that is used most, if it is used at all, and 0 for others.
+
+    Args:
+        group: The group of each pattern. Shape (n_used,).
+        is_used: What part of it is used. Shape (n_used,).
+    """
+    most = np.zeros(len(group))
+    for one in np.unique(group).tolist():
+        its = np.flatnonzero(group == one)
+        most[its[is_used[its].argmax()]] = float(is_used[its].max() > WHOLE)
+    return most

@@ -1,5 +1,7 @@
 """Lots of one kind together: soon an answer and bounds, however many lots there are."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -8,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal, Phase
-from app.core.fitting.branching import WHOLE, WORTH_WAITING_S, least_with_patterns
+from app.core.fitting.branching import WHOLE, WORTH_WAITING_S, least_with_patterns, most_used
 from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.flows import FlowModel
@@ -89,6 +91,7 @@ class Rough:
         self._used, self._group = self.model.is_used[chosen], self.patterns.group[chosen]
         self._share = np.zeros_like(self.model.weights)
         self._share[self.model.share] = 1.0
+        self._chosen: Floats | None = None
 
     def most_share(self) -> float:
         """Return what no smallest share can beat. [fraction]"""
@@ -117,30 +120,58 @@ class Rough:
         fill_trays(programme, model, filled_part(model, fairest.values, 0.0))
         self._hold_plants(-INFINITE)
         ask_for_share(programme, model, 0.0)
-        share = self._most(self._share)
+        with self._in_chosen_patterns():
+            share = self._most(self._share)
         fill_trays(programme, model, 1.0)
         return share.objective if share.is_proven else 0.0
 
     def near_best(self, room: Room) -> Floats | None:
-        """Return near best shares of lots that leave whole lots some room; None where there is no time for it."""
-        model, programme, fairest = self.model, self._programme, self._fairest
+        """Return near best shares of lots that leave whole lots some room; None where there is no time for it.
+
+        Where much is left out, parts of patterns may come to a share that no choice of them gives. It is then the best
+        with the patterns that are used most, from then on.
+        """
+        model, fairest = self.model, self._fairest
         if not fairest.is_proven or fairest.values is None:
             return None
-        self.clock.enter(Phase.PLANTS)
-        fill_trays(programme, model, filled_part(model, fairest.values, room.in_trays))
-        self._hold_plants(-INFINITE)
-        ask_for_share(programme, model, 0.0)
-        share = self._most(self._share)
-        ask_for_share(programme, model, share.objective - room.of_share)
-        plants = self._most(model.weights)
-        values = None
-        if share.is_proven and plants.is_proven:
-            self._hold_plants(plants.objective * (1 - PLAY))
-            self.clock.enter(Phase.DAYS)
-            days = least_with_patterns(programme, model.days, self._used, self._group, self.clock, gap=GOOD_START)
-            values = days.values
-        fill_trays(programme, model, 1.0)
+        fill_trays(self._programme, model, filled_part(model, fairest.values, room.in_trays))
+        values = self._near_best(room)
+        if values is None and self._chosen is None and self.clock.left:
+            self._chosen = most_used(self._group, fairest.values[self._used])
+            values = self._near_best(room)
+        fill_trays(self._programme, model, 1.0)
         return values
+
+    def _near_best(self, room: Room) -> Floats | None:
+        model, programme, values = self.model, self._programme, None
+        self.clock.enter(Phase.PLANTS)
+        with self._in_chosen_patterns():
+            self._hold_plants(-INFINITE)
+            ask_for_share(programme, model, 0.0)
+            share = self._most(self._share)
+            ask_for_share(programme, model, share.objective - room.of_share)
+            plants = self._most(model.weights)
+            if share.is_proven and plants.is_proven:
+                self._hold_plants(plants.objective * (1 - PLAY))
+                self.clock.enter(Phase.DAYS)
+                if self._chosen is None:
+                    clock = self.clock
+                    values = least_with_patterns(
+                        programme, model.days, self._used, self._group, clock, gap=GOOD_START
+                    ).values
+                else:
+                    days = self._solve(model.days, largest=False)
+                    values = days.values if days.is_proven else None
+        return values
+
+    @contextmanager
+    def _in_chosen_patterns(self) -> Iterator[None]:
+        if self._chosen is None:
+            yield
+            return
+        self._programme.bound_columns(self._used, self._chosen, self._chosen)
+        yield
+        self._programme.bound_columns(self._used, np.zeros(len(self._used)), np.ones(len(self._used)))
 
     def bounds(self, reached: Values, plants: WholePlants, trays: WholeTrays) -> dict[Goal, float]:
         """Return what no answer can beat for each goal, holding what is reached of those before it.
