@@ -1,8 +1,8 @@
 """Levelling: the plan of a garden made to fit its places."""
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -57,8 +57,7 @@ class UnfitError(Exception):
     """An answer does not keep the rules; it is not shown."""
 
 
-@dataclass(frozen=True)
-class _Question:
+class _Question(NamedTuple):
     """What all parts of a levelling look at."""
 
     options: Options
@@ -112,13 +111,7 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
 
 def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     """Return the best answer found and what no answer can beat for each goal."""
-    options, stand, patterns, fixed, clock = (
-        question.options,
-        question.stand,
-        question.patterns,
-        question.fixed,
-        question.clock,
-    )
+    options, stand, patterns, fixed, clock = question
     rough = Rough(build_flows(options, stand, patterns, fixed), patterns, fixed, clock)
     most_share = rough.most_share()
     wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
@@ -178,13 +171,7 @@ def _made_whole(question: _Question, rough: Rough, kept: float) -> list[Picked]:
 
 def _by_growers(question: _Question, rough: Rough, kept: float) -> list[Picked]:
     """Return answers made grower by grower; some seconds are kept for what comes after them."""
-    options, stand, patterns, fixed, clock = (
-        question.options,
-        question.stand,
-        question.patterns,
-        question.fixed,
-        question.clock,
-    )
+    options, stand, patterns, fixed, clock = question
     found: list[Picked] = []
     shares = rough.near_best(ROOMS[0])
     if shares is None:

@@ -45,6 +45,7 @@ class Market:
         allowed: What may be missing.
         trays: Trays of each pattern in the last answer. Shape (n_patterns,).
         values: What part of each basket so far is taken in the last answer. Shape (n_baskets,).
+        is_possible: Whether there is a basket for each grower at all, however much room it takes.
     """
 
     def __init__(

@@ -60,7 +60,8 @@ class WholePlants:
         """
         if not len(self.wanted) or self.allowed.work > MOST_WORK:
             return most
-        costs, all_positions = self._costs(duals)
+        prices, all_positions = self._prices(duals, plant=0.0)
+        costs = least_costs(self.allowed, self.ways, self.off, prices)
 
         def fits(share: Fraction) -> bool:
             least_of_each = np.array([ceil(share * wanted) for wanted in self.wanted.tolist()], dtype=np.int64)
@@ -92,10 +93,6 @@ class WholePlants:
             return np.inf
         prices, all_positions = self._prices(duals, plant=1.0)
         return float(best_baskets(self.allowed, self.ways, self.off, prices).worth.sum()) + all_positions
-
-    def _costs(self, duals: Floats) -> tuple[Floats, float]:
-        prices, all_positions = self._prices(duals, plant=0.0)
-        return least_costs(self.allowed, self.ways, self.off, prices), all_positions
 
     def _prices(self, duals: Floats, *, plant: float) -> tuple[Prices, float]:
         """Return prices of cells, and what all positions are worth: no tray is worth more than where it stands."""
