@@ -4,9 +4,14 @@ A grower is to get a share of the plants wanted, and it is open which of them: s
 more. Which are left out is a knapsack for each grower alone, solved to proof for all growers at once.
 """
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
+from itertools import pairwise
 from math import ceil
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +24,11 @@ from app.core.fitting.wishes import Stand
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+T = TypeVar("T")
 
+# So many growers are looked at together, on each core some: of more, arrays grow too large to be near at hand.
+GROWERS_IN_PART = 200
+CORES = 2
 # What nobody would pay.
 NEVER = -1e15
 
@@ -29,8 +38,9 @@ class Allowed:
     """Free lots, those of a grower together, and how many plants of each may be missing.
 
     Attributes:
-        lot: Each free lot, its grower rising. Shape (n,).
-        owner: Its grower, counted among those with free lots. Shape (n,).
+        grower: Each grower with free lots, who may miss fewest first. Shape (n_owners,).
+        lot: Each free lot, those of a grower together. Shape (n,).
+        owner: Its grower as an index into these, rising. Shape (n,).
         first: The first lot of each grower, and last their number. Shape (n_owners + 1,).
         weight: What each plant counts, 4 - priority. Shape (n,). [1]
         first_way: The first of the ways that are open to it, which follow each other. Shape (n,).
@@ -42,6 +52,7 @@ class Allowed:
         most_missing: Plants of each grower that may be missing. Shape (n_owners,). [1]
     """
 
+    grower: Ints
     lot: Ints
     owner: Ints
     first: Ints
@@ -58,6 +69,31 @@ class Allowed:
     def n_owners(self) -> int:
         """The number of growers with free lots."""
         return len(self.most_missing)
+
+    @cached_property
+    def parts(self) -> "tuple[Allowed, ...]":
+        """The same by some growers at a time, where there are many: arrays of all at once are slower to go through."""
+        n_parts = max(1, self.n_owners // GROWERS_IN_PART)
+        edges = np.linspace(0, self.n_owners, n_parts + 1).astype(np.int64).tolist()
+        return tuple(self._of_growers(begin, end) for begin, end in pairwise(edges)) if n_parts > 1 else (self,)
+
+    def _of_growers(self, begin: int, end: int) -> "Allowed":
+        mine = slice(int(self.first[begin]), int(self.first[end]))
+        numbers = slice(int(self.most_missing[begin:end].max(initial=0)) + 1)
+        return Allowed(
+            grower=self.grower[begin:end],
+            lot=self.lot[mine],
+            owner=self.owner[mine] - begin,
+            first=self.first[begin : end + 1] - self.first[begin],
+            weight=self.weight[mine],
+            first_way=self.first_way[mine],
+            n_ways=self.n_ways[mine],
+            plants=self.plants[mine, numbers],
+            cells=self.cells[mine, numbers],
+            pots=self.pots[mine, numbers],
+            may_miss=self.may_miss[mine, numbers],
+            most_missing=self.most_missing[begin:end],
+        )
 
     @property
     def work(self) -> int:
@@ -114,18 +150,23 @@ def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share
     free = free[np.lexsort((-sowings.plants[options.lot[free]], sowings.grower[options.lot[free]]))]
     grower, owner = np.unique(sowings.grower[options.lot[free]], return_inverse=True)
     owner = owner.ravel().astype(np.int64)
-    wanted = sowings.plants[options.lot[free]]
     of_all = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[grower]
     least = np.array([ceil(share * number) for number in of_all.tolist()], dtype=np.int64) - fixed.placed[grower]
     n_owners = len(grower)
-    of_free = np.bincount(owner, wanted, minlength=n_owners).astype(np.int64)
+    of_free = np.bincount(owner, sowings.plants[options.lot[free]], minlength=n_owners).astype(np.int64)
     most_missing = of_free - np.clip(least, 0, of_free)
+    by_size = np.argsort(most_missing, kind="stable")
+    rank = np.argsort(by_size, kind="stable")
+    order = np.argsort(rank[owner], kind="stable")
+    free, owner, grower, most_missing = free[order], rank[owner][order], grower[by_size], most_missing[by_size]
+    wanted = sowings.plants[options.lot[free]]
     missing = np.arange(int(most_missing.max(initial=0)) + 1)
     plants = np.maximum(0, wanted[:, np.newaxis] - missing)
     row = stand.row[free][:, np.newaxis]
     first_way = np.searchsorted(ways.kind, np.arange(len(options.first)))
     kind = options.kind[free]
     return Allowed(
+        grower=grower,
         lot=free,
         owner=owner,
         first=np.searchsorted(owner, np.arange(n_owners + 1)),
@@ -140,15 +181,32 @@ def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share
     )
 
 
-def best_baskets(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Baskets:
+def best_baskets(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Baskets:
     """Return the basket of each grower that is worth the most beyond its price, of all that are allowed.
 
     Args:
         allowed: What may be missing.
         ways: The ways, with the patterns of their trays as rows of `prices.cells`.
-        off: Days between the day of each way and the best one. Shape (n_ways,). [d]
+        off: Days between the day of each way and the best one, and whatever else a plant costs there. Shape
+            (n_ways,). [d]
         prices: What things are worth.
     """
+    found = _for_each_part(allowed, lambda part: _best_baskets(part, ways, off, prices))
+    return Baskets(
+        worth=np.concatenate([one.worth for one in found]),
+        missing=np.concatenate([one.missing for one in found]),
+        way=np.concatenate([one.way for one in found]),
+    )
+
+
+def _for_each_part(allowed: Allowed, find: Callable[[Allowed], T]) -> list[T]:
+    if len(allowed.parts) == 1:
+        return [find(allowed)]
+    with ThreadPoolExecutor(CORES) as pool:
+        return list(pool.map(find, allowed.parts))
+
+
+def _best_baskets(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Baskets:
     worth, way = _worths(allowed, ways, off, prices)
     at = np.arange(len(allowed.lot))
     missing = worth.argmax(axis=1)
@@ -166,18 +224,25 @@ def best_baskets(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Bas
     return Baskets(worth=of_owner, missing=missing, way=way[at, missing])
 
 
-def least_costs(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> Floats:
+def least_costs(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Floats:
     """Return what the cheapest basket of each grower costs with no more plants missing than the column says.
 
     Args:
         allowed: What may be missing.
         ways: The ways.
-        off: Days between the day of each way and the best one. Shape (n_ways,). [d]
+        off: Days between the day of each way and the best one, and whatever else a plant costs there. Shape
+            (n_ways,). [d]
         prices: What things are worth.
 
     Returns:
         Costs of shape (n_owners, most_missing + 1); beyond what may be missing, those of the last number that may.
     """
+    costs = _for_each_part(allowed, lambda part: _least_costs(part, ways, off, prices))
+    width = allowed.plants.shape[1]
+    return np.concatenate([np.pad(cost, ((0, 0), (0, width - cost.shape[1])), mode="edge") for cost in costs])
+
+
+def _least_costs(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Floats:
     worth, _ = _worths(allowed, ways, off, prices)
     every = np.arange(allowed.n_owners)
     so_far, _ = _knapsacks(worth, _lots_of(allowed, every), allowed.most_missing)
@@ -194,7 +259,7 @@ def _lots_of(allowed: Allowed, owners: Ints) -> Ints:
     return lots
 
 
-def _worths(allowed: Allowed, ways: Ways, off: Ints, prices: Prices) -> tuple[Floats, Ints]:
+def _worths(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> tuple[Floats, Ints]:
     """Return what each number of missing plants of each lot leaves it worth, and the cheapest way for the others."""
     least = np.full(allowed.plants.shape, np.inf)
     best = np.zeros(allowed.plants.shape, dtype=np.int64)

@@ -3,6 +3,7 @@
 import heapq
 from dataclasses import dataclass
 from itertools import count
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,22 @@ Floats = NDArray[np.float64]
 WHOLE = 1e-5
 # A bound is worth so much more time, unless somebody wants it to stop. [s]
 WORTH_WAITING_S = 30.0
+# So many programmes are solved whatever time is left: a search that hardly began says little.
+LEAST_LOOKED = 20
+
+
+class End(NamedTuple):
+    """Where the search went no further: every answer is in one of these.
+
+    Attributes:
+        bound: What no values can beat there.
+        decided: What is decided of the columns that say whether a pattern is used, by their index among these.
+        prices: What rows are worth there, or before the last decision; None where that is not known.
+    """
+
+    bound: float
+    decided: dict[int, float]
+    prices: Floats | None
 
 
 @dataclass(frozen=True)
@@ -26,6 +43,7 @@ class Branched:
     values: Floats | None
     objective: float
     bound: float
+    ends: tuple[End, ...] = ()
 
 
 def least_with_patterns(
@@ -46,12 +64,17 @@ def least_with_patterns(
     """
     tie = count()
     best = Branched(None, np.inf, -np.inf)
-    waiting: list[tuple[float, int, dict[int, float]]] = [(-np.inf, next(tie), {})]
+    ends: list[End] = []
+    looked = 0
+    waiting: list[tuple[float, int, End]] = [(-np.inf, next(tie), End(-np.inf, {}, None))]
     while waiting:
-        bound, _, decided = waiting[0]
+        end = waiting[0][2]
+        bound, decided = end.bound, end.decided
         is_near = bound >= best.objective - gap * max(1.0, abs(best.objective))
-        if (best.values is not None and is_near) or (best.bound > -np.inf and not clock.left):
+        is_late = clock.is_stopped() or (looked >= LEAST_LOOKED and not clock.left)
+        if (best.values is not None and is_near) or (best.bound > -np.inf and is_late):
             break
+        looked += 1
         heapq.heappop(waiting)
         lower, upper = np.zeros(len(used)), np.ones(len(used))
         for which, value in decided.items():
@@ -61,8 +84,9 @@ def least_with_patterns(
         if solved.is_impossible:
             continue
         if solved.values is None or not solved.is_proven:
-            heapq.heappush(waiting, (bound, next(tie), decided))
+            heapq.heappush(waiting, (bound, next(tie), end))
             break
+        prices = programme.prices
         best = Branched(best.values, best.objective, max(best.bound, bound))
         is_used = solved.values[used]
         if not decided:
@@ -70,15 +94,26 @@ def least_with_patterns(
         away = np.abs(is_used - np.round(is_used))
         which = int(away.argmax()) if len(away) else 0
         if not len(away) or away[which] < WHOLE:
+            ends.append(End(solved.objective, decided, prices))
             if solved.objective < best.objective:
                 best = Branched(solved.values, solved.objective, best.bound)
             continue
         others = dict.fromkeys(np.flatnonzero(group == group[which]).tolist(), 0.0)
         for more in ({which: 0.0}, others | {which: 1.0}):
-            heapq.heappush(waiting, (solved.objective, next(tie), decided | more))
+            heapq.heappush(waiting, (solved.objective, next(tie), End(solved.objective, decided | more, prices)))
     programme.bound_columns(used, np.zeros(len(used)), np.ones(len(used)))
     bound = min([best.objective, *(node[0] for node in waiting)])
-    return Branched(best.values, best.objective, bound)
+    return Branched(best.values, best.objective, bound, (*ends, *_without_last_decision([node[2] for node in waiting])))
+
+
+def _without_last_decision(ends: list[End]) -> list[End]:
+    """Return ends with both sides of a decision as one: nothing is known of them that is not known of both."""
+    found: dict[int, End] = {}
+    for end in ends:
+        other = found.get(id(end.prices))
+        decided = end.decided if other is None else dict(end.decided.items() & other.decided.items())
+        found[id(end.prices)] = end._replace(decided=decided)
+    return list(found.values())
 
 
 def _rounded(

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass, field
-from itertools import accumulate
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import member_dates, stays_of
+from app.core.fitting.tray_rooms import Packed, TrayRooms
 from app.core.fitting.wishes import Stand
 from app.core.space.packing import pack_into
 from app.core.words import HARDENING, PLACES, Place
@@ -21,6 +22,8 @@ _Stay = tuple[int, int, int]
 NOTHING = -1
 # So many trays more than have the room are packed anew for a lot: the more, the likelier it finds room, and the longer.
 OTHERS = 8
+# Of so many lots in a group the fewest trays are proven; with more, what quick packings leave empty is next to nothing.
+MOST_PROVEN = 200
 
 
 @dataclass
@@ -31,11 +34,8 @@ class _Group:
     """
 
     capacity: int
-    free: dict[int, int]
-    fixed: frozenset[int]
+    shared: TrayRooms
     n_whole: int = 0
-    next_tray: int = 0
-    tray_of: dict[int, int] = field(default_factory=dict)
     cells: dict[int, int] = field(default_factory=dict)
     dates: Counter[_Dates] = field(default_factory=Counter)
     stays: list[_Stay] = field(default_factory=list)
@@ -43,26 +43,7 @@ class _Group:
     @property
     def n_trays(self) -> int:
         """All its trays. [1]"""
-        return self.n_whole + len(self.free)
-
-    def tray_for(self, rest: int) -> int | None:
-        """Return the fullest tray with room for so many cells; None for a new one."""
-        best, least = None, self.capacity + 1
-        for tray, room in self.free.items():
-            if rest <= room < least:
-                best, least = tray, room
-                if room == rest:
-                    break
-        return best
-
-
-@dataclass(frozen=True)
-class _Packed:
-    """Some trays of a group packed anew: which these were, the free cells of those that there are now, who is where."""
-
-    emptied: tuple[int, ...]
-    free: dict[int, int]
-    tray_of: dict[int, int]
+        return self.n_whole + len(self.shared.free)
 
 
 @dataclass(frozen=True)
@@ -73,7 +54,7 @@ class _Change:
     cells: int
     dates: _Dates
     tray: int | None
-    packed: _Packed | None
+    packed: Packed | None
     n_trays: int
     stays: list[_Stay]
 
@@ -105,7 +86,7 @@ class Filling:
             window = self._free[:, begin : begin + fixed.use.shape[1]]
             np.maximum(window, fixed.use, out=window)
         self._groups = [
-            _Group(capacity, dict(enumerate(rooms)), frozenset(range(len(rooms))), next_tray=len(rooms))
+            _Group(capacity, TrayRooms(capacity, rooms))
             for capacity, rooms in zip(options.capacity.tolist(), fixed.rooms, strict=True)
         ]
         self._place_of = np.zeros((options.n_groups, 2), dtype=np.int64)
@@ -202,7 +183,7 @@ class Filling:
                 group.dates[dates] += 1
         for number in touched:
             group = self._groups[number]
-            self._pack(group, self._packed(number, proven=True))
+            group.shared.pack(self._packed(number, proven=len(group.cells) <= MOST_PROVEN))
             group.stays = self._stays(number, group.dates)
             self._book(group.stays, -group.n_trays)
         return bool(self._free.min(initial=0) >= 0)
@@ -225,7 +206,7 @@ class Filling:
         for (number, dates), (cells, tray) in zip(self._memberships(had[0]), trays, strict=True):
             group = self._groups[number]
             stays = group.stays if dates in group.dates else self._stays(number, [*group.dates, dates])
-            is_new = tray is not None and tray not in group.free
+            is_new = tray is not None and tray not in group.shared.free
             n_trays = group.n_trays + cells // group.capacity + is_new
             change = _Change(number, cells, dates, None if is_new else tray, None, n_trays, stays)
             self._book(group.stays, group.n_trays)
@@ -238,12 +219,9 @@ class Filling:
         """Take a lot out of a group; return its cells and the tray of what is less than a whole one."""
         group = self._groups[number]
         self._book(group.stays, group.n_trays)
-        cells, tray = group.cells.pop(lot), group.tray_of.pop(lot, None)
+        cells = group.cells.pop(lot)
         group.n_whole -= cells // group.capacity
-        if tray is not None:
-            group.free[tray] += cells % group.capacity
-            if group.free[tray] == group.capacity and tray not in group.fixed:
-                del group.free[tray]
+        tray = group.shared.take(lot, cells % group.capacity)
         group.dates[dates] -= 1
         if not group.dates[dates]:
             del group.dates[dates]
@@ -253,7 +231,7 @@ class Filling:
 
     def room_for(self, lot: int, option: int) -> int:
         """Return how many plants of a lot fit into what is free in the trays that its groups have. [1]"""
-        rooms = [max(self._groups[group].free.values(), default=0) for group, _ in self._memberships(option)]
+        rooms = [self._groups[group].shared.largest for group, _ in self._memberships(option)]
         row = int(self.stand.row[lot])
         return min(
             int(np.searchsorted(need, room, side="right")) - 1
@@ -264,8 +242,8 @@ class Filling:
         """Return the lots in the trays of cells that an option's would share, those in a lot's own tray first."""
         number = int(self.options.start_group[option])
         group = self._groups[number]
-        tray = group.tray_of.get(lot)
-        own = [] if tray is None else [other for other, where in group.tray_of.items() if where == tray]
+        tray = group.shared.tray_of.get(lot)
+        own = [] if tray is None else group.shared.inside(tray)
         return list(dict.fromkeys([*own, *group.cells]))
 
     def _needs(self, lot: int, plants: int) -> tuple[int, int]:
@@ -276,26 +254,25 @@ class Filling:
         """Return whether another packing could take cells that no single tray has room for."""
         group = self._groups[number]
         rest = cells % group.capacity
-        rooms = group.free.values()
-        return 0 < rest <= sum(rooms) and rest > max(rooms, default=0)
+        return 0 < rest <= group.shared.total and rest > group.shared.largest
 
     def close_up(self, number: int) -> None:
         """Pack the lots of a group anew, if they then need no more trays than now."""
         group, packed = self._groups[number], self._packed(number, proven=False)
-        if len(packed.free) <= len(group.free):
+        if len(packed.free) <= len(group.shared.free):
             self._book(group.stays, group.n_trays)
-            self._pack(group, packed)
+            group.shared.pack(packed)
             self._book(group.stays, -group.n_trays)
 
-    def _packed(self, number: int, *, proven: bool) -> _Packed:
+    def _packed(self, number: int, *, proven: bool) -> Packed:
         """Return few trays of a group that hold its lots, beside what is fixed; the fewest, if that is to be proven."""
         group, rooms = self._groups[number], list(self._fixed.rooms[number])
         rest = [(lot, size % group.capacity) for lot, size in group.cells.items() if size % group.capacity]
         in_rooms, new = pack_into([size for _, size in rest], group.capacity, rooms, proven=proven)
         rooms += [group.capacity] * len(new)
-        return _filled(tuple(group.free), dict(enumerate(rooms)), in_rooms + new, rest)
+        return _filled(tuple(group.shared.free), dict(enumerate(rooms)), in_rooms + new, rest)
 
-    def _closed_up(self, number: int, lot: int, rest: int) -> _Packed:
+    def _closed_up(self, number: int, lot: int, rest: int) -> Packed:
         """Return some trays of a group packed anew with one lot more: the emptiest, and some of the others.
 
         Args:
@@ -303,17 +280,20 @@ class Filling:
             lot: Index of the lot.
             rest: Its cells beside whole trays. [1]
         """
-        group = self._groups[number]
-        trays = sorted(group.free, key=lambda tray: -group.free[tray])
-        rooms = accumulate(group.free[tray] for tray in trays)
-        pool = trays[: next(at for at, room in enumerate(rooms, 1) if room >= rest) + OTHERS]
-        kept, others = ([tray for tray in pool if (tray in group.fixed) == is_kept] for is_kept in (True, False))
-        emptied = set(pool)
-        inside = [(one, group.cells[one] % group.capacity) for one, tray in group.tray_of.items() if tray in emptied]
+        group, shared, pool, room = self._groups[number], self._groups[number].shared, [], 0
+        emptiest = shared.emptiest()
+        for tray in emptiest:
+            pool.append(tray)
+            room += shared.free[tray]
+            if room >= rest:
+                break
+        pool += islice(emptiest, OTHERS)
+        kept, others = ([tray for tray in pool if (tray in shared.fixed) == is_kept] for is_kept in (True, False))
+        inside = [(one, group.cells[one] % group.capacity) for tray in pool for one in shared.inside(tray)]
         inside.append((lot, rest))
         rooms_kept = [self._fixed.rooms[number][tray] for tray in kept]
         in_rooms, new = pack_into([size for _, size in inside], group.capacity, rooms_kept, proven=False)
-        others += range(group.next_tray, group.next_tray + len(new) - len(others))
+        others += range(shared.next_tray, shared.next_tray + len(new) - len(others))
         room_of = dict(zip(kept, rooms_kept, strict=True)) | dict.fromkeys(others[: len(new)], group.capacity)
         return _filled(tuple(pool), room_of, in_rooms + new, inside)
 
@@ -325,7 +305,7 @@ class Filling:
             packed = self._closed_up(number, lot, rest)
             n_trays = group.n_trays + whole + len(packed.free) - len(packed.emptied)
         else:
-            tray = group.tray_for(rest) if rest else None
+            tray = group.shared.fullest_for(rest) if rest else None
             n_trays = group.n_trays + whole + (rest > 0 and tray is None)
         stays = group.stays if dates in group.dates else self._stays(number, [*group.dates, dates])
         return _Change(number, cells, dates, tray, packed, n_trays, stays)
@@ -338,23 +318,9 @@ class Filling:
         group.dates[change.dates] += 1
         group.stays = change.stays
         if change.packed is not None:
-            self._pack(group, change.packed)
+            group.shared.pack(change.packed)
         elif rest:
-            tray = change.tray
-            if tray is None:
-                tray = group.next_tray
-                group.next_tray += 1
-                group.free[tray] = group.capacity
-            group.free[tray] -= rest
-            group.tray_of[lot] = tray
-
-    @staticmethod
-    def _pack(group: _Group, packed: _Packed) -> None:
-        for tray in packed.emptied:
-            del group.free[tray]
-        group.free |= packed.free
-        group.tray_of |= packed.tray_of
-        group.next_tray = max([group.next_tray, *(tray + 1 for tray in packed.free)])
+            group.shared.put(lot, rest, change.tray)
 
     def _fits(self, changes: list[_Change], left: frozenset[int]) -> bool:
         """Book the changes, and take them back if a place is then over-full."""
@@ -383,7 +349,7 @@ class Filling:
 
 def _filled(
     emptied: tuple[int, ...], room_of: dict[int, int], bins: list[list[int]], lots: list[tuple[int, int]]
-) -> _Packed:
+) -> Packed:
     """Return trays with lots in them.
 
     Args:
@@ -397,4 +363,4 @@ def _filled(
     for (tray, room), taken in zip(room_of.items(), bins, strict=True):
         free[tray] = room - sum(lots[at][1] for at in taken)
         tray_of |= {lots[at][0]: tray for at in taken}
-    return _Packed(emptied, free, tray_of)
+    return Packed(emptied, free, tray_of)

@@ -42,20 +42,32 @@ class FlowModel(Model):
     Attributes:
         parts: The parts of the lots.
         part_columns: The column of each part's plants. Shape (n_parts,).
-        way_option: Its option. Shape (n_ways,).
+        way_option: The option of each way. Shape (n_ways,).
+        way_plants: The column of its plants. Shape (n_ways,).
         way_cells: The column of its cells. Shape (n_ways,).
         way_pots: The column of its pots, if it is potted on. Shape (n_ways,).
+        in_used_rows: The rows in which nobody is in a pattern that is not used.
+        maker_rows: The rows in which those are there who make a pattern what it is.
     """
 
     parts: Parts
     part_columns: Ints
     way_option: Ints
+    way_plants: Ints
     way_cells: Ints
     way_pots: Ints
+    in_used_rows: Ints
+    maker_rows: Ints
 
 
 def build_flows(
-    options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, *, whole_trays: bool = False
+    options: Options,
+    stand: Stand,
+    patterns: Patterns,
+    fixed: Fixed,
+    *,
+    whole_trays: bool = False,
+    times: "Floats | float" = 1.0,
 ) -> FlowModel:
     """Return the programme of a levelling by kinds.
 
@@ -68,15 +80,18 @@ def build_flows(
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         whole_trays: Whether trays are whole.
+        times: How many lots like itself each lot stands for. Shape (n_lots,).
     """
     frame = begin(options, patterns, fixed, whole_trays=whole_trays)
     ways, parts = find_ways(options, patterns), parts_of(options, stand)
     programme, n_kinds, n_ways = frame.programme, len(options.first) - 1, len(ways.kind)
     kind = options.kind[parts.lot]
+    each_for = np.broadcast_to(times, len(options.lot))[parts.lot]
     columns = programme.add_columns(len(parts.lot), upper=parts.plants.astype(np.float64))
     plants, cells, pots = (programme.add_columns(n_ways) for _ in range(3))
     for shared, each in ((plants, np.ones(len(kind))), (cells, parts.cells), (pots, parts.pots)):
-        programme.add_rows([(ways.kind, shared, 1.0), (kind, columns, -each)], n=n_kinds, lower=0.0, upper=0.0)
+        taken = -each_for * each
+        programme.add_rows([(ways.kind, shared, 1.0), (kind, columns, taken)], n=n_kinds, lower=0.0, upper=0.0)
     for shared, each in ((cells, parts.cells), (pots, parts.pots)):
         _keep_between(frame, ways, (shared, plants), kind, each)
     pattern = np.concatenate([ways.start, ways.pot])
@@ -84,19 +99,23 @@ def build_flows(
     pattern = pattern[there]
     its_kind, its_option, its_plants = (np.tile(some, 2)[there] for some in (ways.kind, ways.option, plants))
     tray_rows = frame.hold_cells(pattern, np.concatenate([cells, pots])[there], 1.0)
-    frame.only_in_used(pattern, its_kind, its_plants, np.bincount(kind, parts.plants, minlength=n_kinds))
-    frame.wait_for_nobody(pattern, its_option, its_plants, 1.0)
-    weight = 4 - options.plan.garden.sowings.priority[options.lot]
+    wanted = np.bincount(kind, each_for * parts.plants, minlength=n_kinds)
+    in_used_rows = frame.only_in_used(pattern, its_kind, its_plants, wanted)
+    maker_rows = frame.wait_for_nobody(pattern, its_option, its_plants, 1.0)
+    weight = 4 - options.plan.garden.sowings.priority[options.lot[parts.lot]]
     model = frame.with_goals(
-        tray_rows, (parts.lot, columns, 1.0), (columns, weight[parts.lot]), (plants, options.off[ways.option])
+        tray_rows, (parts.lot, columns, 1.0), (columns, each_for * weight), (plants, options.off[ways.option])
     )
     return FlowModel(
         **vars(model),
         parts=parts,
         part_columns=columns,
         way_option=ways.option,
+        way_plants=plants,
         way_cells=cells,
         way_pots=pots,
+        in_used_rows=in_used_rows,
+        maker_rows=maker_rows,
     )
 
 

@@ -147,8 +147,8 @@ class Frame:
             lower=np.where(self.is_used >= 0, 0, least[group]),
         )
 
-    def only_in_used(self, pattern: Ints, owner: Ints, columns: Ints, most: Ints) -> None:
-        """Have nobody in a pattern that is not used, nor more of an owner than there are.
+    def only_in_used(self, pattern: Ints, owner: Ints, columns: Ints, most: "Ints | Floats") -> Ints:
+        """Have nobody in a pattern that is not used, nor more of an owner than there are; return the rows.
 
         Args:
             pattern: The pattern of each entry. Shape (n,).
@@ -161,10 +161,12 @@ class Frame:
         pair, row = np.unique(pattern[inside] * n + owner[inside], return_inverse=True)
         its_pattern, its_owner = np.divmod(pair, n)
         used = (np.arange(len(pair)), self.is_used[its_pattern], -most[its_owner])
-        self.programme.add_rows([(row.ravel(), columns[inside], 1.0), used], n=len(pair), upper=0.0)
+        return self.programme.add_rows([(row.ravel(), columns[inside], 1.0), used], n=len(pair), upper=0.0)
 
-    def wait_for_nobody(self, pattern: Ints, option: Ints, columns: Ints, plants: "Ints | float") -> None:
+    def wait_for_nobody(self, pattern: Ints, option: Ints, columns: Ints, plants: "Ints | float") -> Ints:
         """Have a plant there of those who make a pattern what it is, even where it would suit without.
+
+        Returns the rows.
 
         Args:
             pattern: The pattern of each entry. Shape (n,).
@@ -179,7 +181,7 @@ class Frame:
         row = np.repeat(np.arange(len(sets)), [len(some) for some in there])
         at = np.concatenate([np.zeros(0, dtype=np.int64), *there])
         used = self.is_used[np.array([one for one, _ in sets], dtype=np.int64)]
-        self.programme.add_rows(
+        return self.programme.add_rows(
             [(row, columns[at], plants[at]), (np.arange(len(sets)), used, -1.0)], n=len(sets), lower=0.0
         )
 
@@ -187,7 +189,7 @@ class Frame:
         self,
         tray_rows: Ints,
         placed: tuple[Ints, Ints, "Ints | float"],
-        weights: tuple[Ints, Ints],
+        weights: tuple[Ints, "Ints | Floats"],
         days: tuple[Ints, Ints],
     ) -> Model:
         """Add the goals, and return all of it.

@@ -88,11 +88,12 @@ class Programme:
 
     def at_prices(self, prices: Floats) -> Floats:
         """Return what one unit of each column takes from rows at their prices. Shape (n_columns,)."""
-        rows, columns, values = (
-            np.concatenate([np.zeros(0), *part]) for part in (self._rows, self._columns, self._values)
-        )
-        at, column = rows.astype(np.int64), columns.astype(np.int64)
-        found: Floats = np.bincount(column, values * prices[at], minlength=self.n_columns).astype(np.float64)
+        # Most rows have no price, and many prices are asked for.
+        priced = prices != 0
+        there = [number for number, rows in enumerate(self._rows) if len(rows) and priced[rows].any()]
+        column = np.concatenate([np.zeros(0, dtype=np.int64), *(self._columns[number] for number in there)])
+        worth = np.concatenate([np.zeros(0), *(self._values[number] * prices[self._rows[number]] for number in there)])
+        found: Floats = np.bincount(column, worth, minlength=self.n_columns).astype(np.float64)
         return found
 
     def most_at_prices(self, rows: Ints, prices: Floats) -> float:
@@ -184,6 +185,11 @@ class Open:
         """Add a row."""
         self._solver.addRow(lower, upper, len(columns), columns.astype(np.int32), values.astype(np.float64))
 
+    def begin_inside(self) -> None:
+        """Have the next run begin inside, not at the last corner: faster where very many columns came since."""
+        self._solver.clearSolver()
+        self._solver.setOptionValue("solver", "ipx")
+
     def by_interior_points(self, *, first: bool) -> None:
         """Have runs begin inside, which is faster for the first of a large programme; else at the last corner."""
         self._solver.setOptionValue("solver", "ipx" if first and not self._is_whole else "choose")
@@ -256,3 +262,8 @@ class Open:
     def prices(self) -> Floats:
         """What one unit more of each row costs, at an optimum without whole columns. Shape (n_rows,)."""
         return np.array(self._solver.getSolution().row_dual)
+
+    @property
+    def reduced_costs(self) -> Floats:
+        """What one unit of each column costs beyond what the rows are worth. Shape (n_columns,)."""
+        return np.array(self._solver.getSolution().col_dual)

@@ -1,24 +1,27 @@
 """Lots of one kind together: soon an answer and bounds, however many lots there are."""
 
+import heapq
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal, Phase
-from app.core.fitting.branching import WHOLE, WORTH_WAITING_S, least_with_patterns, most_used
+from app.core.fitting.branching import WHOLE, WORTH_WAITING_S, End, least_with_patterns, most_used
 from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.flows import FlowModel
+from app.core.fitting.market import Settled
 from app.core.fitting.model import Model, ask_for_share, fill_trays, hold_share
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.picked import Values
 from app.core.fitting.programme import INFINITE, Open, Solved
-from app.core.fitting.whole_plants import WholePlants
+from app.core.fitting.whole_plants import WholePlants, Worth, worth_in
 from app.core.fitting.whole_trays import WholeTrays
 
 Ints = NDArray[np.int64]
@@ -68,6 +71,38 @@ ROOMS = tuple(
 )
 
 
+class _Held(NamedTuple):
+    """What is reached of the first goals, without what is not free: plants by weight, and days."""
+
+    plants: float
+    days: float
+
+
+class _ToWhole(NamedTuple):
+    """Prices in the patterns of an answer: of whole growers, and by kinds.
+
+    Attributes:
+        position_rows: The rows of positions.
+        whole: What rows are worth to whole growers there; rows of patterns nothing, since these are given.
+        by_kinds: What they are worth by kinds there.
+    """
+
+    position_rows: Ints
+    whole: Worth
+    by_kinds: Worth
+
+    def tries(self, by_kinds: Worth) -> list[Worth]:
+        """Return prices that may say much of other patterns, the likeliest last."""
+        rows_of_patterns = by_kinds.rows.copy()
+        rows_of_patterns[self.position_rows] = 0.0
+        there = self.whole.plus(Worth(rows_of_patterns, 0.0, 0.0))
+        rows = by_kinds.rows.copy()
+        rows[self.position_rows] += (self.whole.rows - self.by_kinds.rows)[self.position_rows]
+        moved = Worth(rows, by_kinds.plants + self.whole.plants - self.by_kinds.plants, 0.0)
+        half = Worth((moved.rows + there.rows) / 2, (moved.plants + there.plants) / 2, 0.0)
+        return [by_kinds, half, moved]
+
+
 @dataclass
 class Rough:
     """A levelling by kinds of lots.
@@ -77,12 +112,15 @@ class Rough:
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         clock: When to stop.
+        is_sample: Whether its growers stand for more than themselves: what it comes to is no bound then, though prices
+            of its rows give one.
     """
 
     model: FlowModel
     patterns: Patterns
     fixed: Fixed
     clock: Clock
+    is_sample: bool = False
 
     def __post_init__(self) -> None:
         """Hand the programme to the solver."""
@@ -93,14 +131,20 @@ class Rough:
         self._share[self.model.share] = 1.0
         self._chosen: Floats | None = None
 
-    def most_share(self) -> float:
-        """Return what no smallest share can beat. [fraction]"""
+    @cached_property
+    def _fairest(self) -> Solved:
+        """The largest smallest share by shares of lots."""
         self.clock.enter(Phase.SHARE)
         self._programme.by_interior_points(first=True)
-        self._fairest = self._most(self._share)
+        fairest = self._most(self._share)
         self._fair_prices = self._programme.prices
         self._programme.by_interior_points(first=False)
-        return min(1.0, self._fairest.bound)
+        return fairest
+
+    @property
+    def by_shares(self) -> float:
+        """What no smallest share can beat, by shares of lots; of a sample that says nothing. [fraction]"""
+        return 1.0 if self.is_sample else min(1.0, self._fairest.bound)
 
     def most_whole_share(self, plants: WholePlants, least: Fraction) -> float:
         """Return what no smallest share of whole plants can beat. [fraction]
@@ -109,8 +153,8 @@ class Rough:
             plants: The growers with a share that is within reach.
             least: That share. [fraction]
         """
-        most = min(1.0, self._fairest.bound)
-        return plants.most_share(self._fair_prices, least, most) if self._fairest.is_proven else most
+        is_proven = self._fairest.is_proven
+        return plants.most_share(self._fair_prices, least, self.by_shares) if is_proven else self.by_shares
 
     def hoped_share(self) -> float:
         """Return the smallest share that whole trays may be hoped to allow, the last one of each group half empty."""
@@ -173,31 +217,79 @@ class Rough:
         yield
         self._programme.bound_columns(self._used, np.zeros(len(self._used)), np.ones(len(self._used)))
 
-    def bounds(self, reached: Values, plants: WholePlants, trays: WholeTrays) -> dict[Goal, float]:
+    def bounds(
+        self, reached: Values, plants: WholePlants, trays: WholeTrays, settled: Settled | None
+    ) -> dict[Goal, float]:
         """Return what no answer can beat for each goal, holding what is reached of those before it.
 
         Args:
             reached: What the answer comes to.
             plants: The growers with the share that is reached.
             trays: What may be in the trays of each pattern.
+            settled: What positions were worth where the answer was made grower by grower.
         """
-        model = self.model
+        model, fixed = self.model, self.fixed
         found: dict[Goal, float] = {Goal.SHARE: self.most_whole_share(plants, reached.share)}
         hold_share(self._programme, model, reached.share)
         self._hold_plants(-INFINITE)
-        most = float(model.parts.plants @ model.weights[model.part_columns])
+        self._programme.bound_row(model.days_row, -INFINITE, INFINITE)
+        most = float(plants.model.parts.plants @ plants.model.weights[plants.model.part_columns])
         solved = self._most(model.weights)
-        if solved.is_proven:
-            most = min(most, plants.most_plants(self._programme.prices))
-        solved = self._in_whole_trays(model.weights, trays, largest=True)
-        found[Goal.PLANTS] = float(np.floor(min(most, solved.bound) + 1e-4)) + self.fixed.weighted
-        self._hold_plants(reached.plants - self.fixed.weighted - 0.5)
-        for goal, cost, offset in ((Goal.DAYS, model.days, self.fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
-            self._in_whole_trays(cost, trays, largest=False)
+        if solved.is_proven and not plants.takes_too_long:
+            worth = worth_in(model, self._programme.prices, largest=True)
+            most = min(most, -plants.least(Goal.PLANTS, worth, decided={}))
+        # What a sample holds is as near to the most of its own.
+        of_sample = solved.objective / max(1.0, most) if self.is_sample else 1.0
+        if not self.is_sample:
+            most = min(most, self._in_whole_trays(model.weights, trays, largest=True).bound)
+        found[Goal.PLANTS] = float(np.floor(most + 1e-4)) + fixed.weighted
+        held = _Held(reached.plants - fixed.weighted - 0.5, reached.days - fixed.days + 0.5)
+        self._hold_plants(held.plants * of_sample)
+        for goal, cost, offset in ((Goal.DAYS, model.days, fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
+            if not self.is_sample:
+                self._in_whole_trays(cost, trays, largest=False)
             least = least_with_patterns(self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH)
-            found[goal] = float(np.ceil(max(0.0, least.bound) - 1e-4)) + offset
-            self._programme.bound_row(model.days_row, -INFINITE, reached.days - self.fixed.days + 0.5)
+            to_whole = self._to_whole(settled) if settled is not None and goal is Goal.DAYS else None
+            bound = self._at_ends(goal, least.ends, plants, held, to_whole)
+            found[goal] = float(np.ceil(max(0.0, bound) - 1e-4)) + offset
+            of_sample = least.bound / max(1.0, bound) if self.is_sample else 1.0
+            self._programme.bound_row(model.days_row, -INFINITE, held.days * of_sample)
         return found
+
+    def _to_whole(self, settled: Settled) -> "_ToWhole | None":
+        """Return how prices of whole growers come from those by kinds, by the patterns of an answer."""
+        used = settled.is_used[self.model.is_used >= 0].astype(np.float64)
+        self._programme.bound_columns(self._used, used, used)
+        solved = self._solve(self.model.days, largest=False)
+        by_kinds = worth_in(self.model, self._programme.prices, largest=False)
+        self._programme.bound_columns(self._used, np.zeros(len(used)), np.ones(len(used)))
+        if not solved.is_proven:
+            return None
+        rows = np.zeros_like(by_kinds.rows)
+        rows[self.model.position_rows] = settled.positions
+        return _ToWhole(self.model.position_rows, Worth(rows, settled.plants, 0.0), by_kinds)
+
+    def _at_ends(
+        self, goal: Goal, ends: tuple[End, ...], plants: WholePlants, held: _Held, to_whole: _ToWhole | None
+    ) -> float:
+        """Return what a goal comes to at the least, counting plants whole: the least of all ends of a search.
+
+        Only the end that decides is looked at, again and again, until nothing more is known of it.
+        """
+        waiting: list[tuple[float, int, list[Worth]]] = []
+        for number, end in enumerate(ends):
+            worths: list[Worth] = []
+            if end.prices is not None and not plants.takes_too_long:
+                by_kinds = worth_in(self.model, end.prices, largest=False)
+                worths = [by_kinds] if to_whole is None else to_whole.tries(by_kinds)
+            waiting.append((-np.inf if self.is_sample else end.bound, number, worths))
+        heapq.heapify(waiting)
+        while waiting and waiting[0][2] and not self.clock.is_stopped():
+            bound, number, worths = heapq.heappop(waiting)
+            worth = worths.pop()
+            found = plants.least(goal, worth, decided=ends[number].decided, plants=held.plants, days=held.days)
+            heapq.heappush(waiting, (max(bound, found), number, worths))
+        return waiting[0][0] if waiting else -np.inf
 
     def _in_whole_trays(self, cost: Floats, trays: WholeTrays, *, largest: bool) -> Solved:
         """Return what a goal comes to with rows for whole trays; they stay."""

@@ -1,6 +1,7 @@
 """Whole trays for whole lots, where these want more than there are: who goes short, and which plants are given up."""
 
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ Flags = NDArray[np.bool_]
 # What a plant counts whose grower has none to spare; a second one of the same grower counts as much again and more.
 NONE_TO_SPARE = 1000.0
 # So many trays of a group are looked at one by one; further ones would be plants of few growers, and go last.
-MOST_TRAYS = 3
+MOST_TRAYS = 12
 # When to stop looking for the best trays. [s]
 SECONDS = 1.0
 
@@ -63,7 +64,7 @@ class Shedding:
         wanted *= self.is_used
         trays = self._affordable(wanted, plants)
         for pattern in np.flatnonzero(trays < wanted).tolist():
-            left = self._loss(pattern, int(trays[pattern]), plants)[1]
+            _, left = self._losses(pattern, [int(trays[pattern])], plants)[0]
             np.subtract.at(self._spare, owner, plants - left)
             plants = left
         return plants
@@ -79,12 +80,17 @@ class Shedding:
         return inside
 
     def _trays(self, pattern: int, plants: Ints) -> int:
+        return self._packed(pattern, plants)[0]
+
+    def _packed(self, pattern: int, plants: Ints) -> tuple[int, int]:
+        """Return the trays that a pattern needs, and the cells that are taken in the emptiest of the new ones."""
         capacity = int(self._capacity[pattern])
         sizes = [int(need[plants[lot]]) for lot, need in self._inside[pattern]]
         rooms = self.fixed.rooms[self.patterns.group[pattern]]
         rest = [size % capacity for size in sizes if size % capacity]
         _, new = pack_into(rest, capacity, rooms, proven=False)
-        return sum(size // capacity for size in sizes) + len(rooms) + len(new)
+        least = min((sum(rest[at] for at in tray) for tray in new), default=0)
+        return sum(size // capacity for size in sizes) + len(rooms) + len(new), least
 
     def _affordable(self, wanted: Ints, plants: Ints) -> Ints:
         """Return trays of each pattern that fit, those short of what is wanted where least is lost."""
@@ -93,12 +99,14 @@ class Shedding:
         every, fewest = np.arange(n), self.fixed.trays[self.patterns.group] * self.is_used
         short, cost = [frame.trays], [np.zeros(programme.n_columns)]
         losses = np.zeros(n)
-        in_need = self._may_go_short(wanted)
+        may = np.where(self._may_go_short(wanted), np.minimum(MOST_TRAYS, wanted - fewest), 0)
+        lost = np.zeros((MOST_TRAYS, n))
+        for pattern in np.flatnonzero(may > 0).tolist():
+            fewer = [int(wanted[pattern]) - number for number in range(1, int(may[pattern]) + 1)]
+            lost[: len(fewer), pattern] = [loss for loss, _ in self._losses(pattern, fewer, plants)]
         for number in range(1, MOST_TRAYS + 1):
-            may = in_need & (wanted - number >= fewest)
-            short.append(programme.add_columns(n, upper=may.astype(np.float64)))
-            for pattern in np.flatnonzero(may).tolist():
-                losses[pattern] = max(losses[pattern], self._loss(pattern, int(wanted[pattern]) - number, plants)[0])
+            short.append(programme.add_columns(n, upper=(may >= number).astype(np.float64)))
+            losses = np.maximum(losses, lost[number - 1])
             # A second tray costs more than a first one, so the first goes first by itself.
             cost.append(losses / number)
         short.append(programme.add_columns(n, upper=np.maximum(0, wanted - MOST_TRAYS - fewest).astype(np.float64)))
@@ -117,33 +125,53 @@ class Shedding:
         found: Ints = np.round(solved.values[frame.trays]).astype(np.int64)
         return found
 
-    def _loss(self, pattern: int, trays: int, plants: Ints) -> tuple[float, Ints]:
-        """Return what is lost where the lots of a pattern get no more than so many trays, and their plants then."""
-        allowed, plants, spare = self.allowed, plants.copy(), self._spare.copy()
-        held = int(self.fixed.cells[self.patterns.group[pattern]])
-        cells = held + sum(int(need[plants[lot]]) for lot, need in self._inside[pattern])
-        total, room = 0.0, trays * int(self._capacity[pattern])
-        while cells > room or self._trays(pattern, plants) > trays:
-            best = (np.inf, 0, 0, 0.0, 0)
-            for lot, need in self._inside[pattern]:
-                had = int(plants[lot])
-                if not had:
+    def _losses(self, pattern: int, trays: list[int], plants: Ints) -> list[tuple[float, Ints]]:
+        """Return what is lost where the lots of a pattern get no more than so many trays, and their plants then.
+
+        Args:
+            pattern: Index of the pattern.
+            trays: Numbers of trays, each less than the one before.
+            plants: Plants of each allowed lot. Shape (n,). [1]
+        """
+        plants, spare = plants.copy(), self._spare.copy()
+        capacity, need_of = int(self._capacity[pattern]), dict(self._inside[pattern])
+        cells = int(self.fixed.cells[self.patterns.group[pattern]])
+        cells += sum(int(need[plants[lot]]) for lot, need in need_of.items())
+        queue = [(*self._step(lot, need_of[lot], plants, spare), lot) for lot in need_of if plants[lot]]
+        heapify(queue)
+        total, found = 0.0, []
+        for number in trays:
+            room = number * capacity
+            while queue:
+                if cells <= room:
+                    packed, least = self._packed(pattern, plants)
+                    if packed <= number:
+                        break
+                    # Lots that leave some room everywhere give up half of what would have to go at the most.
+                    room = cells - max(1, least // 2)
+                worth, left, loss, lot = heappop(queue)
+                now = self._step(lot, need_of[lot], plants, spare)
+                if now != (worth, left, loss):
+                    # Its grower has given up others since.
+                    heappush(queue, (*now, lot))
                     continue
-                left = int(np.searchsorted(need[: had + 1], need[had], side="left")) - 1
-                short_of = [max(0, -int(spare[allowed.owner[lot]])), 0]
-                short_of[1] = max(0, had - left - int(spare[allowed.owner[lot]]))
-                beyond = (short_of[1] * (short_of[1] + 1) - short_of[0] * (short_of[0] + 1)) / 2
-                loss = (had - left) * int(allowed.weight[lot]) + NONE_TO_SPARE * beyond
-                fewer = int(need[had] - need[left])
-                best = min(best, (loss / fewer, lot, left, loss, fewer))
-            _, lot, left, loss, fewer = best
-            if best[0] == np.inf:
-                break
-            total += loss
-            cells -= fewer
-            spare[allowed.owner[lot]] -= plants[lot] - left
-            plants[lot] = left
-        return total, plants
+                total += loss
+                cells -= int(need_of[lot][plants[lot]] - need_of[lot][left])
+                spare[self.allowed.owner[lot]] -= plants[lot] - left
+                plants[lot] = left
+                if left:
+                    heappush(queue, (*self._step(lot, need_of[lot], plants, spare), lot))
+            found.append((total, plants.copy()))
+        return found
+
+    def _step(self, lot: int, need: Ints, plants: Ints, spare: Ints) -> tuple[float, int, float]:
+        """Return what a cell less costs a lot, the plants that are left to it then, and what it loses in all."""
+        had, its_spare = int(plants[lot]), int(spare[self.allowed.owner[lot]])
+        left = int(np.searchsorted(need[: had + 1], need[had], side="left")) - 1
+        before, after = max(0, -its_spare), max(0, had - left - its_spare)
+        beyond = (after * (after + 1) - before * (before + 1)) / 2
+        loss = (had - left) * int(self.allowed.weight[lot]) + NONE_TO_SPARE * beyond
+        return loss / int(need[had] - need[left]), left, loss
 
     def _may_go_short(self, wanted: Ints) -> Flags:
         """Return which patterns are somewhere on a day on which there are too few positions. Shape (n_patterns,)."""

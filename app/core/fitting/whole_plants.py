@@ -1,19 +1,22 @@
 """What no answer can beat, counting each grower's plants whole.
 
-At the prices of trays in an answer by kinds, what growers take of them costs no more than all positions are worth, in
-any answer. Each grower's cheapest basket with enough plants says how much that is at the least, and it says more than
+At the prices of rows in an answer by kinds, what growers take of them costs no more than all of it is worth, in any
+answer. Each grower's cheapest basket with enough plants says how much that is at the least, and it says more than
 shares of his lots do. (Lagrangian relaxation: any prices give a bound.)
 """
 
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from app.core.fitting.answer import Goal
 from app.core.fitting.baskets import Allowed, Prices, best_baskets, find_allowed, least_costs
 from app.core.fitting.fixed import Fixed
+from app.core.fitting.flows import FlowModel
 from app.core.fitting.model import Model, Ways, find_ways
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
@@ -26,6 +29,36 @@ Floats = NDArray[np.float64]
 ROUNDING = 1e-9
 # A bound is not worth more work than this, some seconds. [comparisons]
 MOST_WORK = 1_000_000_000
+# What a plant costs where nobody may be. [d]
+FAR_OFF = 1e9
+
+
+class Worth(NamedTuple):
+    """What rows are worth where something is to be least: less than nothing what there is no more of than so much.
+
+    Attributes:
+        rows: Those before the rows of growers. Shape (n_rows,).
+        plants: The row of placed plants. [goal's unit]
+        days: The row of plant-days, less than nothing turned round. [goal's unit]
+    """
+
+    rows: Floats
+    plants: float
+    days: float
+
+    def plus(self, other: "Worth", times: float = 1.0) -> "Worth":
+        """Return this and so many times another one."""
+        return Worth(self.rows + times * other.rows, self.plants + times * other.plants, self.days + times * other.days)
+
+
+def worth_in(model: Model, prices: Floats, *, largest: bool) -> Worth:
+    """Return what rows are worth at the prices of a programme in which something is to be largest or least."""
+    sign = -1.0 if largest else 1.0
+    return Worth(
+        rows=sign * prices[: model.share_rows[0] if len(model.share_rows) else model.plants_row],
+        plants=sign * float(prices[model.plants_row]),
+        days=-sign * float(prices[model.days_row]),
+    )
 
 
 @dataclass(frozen=True)
@@ -33,7 +66,8 @@ class WholePlants:
     """The growers of a levelling with a smallest share, for bounds.
 
     Attributes:
-        model: The programme from which prices come.
+        model: The programme of all lots; prices may be those of one that has fewer growers.
+        group: The group of each pattern, rising. Shape (n_patterns,).
         ways: All ways.
         off: Days between the day of each way and the best one. Shape (n_ways,). [d]
         allowed: What may be missing.
@@ -42,13 +76,19 @@ class WholePlants:
         free: Plants wanted of their free lots. Shape (n_owners,). [1]
     """
 
-    model: Model
+    model: FlowModel
+    group: Ints
     ways: Ways
     off: Ints
     allowed: Allowed
     wanted: Ints
     placed: Ints
     free: Ints
+
+    @property
+    def takes_too_long(self) -> bool:
+        """Whether it says nothing, since it would have too much work."""
+        return self.allowed.work > MOST_WORK
 
     def most_share(self, duals: Floats, least: Fraction, most: float) -> float:
         """Return what no smallest share can beat. [fraction]
@@ -58,9 +98,10 @@ class WholePlants:
             least: The share of these growers, which is reached.
             most: What it can't beat by shares of lots. [fraction]
         """
-        if not len(self.wanted) or self.allowed.work > MOST_WORK:
+        if not len(self.wanted) or self.takes_too_long:
             return most
-        prices, all_positions = self._prices(duals, plant=0.0)
+        each, all_positions = self._prices(duals)
+        prices = Prices(cells=self._by_cells(each), plant=0.0, day=0.0)
         costs = least_costs(self.allowed, self.ways, self.off, prices)
 
         def fits(share: Fraction) -> bool:
@@ -83,46 +124,88 @@ class WholePlants:
             low, high = (middle + 1, high) if fits(shares[middle]) else (low, middle)
         return min(most, float(max(least, shares[low - 1]))) if low else min(most, float(least))
 
-    def most_plants(self, duals: Floats) -> float:
-        """Return what the placed plants, by weight, can't beat; what is not free is not among them. [1]
+    def least(
+        self, goal: Goal, worth: Worth, *, decided: dict[int, float], plants: float = 0.0, days: float = 0.0
+    ) -> float:
+        """Return what a goal comes to at the least; plants, of which the most are wanted, count less than nothing.
+
+        What is not free is not among them.
 
         Args:
-            duals: Prices of rows where the most plants are placed.
+            goal: Plants, days or trays.
+            worth: What rows are worth.
+            decided: Which patterns are used or not, by their index among those of which that is open.
+            plants: Plants by weight that are to be placed at the least, where days or trays are the goal. [1]
+            days: Plant-days that are not to be exceeded, where trays are the goal. [d]
         """
-        if self.allowed.work > MOST_WORK:
-            return np.inf
-        prices, all_positions = self._prices(duals, plant=1.0)
-        return float(best_baskets(self.allowed, self.ways, self.off, prices).worth.sum()) + all_positions
+        model, rows = self.model, np.zeros(self.model.programme.n_rows)
+        for some, sign in ((model.position_rows, -1.0), (model.in_used_rows, -1.0), (model.maker_rows, 1.0)):
+            rows[some] = sign * np.maximum(0.0, sign * worth.rows[some])
+        # Each goal holds those before it, and no others.
+        of_plants = 0.0 if goal is Goal.PLANTS else max(0.0, worth.plants)
+        of_days = max(0.0, worth.days) if goal is Goal.TRAYS else 0.0
+        asked = -model.programme.at_prices(rows)
+        each = (asked[model.trays] + (goal is Goal.TRAYS)) / model.capacity
+        off = (of_days + (goal is Goal.DAYS)) * self.off + asked[model.way_plants]
+        choice = np.flatnonzero(model.is_used >= 0)
+        shut = np.zeros(len(each) + 1, dtype=bool)
+        shut[choice] = [decided.get(at) == 0.0 for at in range(len(choice))]
+        off = np.where(shut[self.ways.start] | shut[self.ways.pot], FAR_OFF, off)
+        prices = Prices(cells=self._by_cells(each), plant=of_plants + (goal is Goal.PLANTS), day=1.0)
+        worths = best_baskets(self.allowed, self.ways, off, prices).worth
+        # What is not free takes its cells of the patterns that are used.
+        of_patterns = model.held * each
+        of_used = of_patterns[choice] + asked[model.is_used[choice]]
+        return (
+            of_plants * plants
+            - of_days * days
+            + model.programme.most_at_prices(model.position_rows, rows)
+            + float(of_patterns[model.is_used < 0].sum())
+            + self._least_used(of_used, self.group[choice], decided)
+            - float(worths.sum())
+        )
 
-    def _prices(self, duals: Floats, *, plant: float) -> tuple[Prices, float]:
+    @staticmethod
+    def _least_used(cost: Floats, group: Ints, decided: dict[int, float]) -> float:
+        """Return what patterns cost at the least, of each group one or none."""
+        total = 0.0
+        for one in np.unique(group).tolist():
+            open_ones = [at for at in np.flatnonzero(group == one).tolist() if decided.get(at) != 0.0]
+            taken = [at for at in open_ones if decided.get(at) == 1.0]
+            total += min(cost[at] for at in taken) if taken else min([0.0, *(cost[at] for at in open_ones)])
+        return total
+
+    def _prices(self, duals: Floats) -> tuple[Floats, float]:
         """Return prices of cells, and what all positions are worth: no tray is worth more than where it stands."""
         model = self.model
-        of_positions = np.zeros(len(duals))
+        of_positions = np.zeros(model.programme.n_rows)
         of_positions[model.position_rows] = np.abs(duals[model.position_rows])
         of_trays = model.programme.at_prices(of_positions)[model.trays]
         each = np.minimum(np.abs(duals[model.tray_rows]), of_trays / model.capacity)
+        return each, model.programme.most_at_prices(model.position_rows, of_positions)
+
+    def _by_cells(self, each: Floats) -> Floats:
         most = int(max(self.allowed.cells.max(initial=0), self.allowed.pots.max(initial=0)))
         cells = np.zeros((len(each) + 1, most + 1))
         cells[:-1] = each[:, np.newaxis] * np.arange(most + 1)
-        all_positions = model.programme.most_at_prices(model.position_rows, of_positions)
-        return Prices(cells=cells, plant=plant, day=0.0), all_positions
+        return cells
 
 
 def find_whole_plants(
-    options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, model: Model, share: Fraction
+    options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, model: FlowModel, share: Fraction
 ) -> WholePlants:
     """Return the growers of a levelling where each gets no less than a share of the plants wanted."""
     ways = find_ways(options, patterns)
     allowed = find_allowed(options, stand, ways, fixed, share)
     sowings = options.plan.garden.sowings
-    grower = np.unique(sowings.grower[options.lot[allowed.lot]])
-    wanted = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[grower]
+    wanted = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[allowed.grower]
     return WholePlants(
         model=model,
+        group=patterns.group,
         ways=ways,
         off=options.off[ways.option],
         allowed=allowed,
         wanted=wanted,
-        placed=fixed.placed[grower],
+        placed=fixed.placed[allowed.grower],
         free=np.bincount(allowed.owner, allowed.plants[:, 0], minlength=allowed.n_owners).astype(np.int64),
     )

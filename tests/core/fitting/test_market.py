@@ -14,6 +14,7 @@ from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import find_fixed
 from app.core.fitting.flows import build_flows
 from app.core.fitting.judge import faults_of
+from app.core.fitting.market import setting_of
 from app.core.fitting.options import find_options
 from app.core.fitting.packings import fewest_in_parts, in_steps_of
 from app.core.fitting.patterns import find_patterns
@@ -78,7 +79,6 @@ def kinds(number):
 def dealt(number, share, room):
     """Return a garden, its options, and what is dealt in the patterns that the programme of kinds finds best."""
     options, rough = kinds(number)
-    rough.most_share()
     values, chosen = rough.near_best(ROOMS[0]), rough.model.is_used
     is_used = (chosen < 0) | (values[chosen] > 0.5)
     found = deal_by_growers(
@@ -87,9 +87,8 @@ def dealt(number, share, room):
         rough.patterns,
         rough.fixed,
         rough.clock,
-        is_used=is_used,
+        setting=setting_of(options, rough.patterns, is_used, np.full(len(is_used), room)),
         share=share,
-        room=np.full(len(is_used), room),
     )
     return options, found
 
@@ -98,7 +97,9 @@ def dealt(number, share, room):
 def test_what_is_dealt_grower_by_grower_fits_by_the_count_of_other_code(number):
     for share, room in ((0.0, 0.0), (0.4, 0.2), (0.7, 0.0)):
         options, found = dealt(number, share, room)
-        assert found is None or not faults_of(options.plan.garden, choices_of(options, Picked(*found)))
+        assert found is None or not faults_of(
+            options.plan.garden, choices_of(options, Picked(found.option, found.plants))
+        )
 
 
 def test_a_share_that_there_is_room_for_is_nearly_reached():
@@ -107,7 +108,7 @@ def test_a_share_that_there_is_room_for_is_nearly_reached():
     for number in range(20):
         options, found = dealt(number, 0.5, 0.1)
         if found is not None:
-            plants = found[1].copy()
+            plants = found.plants.copy()
             fixed = ~options.is_free
             plants[fixed] = options.plan.plants[options.lot[fixed]]
             near.append(float(smallest_share(options, plants)))
@@ -119,7 +120,6 @@ def test_where_much_is_left_out_patterns_are_chosen_that_give_a_share():
     """Parts of several patterns of a group may promise more than any choice of them gives."""
     for number in range(20):
         _, rough = kinds(number)
-        rough.most_share()
         values = rough.near_best(ROOMS[0])
         assert values is not None
         assert np.isin(np.round(values[rough.model.is_used[rough.model.is_used >= 0]], 6), (0.0, 1.0)).all()
