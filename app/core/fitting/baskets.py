@@ -27,7 +27,7 @@ Flags = NDArray[np.bool_]
 T = TypeVar("T")
 
 # So many growers are looked at together, on each core some: of more, arrays grow too large to be near at hand.
-GROWERS_IN_PART = 200
+GROWERS_IN_PART = 100
 CORES = 2
 # What nobody would pay.
 NEVER = -1e15
@@ -73,9 +73,8 @@ class Allowed:
     @cached_property
     def parts(self) -> "tuple[Allowed, ...]":
         """The same by some growers at a time, where there are many: arrays of all at once are slower to go through."""
-        n_parts = max(1, self.n_owners // GROWERS_IN_PART)
-        edges = np.linspace(0, self.n_owners, n_parts + 1).astype(np.int64).tolist()
-        return tuple(self._of_growers(begin, end) for begin, end in pairwise(edges)) if n_parts > 1 else (self,)
+        edges = _edges(self.n_owners)
+        return tuple(self._of_growers(begin, end) for begin, end in edges) if len(edges) > 1 else (self,)
 
     def _of_growers(self, begin: int, end: int) -> "Allowed":
         mine = slice(int(self.first[begin]), int(self.first[end]))
@@ -94,13 +93,6 @@ class Allowed:
             may_miss=self.may_miss[mine, numbers],
             most_missing=self.most_missing[begin:end],
         )
-
-    @property
-    def work(self) -> int:
-        """What the best baskets of all growers take to find, at the most. [comparisons]"""
-        most_lots = int(np.diff(self.first).max(initial=0))
-        n_numbers: int = self.plants.shape[1]
-        return self.n_owners * n_numbers * n_numbers * most_lots
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +126,45 @@ class Baskets:
     way: Ints
 
 
+def work_with(options: Options, fixed: Fixed, share: Fraction) -> int:
+    """Return what the best baskets of all growers take to find, at the most. [comparisons]
+
+    Args:
+        options: What each sowing may get.
+        fixed: What is not free.
+        share: The smallest share.
+    """
+    _, _, owner, most_missing = _growers(options, fixed, share)
+    lots = np.bincount(owner, minlength=len(most_missing))
+    return sum(
+        (end - begin) * int(lots[begin:end].max()) * (int(most_missing[end - 1]) + 1) ** 2
+        for begin, end in _edges(len(most_missing))
+    )
+
+
+def _edges(n: int) -> list[tuple[int, int]]:
+    """Return the first of the growers that are looked at together, and the one after the last."""
+    return list(pairwise(np.linspace(0, n, max(1, n // GROWERS_IN_PART) + 1).astype(np.int64).tolist())) if n else []
+
+
+def _growers(options: Options, fixed: Fixed, share: Fraction) -> tuple[Ints, Ints, Ints, Ints]:
+    """Return the growers with free lots, these lots, the grower of each, and what each grower may miss."""
+    sowings = options.plan.garden.sowings
+    free = np.flatnonzero(options.is_free)
+    # The largest first: of most growers the last ones are then small, and few numbers may be missing of these.
+    free = free[np.lexsort((-sowings.plants[options.lot[free]], sowings.grower[options.lot[free]]))]
+    grower, owner = np.unique(sowings.grower[options.lot[free]], return_inverse=True)
+    owner = owner.ravel().astype(np.int64)
+    of_all = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[grower]
+    least = np.array([ceil(share * number) for number in of_all.tolist()], dtype=np.int64) - fixed.placed[grower]
+    of_free = np.bincount(owner, sowings.plants[options.lot[free]], minlength=len(grower)).astype(np.int64)
+    most_missing = of_free - np.clip(least, 0, of_free)
+    by_size = np.argsort(most_missing, kind="stable")
+    rank = np.argsort(by_size, kind="stable")
+    order = np.argsort(rank[owner], kind="stable")
+    return grower[by_size], free[order], rank[owner][order], most_missing[by_size]
+
+
 def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share: Fraction) -> Allowed:
     """Return what may be missing where each grower gets no less than a share of the plants wanted.
 
@@ -144,22 +175,8 @@ def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share
         fixed: What is not free.
         share: The smallest share.
     """
-    sowings = options.plan.garden.sowings
-    free = np.flatnonzero(options.is_free)
-    # The largest first: of most growers the last ones are then small, and few numbers may be missing of these.
-    free = free[np.lexsort((-sowings.plants[options.lot[free]], sowings.grower[options.lot[free]]))]
-    grower, owner = np.unique(sowings.grower[options.lot[free]], return_inverse=True)
-    owner = owner.ravel().astype(np.int64)
-    of_all = np.bincount(sowings.grower[options.lot], sowings.plants[options.lot]).astype(np.int64)[grower]
-    least = np.array([ceil(share * number) for number in of_all.tolist()], dtype=np.int64) - fixed.placed[grower]
-    n_owners = len(grower)
-    of_free = np.bincount(owner, sowings.plants[options.lot[free]], minlength=n_owners).astype(np.int64)
-    most_missing = of_free - np.clip(least, 0, of_free)
-    by_size = np.argsort(most_missing, kind="stable")
-    rank = np.argsort(by_size, kind="stable")
-    order = np.argsort(rank[owner], kind="stable")
-    free, owner, grower, most_missing = free[order], rank[owner][order], grower[by_size], most_missing[by_size]
-    wanted = sowings.plants[options.lot[free]]
+    grower, free, owner, most_missing = _growers(options, fixed, share)
+    n_owners, wanted = len(grower), options.plan.garden.sowings.plants[options.lot[free]]
     missing = np.arange(int(most_missing.max(initial=0)) + 1)
     plants = np.maximum(0, wanted[:, np.newaxis] - missing)
     row = stand.row[free][:, np.newaxis]
@@ -170,7 +187,7 @@ def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share
         lot=free,
         owner=owner,
         first=np.searchsorted(owner, np.arange(n_owners + 1)),
-        weight=4 - sowings.priority[options.lot[free]],
+        weight=4 - options.plan.garden.sowings.priority[options.lot[free]],
         first_way=first_way[kind],
         n_ways=np.diff(first_way)[kind],
         plants=plants,

@@ -65,7 +65,7 @@ def take_turns(shelves: Callable[[], Filling], clock: Clock, seconds: float) -> 
             best, best_rank = filling, rank
         share = np.bincount(grower, filling.plants) / np.maximum(1, of_grower)
         short = 1 - filling.plants / np.maximum(1, wanted)
-        if not short[free].any() or clock.left < end:
+        if not short[free].any() or clock.left <= end:
             break
         is_least = share[grower] < float(rank[0]) + HARDLY_MORE
         blame = blame * (1 - FORGOTTEN) + short * (1 + FOR_THE_LEAST * is_least)

@@ -8,6 +8,7 @@ import numpy as np
 
 from app.core.cards import Garden
 from app.core.fitting.answer import Answer, Goal, IsStopped, Phase, Reached, Report
+from app.core.fitting.baskets import work_with
 from app.core.fitting.by_growers import FINEST, HOPES, deal_by_growers
 from app.core.fitting.clock import Clock
 from app.core.fitting.exact import Exact, tighter
@@ -210,7 +211,7 @@ def _made_whole(question: _Question, kept: float) -> tuple[Rough, list[_Found]]:
         filling = Filling(options, stand, fixed)
         put_all(filling, *whole_lots(options, stand, model, shares))
         found.append(_Found(_filled_up(filling, clock), None))
-        if clock.left < ENOUGH_FOR_ANOTHER * (begin - clock.left):
+        if clock.left <= ENOUGH_FOR_ANOTHER * (begin - clock.left):
             break
     return rough, found
 
@@ -226,9 +227,9 @@ def _by_growers(question: _Question, rough: Rough, kept: float) -> list[_Found]:
     is_used = (chosen < 0) | (shares[chosen] > HALF)
     in_use = (shares[rough.model.trays] > NONE).astype(np.float64)
     hoped = Fraction(rough.hoped_share()).limit_denominator(FINEST)
-    within_reach = find_whole_plants(options, stand, patterns, fixed, model, hoped * (1 - LEAST_HOPED))
-    if within_reach.allowed.work > (MOST_WORK if sample is None else MOST_WORK_BY_SAMPLE):
+    if work_with(options, fixed, hoped * (1 - LEAST_HOPED)) > (MOST_WORK if sample is None else MOST_WORK_BY_SAMPLE):
         return found
+    within_reach = find_whole_plants(options, stand, patterns, fixed, model, hoped * (1 - LEAST_HOPED))
     most = rough.most_whole_share(within_reach, hoped * (1 - LEAST_HOPED))
     most *= 1 - (OF_WHOLE_TRAYS if sample is None else OF_SAMPLE)
     deal = partial(deal_by_growers, options, stand, patterns, fixed, clock, sample=sample)
@@ -243,7 +244,7 @@ def _by_growers(question: _Question, rough: Rough, kept: float) -> list[_Found]:
                 put_all(filling, dealt.option, dealt.plants)
             found.append(_Found(_filled_up(filling, clock), dealt.settled))
         left = clock.left - kept
-        if left < ENOUGH_FOR_ANOTHER * (begin - clock.left):
+        if left <= ENOUGH_FOR_ANOTHER * (begin - clock.left):
             break
     return found
 

@@ -41,7 +41,9 @@ SLOW = {Goal.PLANTS: 1e-4, Goal.DAYS: 1e-3}
 MOST_A_GROWER = 3
 # With no time at all a last answer is still looked for. [s]
 LEAST_SECONDS = 1.0
-LEAST_SECONDS_OF_MANY = 20.0
+# Where there are many, or a sample of many, an answer that is nearly settled is waited for: so often growers are asked.
+LEAST_ASKED = 5
+PATIENT_SECONDS = 20.0
 # Parts of baskets up to this are none but for rounding.
 NONE = 1e-6
 # So much more than the trays hold is a row worth. [trays]
@@ -182,16 +184,17 @@ class Market:
         self._inside: list[Ints] = [np.zeros((3, 0), dtype=np.int64)]
         self.trays, self.values = np.zeros(self._n), np.zeros(0)
         self._is_many = allowed.n_owners > MANY
+        self._is_patient = self._is_many or times > 1
         self.rows: list[_Row] = []
         self.asked: dict[Goal, list[_Worth]] = {Goal.PLANTS: [], Goal.DAYS: []}
-        if like is None:
-            nothing = {Goal.PLANTS: [_Worth(0.0, np.zeros(self._n), 0.0)]}
-        else:
+        begin_with = {Goal.PLANTS: [_Worth(0.0, np.zeros(self._n), 0.0)]}
+        self._known: dict[Goal, _Worth] = {}
+        if like is not None and all(like.asked.values()):
             self._add_rows(like.rows)
-            nothing = {goal: asked[-LEARNT:] for goal, asked in like.asked.items()}
-        self._known = {goal: asked[-1] for goal, asked in nothing.items()} if like is not None else {}
+            begin_with = {goal: asked[-LEARNT:] for goal, asked in like.asked.items()}
+            self._known = {goal: asked[-1] for goal, asked in begin_with.items()}
         self.is_possible = True
-        for goal, asked in nothing.items():
+        for goal, asked in begin_with.items():
             self._goal = goal
             for worth in asked:
                 found = best_baskets(allowed, ways, self._off, self._prices(worth))
@@ -217,7 +220,7 @@ class Market:
         """
         before = INFINITE
         while True:
-            seconds = max(self._clock.left, LEAST_SECONDS_OF_MANY if self._is_many else LEAST_SECONDS)
+            seconds = max(self._clock.left, PATIENT_SECONDS if self._is_patient else LEAST_SECONDS)
             if self._is_many:
                 self._leave_out()
                 self._programme.begin_inside()
@@ -230,7 +233,8 @@ class Market:
             rounds -= fits
             hardly = before - solved.objective < SLOW[self._goal] * max(1.0, abs(solved.objective))
             # Where the programme takes long, what was looked for so long is not given up for a little time.
-            is_late = self._clock.is_stopped() or ((fits or not self._is_many) and not self._clock.left)
+            is_enough = not self._is_patient or (fits and len(self.asked[self._goal]) >= LEAST_ASKED)
+            is_late = self._clock.is_stopped() or (is_enough and not self._clock.left)
             if rounds <= 0 or is_late or (self._is_many and fits and hardly):
                 break
             before = solved.objective
@@ -327,7 +331,7 @@ class Market:
             P. Wentges, International Transactions in Operational Research 4, 1997: between the prices of the last
             answer and those of the best bound so far, since prices that jump about ask for what nobody takes.
         """
-        good = GOOD_ENOUGH_OF_MANY if self._is_many or self._times > 1 else GOOD_ENOUGH
+        good = GOOD_ENOUGH_OF_MANY if self._is_patient else GOOD_ENOUGH
         tries = [worth] if self._center is None else [worth.nearer(self._center, KEPT), worth]
         for one in tries:
             found = self._asked_at(one)

@@ -146,15 +146,16 @@ class Rough:
         """What no smallest share can beat, by shares of lots; of a sample that says nothing. [fraction]"""
         return 1.0 if self.is_sample else min(1.0, self._fairest.bound)
 
-    def most_whole_share(self, plants: WholePlants, least: Fraction) -> float:
+    def most_whole_share(self, plants: WholePlants | None, least: Fraction) -> float:
         """Return what no smallest share of whole plants can beat. [fraction]
 
         Args:
             plants: The growers with a share that is within reach.
             least: That share. [fraction]
         """
-        is_proven = self._fairest.is_proven
-        return plants.most_share(self._fair_prices, least, self.by_shares) if is_proven else self.by_shares
+        if plants is None or not self._fairest.is_proven:
+            return self.by_shares
+        return plants.most_share(self._fair_prices, least, self.by_shares)
 
     def hoped_share(self) -> float:
         """Return the smallest share that whole trays may be hoped to allow, the last one of each group half empty."""
@@ -218,13 +219,13 @@ class Rough:
         self._programme.bound_columns(self._used, np.zeros(len(self._used)), np.ones(len(self._used)))
 
     def bounds(
-        self, reached: Values, plants: WholePlants, trays: WholeTrays, settled: Settled | None
+        self, reached: Values, plants: WholePlants | None, trays: WholeTrays, settled: Settled | None
     ) -> dict[Goal, float]:
         """Return what no answer can beat for each goal, holding what is reached of those before it.
 
         Args:
             reached: What the answer comes to.
-            plants: The growers with the share that is reached.
+            plants: The growers with the share that is reached, if they do not take too long.
             trays: What may be in the trays of each pattern.
             settled: What positions were worth where the answer was made grower by grower.
         """
@@ -233,9 +234,10 @@ class Rough:
         hold_share(self._programme, model, reached.share)
         self._hold_plants(-INFINITE)
         self._programme.bound_row(model.days_row, -INFINITE, INFINITE)
-        most = float(plants.model.parts.plants @ plants.model.weights[plants.model.part_columns])
+        all_of = model if plants is None else plants.model
+        most = float(all_of.parts.plants @ all_of.weights[all_of.part_columns])
         solved = self._most(model.weights)
-        if solved.is_proven and not plants.takes_too_long:
+        if solved.is_proven and plants is not None:
             worth = worth_in(model, self._programme.prices, largest=True)
             most = min(most, -plants.least(Goal.PLANTS, worth, decided={}))
         # What a sample holds is as near to the most of its own.
@@ -270,7 +272,7 @@ class Rough:
         return _ToWhole(self.model.position_rows, Worth(rows, settled.plants, 0.0), by_kinds)
 
     def _at_ends(
-        self, goal: Goal, ends: tuple[End, ...], plants: WholePlants, held: _Held, to_whole: _ToWhole | None
+        self, goal: Goal, ends: tuple[End, ...], plants: WholePlants | None, held: _Held, to_whole: _ToWhole | None
     ) -> float:
         """Return what a goal comes to at the least, counting plants whole: the least of all ends of a search.
 
@@ -279,12 +281,12 @@ class Rough:
         waiting: list[tuple[float, int, list[Worth]]] = []
         for number, end in enumerate(ends):
             worths: list[Worth] = []
-            if end.prices is not None and not plants.takes_too_long:
+            if end.prices is not None and plants is not None:
                 by_kinds = worth_in(self.model, end.prices, largest=False)
                 worths = [by_kinds] if to_whole is None else to_whole.tries(by_kinds)
             waiting.append((-np.inf if self.is_sample else end.bound, number, worths))
         heapq.heapify(waiting)
-        while waiting and waiting[0][2] and not self.clock.is_stopped():
+        while plants is not None and waiting and waiting[0][2] and not self.clock.is_stopped():
             bound, number, worths = heapq.heappop(waiting)
             worth = worths.pop()
             found = plants.least(goal, worth, decided=ends[number].decided, plants=held.plants, days=held.days)

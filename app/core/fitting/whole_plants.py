@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.core.fitting.answer import Goal
-from app.core.fitting.baskets import Allowed, Prices, best_baskets, find_allowed, least_costs
+from app.core.fitting.baskets import Allowed, Prices, best_baskets, find_allowed, least_costs, work_with
 from app.core.fitting.fixed import Fixed
 from app.core.fitting.flows import FlowModel
 from app.core.fitting.model import Model, Ways, find_ways
@@ -85,11 +85,6 @@ class WholePlants:
     placed: Ints
     free: Ints
 
-    @property
-    def takes_too_long(self) -> bool:
-        """Whether it says nothing, since it would have too much work."""
-        return self.allowed.work > MOST_WORK
-
     def most_share(self, duals: Floats, least: Fraction, most: float) -> float:
         """Return what no smallest share can beat. [fraction]
 
@@ -98,7 +93,7 @@ class WholePlants:
             least: The share of these growers, which is reached.
             most: What it can't beat by shares of lots. [fraction]
         """
-        if not len(self.wanted) or self.takes_too_long:
+        if not len(self.wanted):
             return most
         each, all_positions = self._prices(duals)
         prices = Prices(cells=self._by_cells(each), plant=0.0, day=0.0)
@@ -193,8 +188,10 @@ class WholePlants:
 
 def find_whole_plants(
     options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, model: FlowModel, share: Fraction
-) -> WholePlants:
-    """Return the growers of a levelling where each gets no less than a share of the plants wanted."""
+) -> WholePlants | None:
+    """Return the growers of a levelling where each gets no less than a share; None where they take too long."""
+    if work_with(options, fixed, share) > MOST_WORK:
+        return None
     ways = find_ways(options, patterns)
     allowed = find_allowed(options, stand, ways, fixed, share)
     sowings = options.plan.garden.sowings
