@@ -80,7 +80,7 @@ def build_flows(
         patterns: When the trays of each group may stand.
         fixed: What is not free.
         whole_trays: Whether trays are whole.
-        times: How many lots like itself each lot stands for. Shape (n_lots,).
+        times: How many lots like itself each lot stands for. Shape (n_lots,). [1]
     """
     frame = begin(options, patterns, fixed, whole_trays=whole_trays)
     ways, parts = find_ways(options, patterns), parts_of(options, stand)

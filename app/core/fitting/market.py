@@ -216,7 +216,7 @@ class Market:
         """Return what the goal comes to once nobody knows a better basket; None without an answer that fits.
 
         Args:
-            rounds: How many answers that fit to look at, at the most.
+            rounds: How many answers that fit to look at, at the most. [1]
         """
         before = INFINITE
         while True:
