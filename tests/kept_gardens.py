@@ -30,6 +30,8 @@ class _Kept:
 
 
 _kept: dict[tuple, _Kept] = {}
+# Marks that came with rows put back: rows added to these without a mark of their own are other data.
+_put: set[str] = set()
 
 
 def kept(session, make, *args):
@@ -54,11 +56,13 @@ def kept(session, make, *args):
         session.flush()
         _kept[key] = kind.take(session.connection(), result)
         # It goes with the data, for what was found notes the mark of what it was found for; none where it is to come.
-        _kept[key].mark = None if has_unmarked_changes(session) else get_mark(session)
+        mark = get_mark(session)
+        _kept[key].mark = None if has_unmarked_changes(session) or mark in _put else mark
     else:
         kind.put(connection, _kept[key])
         mark = _kept[key].mark or secrets.token_hex(16)
         connection.execute(update(DataVersion).values(mark=mark))
+        _put.add(mark)
         plan._Keeper.kept = None  # what another test made of the same data must not serve this one
     return deepcopy(_kept[key].result)
 

@@ -7,6 +7,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.words import LogKind
+from app.services.demo import set_up_demo
 from app.services.levelling import get_levelling
 from app.storage.base import Base
 from app.storage.models import Grower, LogEntry, SpareOffer
@@ -35,6 +36,10 @@ def empty(engine):
 
 
 def test_everything_comes_back_as_it_was_made(engine):
+    with Session(engine) as session:
+        kept(session, set_up_demo)  # as another test before this one might have
+        session.commit()
+    empty(engine)
     made, marks = None, []
     for _ in range(3):
         fill(engine)
