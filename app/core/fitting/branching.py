@@ -26,7 +26,7 @@ class End(NamedTuple):
     """Where the search went no further: every answer is in one of these.
 
     Attributes:
-        bound: What no values can beat there.
+        bound: What no values can beat there; infinite where there are none.
         decided: What is decided of the columns that say whether a pattern is used, by their index among these.
         prices: What rows are worth there, or before the last decision; None where that is not known.
     """
@@ -82,6 +82,8 @@ def least_with_patterns(
         programme.bound_columns(used, lower, upper)
         solved = programme.solve(cost, largest=False, seconds=max(clock.left, WORTH_WAITING_S), watch=clock.watch)
         if solved.is_impossible:
+            # Prices of a sample are asked there all the same: what it has no room for all growers might have.
+            ends.append(end._replace(bound=np.inf))
             continue
         if solved.values is None or not solved.is_proven:
             heapq.heappush(waiting, (bound, next(tie), end))

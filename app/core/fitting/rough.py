@@ -254,7 +254,7 @@ class Rough:
             to_whole = self._to_whole(settled) if settled is not None and goal is Goal.DAYS else None
             bound = self._at_ends(goal, least.ends, plants, held, to_whole)
             found[goal] = float(np.ceil(max(0.0, bound) - 1e-4)) + offset
-            of_sample = least.bound / max(1.0, bound) if self.is_sample else 1.0
+            of_sample = least.bound / max(1.0, bound) if self.is_sample and np.isfinite(least.bound) else 1.0
             self._programme.bound_row(model.days_row, -INFINITE, held.days * of_sample)
         return found
 

@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice, product
 
 import numpy as np
 import pytest
 
 from app.core.fitting.answer import Goal
+from app.core.fitting.branching import least_with_patterns
 from app.core.fitting.clock import Clock
 from app.core.fitting.fixed import find_fixed
 from app.core.fitting.flows import build_flows
@@ -15,6 +17,7 @@ from app.core.fitting.market import Settled
 from app.core.fitting.options import find_options
 from app.core.fitting.patterns import find_patterns
 from app.core.fitting.picked import Values
+from app.core.fitting.programme import INFINITE
 from app.core.fitting.rough import Rough
 from app.core.fitting.sample import take_sample
 from app.core.fitting.whole_plants import Worth, find_whole_plants
@@ -113,6 +116,25 @@ def test_prices_of_a_sample_give_bounds_that_no_answer_of_all_beats(number):
         assert found[Goal.PLANTS] >= garden.values.plants
         assert found[Goal.DAYS] <= garden.values.days
         assert found[Goal.TRAYS] <= garden.values.trays
+
+
+@pytest.mark.parametrize("number", range(10 * TIMES))
+def test_every_choice_of_patterns_is_in_an_end_of_the_search_even_where_there_is_no_room_for_it(number):
+    """A sample may have no room where all have some, so nothing may be passed over."""
+    garden = Levelling(number, MIDDLE)
+    options, patterns, fixed = garden.options, garden.rough.patterns, garden.fixed
+    flows = build_flows(options, garden.stand, patterns, fixed)
+    chosen = flows.is_used >= 0
+    used, group = flows.is_used[chosen], patterns.group[chosen]
+    clock = Clock(60, lambda _: None, lambda: False)
+    for part in (0.5, 1.0, 1.2):
+        programme = flows.programme.open(whole=False)
+        programme.bound_row(flows.plants_row, part * garden.values.plants, INFINITE)
+        ends = least_with_patterns(programme, flows.days, used, group, clock, gap=0.0).ends
+        of_groups = [[None, *np.flatnonzero(group == one).tolist()] for one in np.unique(group).tolist()]
+        for choice in islice(product(*of_groups), 300):
+            taken = set(choice)
+            assert any(all((at in taken) == (value == 1.0) for at, value in end.decided.items()) for end in ends)
 
 
 def test_at_the_best_prices_no_answer_beats_them_and_they_say_more_than_parts_of_lots_and_of_trays():
