@@ -4,14 +4,12 @@ A grower is to get a share of the plants wanted, and it is open which of them: s
 more. Which are left out is a knapsack for each grower alone, solved to proof for all growers at once.
 """
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
-from itertools import pairwise
+from functools import partial
 from math import ceil
-from typing import TypeVar
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +21,9 @@ from app.core.fitting.wishes import Stand
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-T = TypeVar("T")
 
-# So many growers are looked at together, on each core some: of more, arrays grow too large to be near at hand.
-GROWERS_IN_PART = 100
+# Worths of growers who are looked at together, on each core some: more of them are too large to be near at hand.
+WORTHS_IN_PART = 10_000
 CORES = 2
 # What nobody would pay.
 NEVER = -1e15
@@ -35,20 +31,22 @@ NEVER = -1e15
 
 @dataclass(frozen=True, kw_only=True)
 class Allowed:
-    """Free lots, those of a grower together, and how many plants of each may be missing.
+    """Free lots, those of a grower together, and what comes of them with some plants missing.
+
+    Lots of one kind with as many plants are alike, so there are tables with one row for all of these.
 
     Attributes:
         grower: Each grower with free lots, who may miss fewest first. Shape (n_owners,).
         lot: Each free lot, those of a grower together. Shape (n,).
         owner: Its grower as an index into these, rising. Shape (n,).
         first: The first lot of each grower, and last their number. Shape (n_owners + 1,).
-        weight: What each plant counts, 4 - priority. Shape (n,). [1]
-        first_way: The first of the ways that are open to it, which follow each other. Shape (n,).
-        n_ways: Their number. Shape (n,).
-        plants: Plants left if so many are missing as the column says. Shape (n, most_missing + 1). [1]
+        row: The row of each lot in the tables. Shape (n,).
+        weight: What each plant counts, 4 - priority. Shape (n_rows,). [1]
+        first_way: The first of the ways that are open, which follow each other. Shape (n_rows,).
+        n_ways: Their number. Shape (n_rows,).
+        plants: Plants left if so many are missing as the column says. Shape (n_rows, most_missing + 1). [1]
         cells: Their cells. Same shape. [1]
         pots: Their pots, if they are potted on. Same shape. [1]
-        may_miss: Whether so many may. Same shape.
         most_missing: Plants of each grower that may be missing. Shape (n_owners,). [1]
     """
 
@@ -56,13 +54,13 @@ class Allowed:
     lot: Ints
     owner: Ints
     first: Ints
+    row: Ints
     weight: Ints
     first_way: Ints
     n_ways: Ints
     plants: Ints
     cells: Ints
     pots: Ints
-    may_miss: Flags
     most_missing: Ints
 
     @property
@@ -70,29 +68,11 @@ class Allowed:
         """The number of growers with free lots."""
         return len(self.most_missing)
 
-    @cached_property
-    def parts(self) -> "tuple[Allowed, ...]":
-        """The same by some growers at a time, where there are many: arrays of all at once are slower to go through."""
-        edges = _edges(self.n_owners)
-        return tuple(self._of_growers(begin, end) for begin, end in edges) if len(edges) > 1 else (self,)
-
-    def _of_growers(self, begin: int, end: int) -> "Allowed":
-        mine = slice(int(self.first[begin]), int(self.first[end]))
-        numbers = slice(int(self.most_missing[begin:end].max(initial=0)) + 1)
-        return Allowed(
-            grower=self.grower[begin:end],
-            lot=self.lot[mine],
-            owner=self.owner[mine] - begin,
-            first=self.first[begin : end + 1] - self.first[begin],
-            weight=self.weight[mine],
-            first_way=self.first_way[mine],
-            n_ways=self.n_ways[mine],
-            plants=self.plants[mine, numbers],
-            cells=self.cells[mine, numbers],
-            pots=self.pots[mine, numbers],
-            may_miss=self.may_miss[mine, numbers],
-            most_missing=self.most_missing[begin:end],
-        )
+    @property
+    def wanted(self) -> Ints:
+        """Plants wanted of each lot. Shape (n,). [1]"""
+        wanted: Ints = self.plants[self.row, 0]
+        return wanted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,16 +115,7 @@ def work_with(options: Options, fixed: Fixed, share: Fraction) -> int:
         share: The smallest share.
     """
     _, _, owner, most_missing = _growers(options, fixed, share)
-    lots = np.bincount(owner, minlength=len(most_missing))
-    return sum(
-        (end - begin) * int(lots[begin:end].max()) * (int(most_missing[end - 1]) + 1) ** 2
-        for begin, end in _edges(len(most_missing))
-    )
-
-
-def _edges(n: int) -> list[tuple[int, int]]:
-    """Return the first of the growers that are looked at together, and the one after the last."""
-    return list(pairwise(np.linspace(0, n, max(1, n // GROWERS_IN_PART) + 1).astype(np.int64).tolist())) if n else []
+    return int(np.bincount(owner, minlength=len(most_missing)) @ (most_missing + 1) ** 2)
 
 
 def _growers(options: Options, fixed: Fixed, share: Fraction) -> tuple[Ints, Ints, Ints, Ints]:
@@ -176,24 +147,31 @@ def find_allowed(options: Options, stand: Stand, ways: Ways, fixed: Fixed, share
         share: The smallest share.
     """
     grower, free, owner, most_missing = _growers(options, fixed, share)
-    n_owners, wanted = len(grower), options.plan.garden.sowings.plants[options.lot[free]]
-    missing = np.arange(int(most_missing.max(initial=0)) + 1)
-    plants = np.maximum(0, wanted[:, np.newaxis] - missing)
-    row = stand.row[free][:, np.newaxis]
+    sowings = options.plan.garden.sowings
+    alike = np.column_stack(
+        [
+            options.kind[free],
+            4 - sowings.priority[options.lot[free]],
+            stand.row[free],
+            sowings.plants[options.lot[free]],
+        ]
+    )
+    found, row = np.unique(alike, axis=0, return_inverse=True)
+    kind, weight, of_stand, wanted = found.T.astype(np.int64)
+    plants = np.maximum(0, wanted[:, np.newaxis] - np.arange(int(most_missing.max(initial=0)) + 1))
     first_way = np.searchsorted(ways.kind, np.arange(len(options.first)))
-    kind = options.kind[free]
     return Allowed(
         grower=grower,
         lot=free,
         owner=owner,
-        first=np.searchsorted(owner, np.arange(n_owners + 1)),
-        weight=4 - options.plan.garden.sowings.priority[options.lot[free]],
+        first=np.searchsorted(owner, np.arange(len(grower) + 1)),
+        row=row.ravel().astype(np.int64),
+        weight=weight,
         first_way=first_way[kind],
         n_ways=np.diff(first_way)[kind],
         plants=plants,
-        cells=stand.cells[row, plants],
-        pots=stand.pots[row, plants],
-        may_miss=(missing <= wanted[:, np.newaxis]) & (missing <= most_missing[owner][:, np.newaxis]),
+        cells=stand.cells[of_stand[:, np.newaxis], plants],
+        pots=stand.pots[of_stand[:, np.newaxis], plants],
         most_missing=most_missing,
     )
 
@@ -208,37 +186,18 @@ def best_baskets(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Pri
             (n_ways,). [d]
         prices: What things are worth.
     """
-    found = _for_each_part(allowed, lambda part: _best_baskets(part, ways, off, prices))
-    return Baskets(
-        worth=np.concatenate([one.worth for one in found]),
-        missing=np.concatenate([one.missing for one in found]),
-        way=np.concatenate([one.way for one in found]),
-    )
-
-
-def _for_each_part(allowed: Allowed, find: Callable[[Allowed], T]) -> list[T]:
-    if len(allowed.parts) == 1:
-        return [find(allowed)]
-    with ThreadPoolExecutor(CORES) as pool:
-        return list(pool.map(find, allowed.parts))
-
-
-def _best_baskets(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Baskets:
     worth, way = _worths(allowed, ways, off, prices)
-    at = np.arange(len(allowed.lot))
-    missing = worth.argmax(axis=1)
-    of_owner = np.bincount(allowed.owner, worth[at, missing], minlength=allowed.n_owners).astype(np.float64)
+    # More than that is never missing of a lot: it would be worth no more, and others could miss less.
+    most = worth.argmax(axis=1)
+    missing, best = most[allowed.row], worth[allowed.row, most[allowed.row]]
+    of_owner = np.bincount(allowed.owner, best, minlength=allowed.n_owners).astype(np.float64)
     is_short = np.bincount(allowed.owner, missing, minlength=allowed.n_owners) > allowed.most_missing
-    short = np.flatnonzero(is_short)
-    if len(short):
-        lots = _lots_of(allowed, short)
-        so_far, choices = _knapsacks(worth, lots, allowed.most_missing[short])
-        left = so_far.argmax(axis=1)
-        of_owner[short] = so_far[np.arange(len(short)), left]
-        taken = _taken(choices, left)
-        inside = lots < len(allowed.lot)
-        missing[lots[inside]] = taken[inside]
-    return Baskets(worth=of_owner, missing=missing, way=way[at, missing])
+    for owners, part in _for_each_part(allowed, np.flatnonzero(is_short), worth, most):
+        left = part.worth.argmax(axis=1)
+        of_owner[owners] = part.worth[np.arange(len(owners)), left]
+        taken, is_lot = _taken(part.choices, left), part.lots >= 0
+        missing[part.lots[is_lot]] = taken[is_lot]
+    return Baskets(worth=of_owner, missing=missing, way=way[allowed.row, missing])
 
 
 def least_costs(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Floats:
@@ -254,26 +213,43 @@ def least_costs(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Pric
     Returns:
         Costs of shape (n_owners, most_missing + 1); beyond what may be missing, those of the last number that may.
     """
-    costs = _for_each_part(allowed, lambda part: _least_costs(part, ways, off, prices))
-    width = allowed.plants.shape[1]
-    return np.concatenate([np.pad(cost, ((0, 0), (0, width - cost.shape[1])), mode="edge") for cost in costs])
-
-
-def _least_costs(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> Floats:
     worth, _ = _worths(allowed, ways, off, prices)
-    every = np.arange(allowed.n_owners)
-    so_far, _ = _knapsacks(worth, _lots_of(allowed, every), allowed.most_missing)
+    so_far = np.full((allowed.n_owners, worth.shape[1]), NEVER)
+    for owners, part in _for_each_part(allowed, np.arange(allowed.n_owners), worth, worth.argmax(axis=1)):
+        so_far[owners, : part.worth.shape[1]] = part.worth
     costs: Floats = -np.maximum.accumulate(so_far, axis=1)
     return costs
 
 
-def _lots_of(allowed: Allowed, owners: Ints) -> Ints:
-    """Return the lots of growers, a row each; who has fewer than others has the row after all lots in their place."""
-    lots = np.full((len(owners), int(np.diff(allowed.first)[owners].max(initial=0))), len(allowed.lot))
-    for row, owner in enumerate(owners.tolist()):
-        mine = np.arange(allowed.first[owner], allowed.first[owner + 1])
-        lots[row, : len(mine)] = mine
-    return lots
+class _Part(NamedTuple):
+    """What lots of some growers are worth together.
+
+    Attributes:
+        worth: The most they are worth with so many plants missing. Shape (n_growers, k + 1).
+        lots: Those of which some may be missing, a row for each grower; -1 for none. Shape (n_growers, most_lots).
+        choices: For each column of `lots`, what is missing of it where so much is missing of it and those before.
+    """
+
+    worth: Floats
+    lots: Ints
+    choices: list[Ints]
+
+
+def _for_each_part(allowed: Allowed, owners: Ints, worth: Floats, most: Ints) -> list[tuple[Ints, _Part]]:
+    """Return what lots of growers are worth, a few growers at a time who may miss about as much."""
+    parts, begin = [], 0
+    while begin < len(owners):
+        # Who comes later may miss more, so the last one says how many numbers there are.
+        width = allowed.most_missing[owners[begin:]] + 1
+        is_too_large = width * np.arange(1, len(width) + 1) > WORTHS_IN_PART
+        end = begin + max(1, int(is_too_large.argmax()) if is_too_large.any() else len(width))
+        parts.append(owners[begin:end])
+        begin = end
+    find = partial(_together, allowed, worth, most)
+    if len(parts) < CORES:
+        return [(part, find(part)) for part in parts]
+    with ThreadPoolExecutor(CORES) as pool:
+        return list(zip(parts, pool.map(find, parts), strict=True))
 
 
 def _worths(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) -> tuple[Floats, Ints]:
@@ -293,38 +269,43 @@ def _worths(allowed: Allowed, ways: Ways, off: "Ints | Floats", prices: Prices) 
     # Without a way nothing is placed.
     least[allowed.plants == 0] = 0.0
     worth = prices.plant * allowed.weight[:, np.newaxis] * allowed.plants - least
-    worth[~allowed.may_miss | np.isinf(least)] = NEVER
+    is_too_many = np.arange(worth.shape[1]) > allowed.plants[:, :1]
+    worth[is_too_many | np.isinf(least)] = NEVER
     return worth, best
 
 
-def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, list[Ints]]:
-    """Return the most that the lots of each grower are worth together with so many plants missing.
+def _together(allowed: Allowed, worth: Floats, most: Ints, owners: Ints) -> _Part:
+    """Return the most that the lots of some growers are worth together with so many plants missing.
 
     Args:
-        worth: What so many missing plants of each lot leave it worth. Shape (n, k + 1).
-        lots: Rows of `worth` of the lots of each grower; n for none. Shape (n_growers, most_lots).
-        most: Plants of each grower that may be missing. Shape (n_growers,). [1]
-
-    Returns:
-        Worths of shape (n_growers, k + 1), and for each column of `lots` what is missing of it to get there.
+        allowed: What may be missing.
+        worth: What so many missing plants of a lot leave it worth. Shape (n_rows, k + 1).
+        most: What is missing of it at the most. Shape (n_rows,). [1]
+        owners: The growers.
 
     Source:
         Dynamic programming over the plants missing so far, as for any knapsack.
     """
+    k = int(allowed.most_missing[owners].max()) + 1
+    lots, so_far = _lots_of(allowed, owners), np.full((len(owners), k), NEVER)
+    row = allowed.row[lots]
+    is_lot, may_miss = lots >= 0, most[row] > 0
+    # Of lots of which nothing is missing nothing is left to choose.
+    so_far[:, 0] = np.where(is_lot & ~may_miss, worth[row, 0], 0.0).sum(axis=1)
+    lots = np.where(is_lot & may_miss, lots, -1)
+    # These come first.
+    lots = np.take_along_axis(lots, np.argsort(lots < 0, axis=1, kind="stable"), axis=1)
+    lots = lots[:, : int((lots >= 0).sum(axis=1).max(initial=0))]
+    beyond = np.arange(k) > allowed.most_missing[owners][:, np.newaxis]
     # Nothing is missing of no lot, and that costs nothing.
-    none = np.full((1, worth.shape[1]), NEVER)
-    none[0, 0] = 0.0
-    worth = np.vstack([worth, none])
-    n, k = len(lots), worth.shape[1]
-    beyond = np.arange(k) > most[:, np.newaxis]
-    so_far = np.full((n, k), NEVER)
-    so_far[:, 0] = 0.0
+    none = np.full(k, NEVER)
+    none[0] = 0.0
     choices = []
     for lot in lots.T:
-        of_lot = worth[lot]
-        possible = np.flatnonzero((of_lot > NEVER / 2).any(axis=0))
-        best, choice = so_far + of_lot[:, :1], np.zeros((n, k), dtype=np.int64)
-        for missing in range(1, int(possible.max(initial=0)) + 1):
+        row = allowed.row[lot]
+        of_lot = np.where(lot[:, np.newaxis] < 0, none, worth[row, :k])
+        best, choice = so_far + of_lot[:, :1], np.zeros((len(owners), k), dtype=np.int64)
+        for missing in range(1, min(k - 1, int(most[row[lot >= 0]].max(initial=0))) + 1):
             other = so_far[:, :-missing] + of_lot[:, missing : missing + 1]
             is_more = other > best[:, missing:]
             np.copyto(best[:, missing:], other, where=is_more)
@@ -332,7 +313,14 @@ def _knapsacks(worth: Floats, lots: Ints, most: Ints) -> tuple[Floats, list[Ints
         best[beyond] = NEVER
         so_far = best
         choices.append(choice)
-    return so_far, choices
+    return _Part(so_far, lots, choices)
+
+
+def _lots_of(allowed: Allowed, owners: Ints) -> Ints:
+    """Return the lots of growers, a row each; -1 where one has fewer than others."""
+    begin, end = allowed.first[owners], allowed.first[owners + 1]
+    lots = begin[:, np.newaxis] + np.arange(int((end - begin).max(initial=0)))
+    return np.where(lots < end[:, np.newaxis], lots, -1)
 
 
 def _taken(choices: list[Ints], left: Ints) -> Ints:

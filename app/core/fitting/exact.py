@@ -15,7 +15,7 @@ from app.core.fitting.lots import LotModel
 from app.core.fitting.model import Model, ask_for_share, hold_share
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
-from app.core.fitting.picked import Picked, values_of
+from app.core.fitting.picked import Picked, Values, values_of
 from app.core.fitting.programme import INFINITE, Open, Solved
 from app.core.fitting.whole import come_nearer, fill_up, put_all
 from app.core.fitting.wishes import Stand, Wishes
@@ -82,8 +82,8 @@ class Exact:
             self._bounds[goal] = self._rounded(goal, INFINITE if goal in LARGEST else -INFINITE)
         self._tell()
 
-    def improve(self) -> tuple[Picked, dict[Goal, float]]:
-        """Return the best answer that is found, and what no answer can beat for each goal, holding those before it."""
+    def improve(self) -> tuple[Picked, Values, dict[Goal, float]]:
+        """Return the best answer that is found, what it comes to, and what none can beat holding the goals before."""
         bounds = self._bounds
         for goal, phase in zip(Goal, (Phase.SHARE, Phase.PLANTS, Phase.DAYS, Phase.TRAYS), strict=True):
             self.clock.enter(phase)
@@ -93,7 +93,7 @@ class Exact:
             for programme, model in self._opened:
                 self._hold(programme, model, goal)
             self._tell()
-        return self.best, bounds
+        return self.best, self._reached, bounds
 
     def _tell(self) -> None:
         """Say how far each goal is reached, and what is known so far of what none can beat."""

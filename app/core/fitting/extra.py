@@ -1,6 +1,7 @@
 """What it would take: the fewest more positions with which everything fits."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,23 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 
+class _Found(NamedTuple):
+    """An answer, and how many positions each place lacks for it."""
+
+    picked: Picked
+    more: tuple[int, ...]
+
+    @classmethod
+    def of(cls, options: Options, picked: Picked) -> "_Found":
+        """Return an answer with what it lacks."""
+        return cls(picked, more_of(options, picked))
+
+    def or_less(self, options: Options, picked: Picked) -> "_Found":
+        """Return another answer if it lacks less, and this one if not."""
+        other = self.of(options, picked)
+        return other if sum(other.more) < sum(self.more) else self
+
+
 def fewest_extra(
     options: Options, stand: Stand, patterns: Patterns, fixed: Fixed, clock: Clock, *, most_choices: int
 ) -> Extra:
@@ -40,7 +58,7 @@ def fewest_extra(
     """
     # Here what is fixed must fit too.
     strict = replace(fixed, use=np.zeros_like(fixed.use))
-    best = as_it_is(options)
+    best = _Found.of(options, as_it_is(options))
     model = build_flows(options, stand, patterns, strict)
     programme = model.programme.open(whole=False)
     programme.bound_columns(model.part_columns, model.parts.plants, model.parts.plants)
@@ -55,14 +73,12 @@ def fewest_extra(
         )
         for values in (least.values, roomy.values):
             if values is not None:
-                best = min(
-                    best, _rounded(options, stand, model, values, best), key=lambda one: sum(more_of(options, one))
-                )
-    if sum(more_of(options, best)) > bound and options.n_choices <= most_choices and clock.left:
+                best = best.or_less(options, _rounded(options, stand, model, values, best.picked))
+    if sum(best.more) > bound and options.n_choices <= most_choices and clock.left:
         wishes = gather_wishes(options, stand, parts=False)
         lots = build_lots(options, wishes, patterns, strict)
         if len(lots.choices) <= most_choices:
-            exact = Exact(options, wishes, stand, patterns, strict, lots, clock, best, 1.0, None)
+            exact = Exact(options, wishes, stand, patterns, strict, lots, clock, best.picked, 1.0, None)
             programme = lots.programme.open(whole=True)
             for row in lots.wish_rows.tolist():
                 programme.bound_row(row, 1.0, 1.0)
@@ -70,9 +86,8 @@ def fewest_extra(
             if np.isfinite(solved.bound):  # it is not, if it was stopped before it had one
                 bound = max(bound, int(np.ceil(solved.bound - 1e-4)))
             if solved.values is not None:
-                best = min(best, exact.picked(solved.values), key=lambda picked: sum(more_of(options, picked)))
-    more = more_of(options, best)
-    return Extra(positions=more, bound=min(bound, sum(more)), choices=choices_of(options, best))
+                best = best.or_less(options, exact.picked(solved.values))
+    return Extra(positions=best.more, bound=min(bound, sum(best.more)), choices=choices_of(options, best.picked))
 
 
 def _rounded(options: Options, stand: Stand, model: FlowModel, values: Floats, fixed: Picked) -> Picked:

@@ -22,7 +22,7 @@ from app.core.fitting.lots import build_lots
 from app.core.fitting.market import Settled, setting_of
 from app.core.fitting.options import Options, find_options
 from app.core.fitting.patterns import Patterns, find_patterns
-from app.core.fitting.picked import Picked, choices_of, values_of
+from app.core.fitting.picked import Picked, Values, choices_of, values_of
 from app.core.fitting.rough import ROOMS, Rough
 from app.core.fitting.sample import Sample, take_sample
 from app.core.fitting.whole import HALF, NONE, come_nearer, fill_up, lift, put_all, whole_lots
@@ -84,9 +84,10 @@ class _Question(NamedTuple):
 
 
 class _Found(NamedTuple):
-    """An answer, and what positions are worth if it was made grower by grower."""
+    """An answer, what it comes to, and what positions are worth if it was made grower by grower."""
 
     picked: Picked
+    values: Values
     settled: Settled | None
 
 
@@ -121,7 +122,7 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
         model=build_flows(options, stand, patterns, fixed),
         sample=take_sample(options, stand, GROWERS_IN_SAMPLE) if is_many else None,
     )
-    picked, bounds = _answer(question)
+    picked, values, bounds = _answer(question)
     clock.seconds = seconds
     clock.enter(Phase.EXTRA)
     extra = fewest_extra(options, stand, patterns, fixed, clock, most_choices=MOST_CHOICES)
@@ -130,7 +131,6 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
     faults = faults_of(garden, choices)
     if faults:
         raise UnfitError(str(faults[0]))
-    values = values_of(options, picked)
     reached = tuple(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal)
     return Answer(
         garden=garden,
@@ -142,8 +142,8 @@ def level(garden: Garden, *, seconds: float, report: Report, is_stopped: IsStopp
     )
 
 
-def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
-    """Return the best answer found and what no answer can beat for each goal."""
+def _answer(question: _Question) -> tuple[Picked, Values, dict[Goal, float]]:
+    """Return the best answer found, what it comes to, and what no answer can beat for each goal."""
     options, stand, patterns, fixed, clock, _, _ = question
     wishes = gather_wishes(options, stand, parts=True) if options.n_choices <= MOST_CHOICES else None
     model = None if wishes is None else build_lots(options, wishes, patterns, fixed)
@@ -153,17 +153,17 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     if is_small or not found:
         shelves = partial(Filling, options, stand, fixed)
         is_few = model is not None and len(model.choices) <= FEW
-        found.append(_Found(take_turns(shelves, clock, 0.0 if is_few else clock.left * FOR_TURNS), None))
-    best, settled = max(found, key=lambda one: values_of(options, one.picked).rank)
+        in_turns = take_turns(shelves, clock, 0.0 if is_few else clock.left * FOR_TURNS)
+        found.append(_Found(in_turns, values_of(options, in_turns), None))
+    best, values, settled = max(found, key=lambda one: one.values.rank)
     exactly: dict[Goal, float] = {}
     if is_small and wishes is not None and model is not None and clock.left:
         is_many = len(model.choices) > FEW
         by_kinds = build_flows(options, stand, patterns, fixed, whole_trays=True) if is_many else None
         exact = Exact(options, wishes, stand, patterns, fixed, model, clock, best, rough.by_shares, by_kinds)
-        best, exactly = exact.improve()
+        best, values, exactly = exact.improve()
     elif clock.left:
-        _tell(question, best, {Goal.SHARE: rough.by_shares})
-    values = values_of(options, best)
+        _tell(clock, values, {Goal.SHARE: rough.by_shares})
     bounds = rough.bounds(
         values,
         find_whole_plants(options, stand, patterns, fixed, question.model, values.share),
@@ -172,14 +172,13 @@ def _answer(question: _Question) -> tuple[Picked, dict[Goal, float]]:
     )
     for goal, bound in exactly.items():
         bounds[goal] = tighter(goal, bounds[goal], bound)
-    _tell(question, best, bounds)
-    return best, bounds
+    _tell(clock, values, bounds)
+    return best, values, bounds
 
 
-def _tell(question: _Question, picked: Picked, bounds: dict[Goal, float]) -> None:
+def _tell(clock: Clock, values: Values, bounds: dict[Goal, float]) -> None:
     """Say how far an answer reaches the goals of which there are bounds."""
-    values = values_of(question.options, picked)
-    question.clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
+    clock.set(Reached(goal=goal, value=values.of(goal), bound=bounds[goal]) for goal in Goal if goal in bounds)
 
 
 def _made_whole(question: _Question, kept: float) -> tuple[Rough, list[_Found]]:
@@ -210,7 +209,7 @@ def _made_whole(question: _Question, kept: float) -> tuple[Rough, list[_Found]]:
             break
         filling = Filling(options, stand, fixed)
         put_all(filling, *whole_lots(options, stand, model, shares))
-        found.append(_Found(_filled_up(filling, clock), None))
+        found.append(_filled_up(filling, clock, None))
         if clock.left <= ENOUGH_FOR_ANOTHER * (begin - clock.left):
             break
     return rough, found
@@ -242,17 +241,18 @@ def _by_growers(question: _Question, rough: Rough, kept: float) -> list[_Found]:
             if not filling.load(dealt.option, dealt.plants):
                 filling = Filling(options, stand, fixed)
                 put_all(filling, dealt.option, dealt.plants)
-            found.append(_Found(_filled_up(filling, clock), dealt.settled))
+            found.append(_filled_up(filling, clock, dealt.settled))
         left = clock.left - kept
         if left <= ENOUGH_FOR_ANOTHER * (begin - clock.left):
             break
     return found
 
 
-def _filled_up(filling: Filling, clock: Clock) -> Picked:
+def _filled_up(filling: Filling, clock: Clock, settled: Settled | None) -> _Found:
     """Return what comes of lots on the shelves once all room is given away."""
     fill_up(filling, clock)
     lift(filling, clock)
     fill_up(filling, clock)
     come_nearer(filling, clock)
-    return Picked(filling.option, filling.plants)
+    picked = Picked(filling.option, filling.plants)
+    return _Found(picked, values_of(filling.options, picked), settled)

@@ -223,7 +223,7 @@ class Market:
             seconds = max(self._clock.left, PATIENT_SECONDS if self._is_patient else LEAST_SECONDS)
             if self._is_many:
                 self._leave_out()
-                self._programme.begin_inside()
+                self._programme.begin_inside(to_corner=False)
             solved = self._programme.solve(self._cost(), largest=False, seconds=seconds, watch=self._clock.watch)
             if solved.values is None or not solved.is_proven:
                 return None
@@ -298,6 +298,11 @@ class Market:
     def taken(self) -> tuple[Ints, Ints]:
         """Return the plants and the way of each allowed lot in the baskets of which growers take most."""
         allowed = self.allowed
+        if self._is_many:
+            # Inside, growers have parts of many baskets.
+            at_corner = self._programme.go_to_corner()
+            if at_corner is not None:
+                self.values = at_corner[self._n_before :]
         plants, way = np.zeros(len(allowed.lot), dtype=np.int64), np.zeros(len(allowed.lot), dtype=np.int64)
         most = np.zeros(allowed.n_owners)
         for owner, part, missing, of_lots in zip(
@@ -306,7 +311,7 @@ class Market:
             if part > most[owner]:
                 most[owner] = part
                 mine = slice(allowed.first[owner], allowed.first[owner + 1])
-                plants[mine] = allowed.plants[np.arange(mine.start, mine.stop), missing]
+                plants[mine] = allowed.plants[allowed.row[mine], missing]
                 way[mine] = of_lots
         return plants, way
 
@@ -363,8 +368,7 @@ class Market:
     def _offer(self, baskets: Baskets) -> int:
         """Add those baskets that are new; return how many."""
         allowed, ways = self.allowed, self.ways
-        at = np.arange(len(allowed.lot))
-        plants = allowed.plants[at, baskets.missing]
+        plants = allowed.plants[allowed.row, baskets.missing]
         way = np.where(plants > 0, baskets.way, 0)
         new = []
         for owner, (start, end) in enumerate(pairwise(allowed.first.tolist())):
@@ -380,12 +384,11 @@ class Market:
         number_of[new] = np.arange(len(new))
         there = np.flatnonzero((plants > 0) & (number_of[allowed.owner] >= 0))
         basket = number_of[allowed.owner[there]]
-        weight = np.bincount(basket, plants[there] * allowed.weight[there], minlength=len(new))
+        weight = np.bincount(basket, plants[there] * allowed.weight[allowed.row[there]], minlength=len(new))
         days = np.bincount(basket, plants[there] * self._off[way[there]], minlength=len(new))
         pattern = np.concatenate([ways.start[way[there]], ways.pot[way[there]]])
-        cells = np.concatenate(
-            [allowed.cells[there, baskets.missing[there]], allowed.pots[there, baskets.missing[there]]]
-        )
+        at = allowed.row[there], baskets.missing[there]
+        cells = np.concatenate([allowed.cells[at], allowed.pots[at]])
         basket = np.tile(basket, 2)
         inside = np.flatnonzero((pattern >= 0) & (cells > 0))
         basket, pattern, cells = basket[inside], pattern[inside], cells[inside]

@@ -1,5 +1,8 @@
 """Whole trays for whole lots, where these want more than there are: who goes short, and which plants are given up."""
 
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
@@ -12,7 +15,7 @@ from app.core.fitting.model import Ways, begin
 from app.core.fitting.options import Options
 from app.core.fitting.patterns import Patterns
 from app.core.fitting.wishes import Stand
-from app.core.space.packing import pack_into
+from app.core.space.packing import sizes_into
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -23,6 +26,31 @@ NONE_TO_SPARE = 1000.0
 MOST_TRAYS = 12
 # When to stop looking for the best trays. [s]
 SECONDS = 1.0
+
+
+class _Sizes:
+    """The cells of the lots in the trays of a pattern: whole trays of them, and what is left of each lot."""
+
+    def __init__(self, capacity: int, rooms: Sequence[int], sizes: Iterable[int]) -> None:
+        """Take the cells of a tray, those that are free in trays that are there already, and those of each lot."""
+        self.capacity, self.rooms = capacity, rooms
+        self.cells = self._whole = 0
+        self._rest: Counter[int] = Counter()
+        for size in sizes:
+            self.add(size, 1)
+
+    def add(self, size: int, lots: int) -> None:
+        """Add so many lots of a size; less than none are taken away."""
+        whole, rest = divmod(size, self.capacity)
+        self.cells += size * lots
+        self._whole += whole * lots
+        self._rest[rest] += lots
+
+    def packed(self) -> tuple[int, int]:
+        """Return the trays that are needed, and the cells that are taken in the emptiest of the new ones."""
+        rest = Counter({size: n for size, n in self._rest.items() if size and n})
+        _, new = sizes_into(rest, self.capacity, self.rooms, proven=False)
+        return self._whole + len(self.rooms) + len(new), min(map(sum, new), default=0)
 
 
 @dataclass
@@ -57,10 +85,12 @@ class Shedding:
         self._capacity = self.options.capacity[self.patterns.group]
         self._inside = self._in_patterns(plants, way)
         owner, n_owners = self.allowed.owner, self.allowed.n_owners
-        missing = np.bincount(owner, self.allowed.plants[:, 0] - plants, minlength=n_owners).astype(np.int64)
+        missing = np.bincount(owner, self.allowed.wanted - plants, minlength=n_owners).astype(np.int64)
         # What each grower has beyond his share, by the lots that are given up so far.
         self._spare = self.allowed.most_missing - missing
-        wanted = np.array([self._trays(pattern, plants) for pattern in range(len(self._inside))], dtype=np.int64)
+        wanted = np.array(
+            [self._sizes(pattern, plants).packed()[0] for pattern in range(len(self._inside))], dtype=np.int64
+        )
         wanted *= self.is_used
         trays = self._affordable(wanted, plants)
         for pattern in np.flatnonzero(trays < wanted).tolist():
@@ -69,28 +99,22 @@ class Shedding:
             plants = left
         return plants
 
-    def _in_patterns(self, plants: Ints, way: Ints) -> list[list[tuple[int, Ints]]]:
+    def _in_patterns(self, plants: Ints, way: Ints) -> list[dict[int, list[int]]]:
         """Return the lots in each pattern, with the cells or pots of any number of their plants."""
-        inside: list[list[tuple[int, Ints]]] = [[] for _ in self._capacity]
-        row = self.stand.row[self.allowed.lot]
+        inside: list[dict[int, list[int]]] = [{} for _ in self._capacity]
+        row = self.stand.row[self.allowed.lot].tolist()
+        cells, pots = self.stand.cells.tolist(), self.stand.pots.tolist()
+        start, pot = self.ways.start[way].tolist(), self.ways.pot[way].tolist()
         for lot in np.flatnonzero(plants).tolist():
-            inside[self.ways.start[way[lot]]].append((lot, self.stand.cells[row[lot]]))
-            if self.ways.pot[way[lot]] >= 0:
-                inside[self.ways.pot[way[lot]]].append((lot, self.stand.pots[row[lot]]))
+            inside[start[lot]][lot] = cells[row[lot]]
+            if pot[lot] >= 0:
+                inside[pot[lot]][lot] = pots[row[lot]]
         return inside
 
-    def _trays(self, pattern: int, plants: Ints) -> int:
-        return self._packed(pattern, plants)[0]
-
-    def _packed(self, pattern: int, plants: Ints) -> tuple[int, int]:
-        """Return the trays that a pattern needs, and the cells that are taken in the emptiest of the new ones."""
-        capacity = int(self._capacity[pattern])
-        sizes = [int(need[plants[lot]]) for lot, need in self._inside[pattern]]
+    def _sizes(self, pattern: int, plants: Ints) -> _Sizes:
         rooms = self.fixed.rooms[self.patterns.group[pattern]]
-        rest = [size % capacity for size in sizes if size % capacity]
-        _, new = pack_into(rest, capacity, rooms, proven=False)
-        least = min((sum(rest[at] for at in tray) for tray in new), default=0)
-        return sum(size // capacity for size in sizes) + len(rooms) + len(new), least
+        sizes = (need[plants[lot]] for lot, need in self._inside[pattern].items())
+        return _Sizes(int(self._capacity[pattern]), rooms, sizes)
 
     def _affordable(self, wanted: Ints, plants: Ints) -> Ints:
         """Return trays of each pattern that fit, those short of what is wanted where least is lost."""
@@ -134,21 +158,20 @@ class Shedding:
             plants: Plants of each allowed lot. Shape (n,). [1]
         """
         plants, spare = plants.copy(), self._spare.copy()
-        capacity, need_of = int(self._capacity[pattern]), dict(self._inside[pattern])
-        cells = int(self.fixed.cells[self.patterns.group[pattern]])
-        cells += sum(int(need[plants[lot]]) for lot, need in need_of.items())
+        need_of, sizes = self._inside[pattern], self._sizes(pattern, plants)
+        fixed = int(self.fixed.cells[self.patterns.group[pattern]])
         queue = [(*self._step(lot, need_of[lot], plants, spare), lot) for lot in need_of if plants[lot]]
         heapify(queue)
         total, found = 0.0, []
         for number in trays:
-            room = number * capacity
+            room = number * sizes.capacity - fixed
             while queue:
-                if cells <= room:
-                    packed, least = self._packed(pattern, plants)
+                if sizes.cells <= room:
+                    packed, least = sizes.packed()
                     if packed <= number:
                         break
                     # Lots that leave some room everywhere give up half of what would have to go at the most.
-                    room = cells - max(1, least // 2)
+                    room = sizes.cells - max(1, least // 2)
                 worth, left, loss, lot = heappop(queue)
                 now = self._step(lot, need_of[lot], plants, spare)
                 if now != (worth, left, loss):
@@ -156,7 +179,8 @@ class Shedding:
                     heappush(queue, (*now, lot))
                     continue
                 total += loss
-                cells -= int(need_of[lot][plants[lot]] - need_of[lot][left])
+                sizes.add(need_of[lot][plants[lot]], -1)
+                sizes.add(need_of[lot][left], 1)
                 spare[self.allowed.owner[lot]] -= plants[lot] - left
                 plants[lot] = left
                 if left:
@@ -164,14 +188,14 @@ class Shedding:
             found.append((total, plants.copy()))
         return found
 
-    def _step(self, lot: int, need: Ints, plants: Ints, spare: Ints) -> tuple[float, int, float]:
+    def _step(self, lot: int, need: list[int], plants: Ints, spare: Ints) -> tuple[float, int, float]:
         """Return what a cell less costs a lot, the plants that are left to it then, and what it loses in all."""
         had, its_spare = int(plants[lot]), int(spare[self.allowed.owner[lot]])
-        left = int(np.searchsorted(need[: had + 1], need[had], side="left")) - 1
+        left = bisect_left(need, need[had], hi=had + 1) - 1
         before, after = max(0, -its_spare), max(0, had - left - its_spare)
         beyond = (after * (after + 1) - before * (before + 1)) / 2
-        loss = (had - left) * int(self.allowed.weight[lot]) + NONE_TO_SPARE * beyond
-        return loss / int(need[had] - need[left]), left, loss
+        loss = (had - left) * int(self.allowed.weight[self.allowed.row[lot]]) + NONE_TO_SPARE * beyond
+        return loss / (need[had] - need[left]), left, loss
 
     def _may_go_short(self, wanted: Ints) -> Flags:
         """Return which patterns are somewhere on a day on which there are too few positions. Shape (n_patterns,)."""

@@ -34,24 +34,30 @@ def whole_lots(options: Options, stand: Stand, model: FlowModel, values: Floats)
     plants = _plants(options, model, values)
     lot = np.arange(len(plants))
     option = np.full(len(lot), NOTHING, dtype=np.int64)
-    needs = np.column_stack([stand.cells_of(lot, plants), stand.pots_of(lot, plants)])
+    cells = stand.cells_of(lot, plants)
     # What each option, and each group of trays, is still to get. [1]
-    owed = np.bincount(model.way_option, values[model.way_cells], minlength=len(options.day))
-    given = owed.copy()
-    groups = np.column_stack([options.start_group, options.pot_group])
+    owed = np.bincount(model.way_option, values[model.way_cells], minlength=len(options.day)).tolist()
+    is_given = [cells_given > NONE for cells_given in owed]
     of_groups = np.zeros(options.n_groups + 1)
-    for groups_of, columns in zip(groups.T, (model.way_cells, model.way_pots), strict=True):
+    for groups_of, columns in ((options.start_group, model.way_cells), (options.pot_group, model.way_pots)):
         np.add.at(of_groups, groups_of[model.way_option], values[columns])
     of_groups[-1] = np.inf  # where nothing is potted on
+    left, starts, pots = of_groups.tolist(), options.start_group.tolist(), options.pot_group.tolist()
+    first, kinds = options.first.tolist(), options.kind.tolist()
     placed = np.flatnonzero(options.is_free & (plants > 0))
     # The largest first, each to where most is owed: the small ones then even out what the large ones left.
-    for one in placed[np.argsort(-needs[placed, 0], kind="stable")].tolist():
-        low, high = int(options.first[options.kind[one]]), int(options.first[options.kind[one] + 1])
-        left = (of_groups[groups[low:high]] - needs[one]).min(axis=1)
-        best = low + int(np.where(given[low:high] > NONE, owed[low:high] + left, -np.inf).argmax())
+    placed = placed[np.argsort(-cells[placed], kind="stable")]
+    needs = zip(placed.tolist(), cells[placed].tolist(), stand.pots_of(placed, plants[placed]).tolist(), strict=True)
+    for one, of_cells, of_pots in needs:
+        best, most = first[kinds[one]], -np.inf
+        for other in range(best, first[kinds[one] + 1]):
+            more = owed[other] + min(left[starts[other]] - of_cells, left[pots[other]] - of_pots)
+            if is_given[other] and more > most:
+                best, most = other, more
         option[one] = best
-        owed[best] -= needs[one, 0]
-        of_groups[groups[best]] -= needs[one]
+        owed[best] -= of_cells
+        left[starts[best]] -= of_cells
+        left[pots[best]] -= of_pots
     return option, plants
 
 

@@ -204,5 +204,5 @@ def find_whole_plants(
         allowed=allowed,
         wanted=wanted,
         placed=fixed.placed[allowed.grower],
-        free=np.bincount(allowed.owner, allowed.plants[:, 0], minlength=allowed.n_owners).astype(np.int64),
+        free=np.bincount(allowed.owner, allowed.wanted, minlength=allowed.n_owners).astype(np.int64),
     )

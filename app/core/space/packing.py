@@ -85,19 +85,32 @@ def pack_into(sizes: Sequence[int], capacity: int, rooms: Sequence[int], *, prov
         raise OutOfRangeError("sizes", (min(sizes), max(sizes)), f"from 1 to {capacity}")
     if rooms and not 0 <= min(rooms) <= max(rooms) <= capacity:
         raise OutOfRangeError("rooms", (min(rooms), max(rooms)), f"from 0 to {capacity}")
-    counts = Counter(sizes)
-    fewest = _fewest if proven else _few
-    in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions, fewest)
-    bound = max(0, -(-(sum(sizes) - sum(rooms)) // capacity))
-    if len(new) > bound:
-        again = _fill_rooms(counts, capacity, rooms, _fullest_companions, fewest)
-        in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
-    if len(new) > bound and proven:
-        in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
     indices: dict[int, list[int]] = {}
     for index in reversed(range(len(sizes))):
         indices.setdefault(sizes[index], []).append(index)
+    in_rooms, new = sizes_into(Counter(sizes), capacity, rooms, proven=proven)
     in_rooms, new = ([[indices[size].pop() for size in taken] for taken in bins] for bins in (in_rooms, new))
+    return in_rooms, new
+
+
+def sizes_into(counts: Counter[int], capacity: int, rooms: Sequence[int], *, proven: bool = True) -> tuple[Bins, Bins]:
+    """Return the same as `pack_into`, as cells of the lots in each tray.
+
+    Args:
+        counts: How many lots there are of so many cells, 1 to `capacity`. [1]
+        capacity: Cells of a new tray. [1, 1 or more]
+        rooms: Free cells of each tray that is there. Shape (n_rooms,). [1, 0 to `capacity`]
+        proven: Whether to go on until the number is proven.
+    """
+    fewest = _fewest if proven else _few
+    in_rooms, new = _fill_rooms(counts, capacity, rooms, _greedy_companions, fewest)
+    bound = max(0, -(-(sum(size * n for size, n in counts.items()) - sum(rooms)) // capacity))
+    # With nothing there already, nothing else could come of it.
+    if len(new) > bound and rooms:
+        again = _fill_rooms(counts, capacity, rooms, _fullest_companions, fewest)
+        in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
+    if len(new) > bound and rooms and proven:
+        in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
     return in_rooms, new
 
 

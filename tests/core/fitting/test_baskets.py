@@ -50,7 +50,7 @@ class Market:
             + prices.day * self.off[way] * plants
             for way in mine
         ]
-        return float(prices.plant * allowed.weight[lot] * plants - min(costs))
+        return float(prices.plant * allowed.weight[allowed.row[lot]] * plants - min(costs))
 
     def least(self, owner, share):
         """Return how many plants of its free lots a grower is to get at least."""
@@ -72,7 +72,7 @@ def test_no_basket_that_gives_the_share_is_worth_more(number, share):
     for owner in range(market.allowed.n_owners):
         lots = np.flatnonzero(market.allowed.owner == owner).tolist()
         least = market.least(owner, share)
-        wanted = [int(market.allowed.plants[lot, 0]) for lot in lots]
+        wanted = [int(market.allowed.wanted[lot]) for lot in lots]
         # Where what is fixed has been cut and nothing makes up for it, it is all that is free.
         least = min(least, sum(wanted))
         worths = [
@@ -100,11 +100,11 @@ def test_the_baskets_of_larger_gardens_are_those_of_another_solver(number):
     found = best_baskets(market.allowed, market.ways, market.off, market.prices)
     for owner in range(market.allowed.n_owners):
         lots = np.flatnonzero(market.allowed.owner == owner).tolist()
-        pairs = [(lot, plants) for lot in lots for plants in range(int(market.allowed.plants[lot, 0]) + 1)]
+        pairs = [(lot, plants) for lot in lots for plants in range(int(market.allowed.wanted[lot]) + 1)]
         worth = np.array([market.worth(lot, plants) for lot, plants in pairs])
         one_each = np.array([[float(lot == mine) for lot, _ in pairs] for mine in lots])
         plants = np.array([[plants for _, plants in pairs]], dtype=float)
-        least = min(market.least(owner, share), sum(int(market.allowed.plants[lot, 0]) for lot in lots))
+        least = min(market.least(owner, share), sum(int(market.allowed.wanted[lot]) for lot in lots))
         other = milp(
             -worth,
             integrality=np.ones(len(pairs)),
