@@ -223,7 +223,7 @@ class Market:
             seconds = max(self._clock.left, PATIENT_SECONDS if self._is_patient else LEAST_SECONDS)
             if self._is_many:
                 self._leave_out()
-                self._programme.begin_inside(to_corner=False)
+                self._programme.begin_inside()
             solved = self._programme.solve(self._cost(), largest=False, seconds=seconds, watch=self._clock.watch)
             if solved.values is None or not solved.is_proven:
                 return None
@@ -298,11 +298,6 @@ class Market:
     def taken(self) -> tuple[Ints, Ints]:
         """Return the plants and the way of each allowed lot in the baskets of which growers take most."""
         allowed = self.allowed
-        if self._is_many:
-            # Inside, growers have parts of many baskets.
-            at_corner = self._programme.go_to_corner()
-            if at_corner is not None:
-                self.values = at_corner[self._n_before :]
         plants, way = np.zeros(len(allowed.lot), dtype=np.int64), np.zeros(len(allowed.lot), dtype=np.int64)
         most = np.zeros(allowed.n_owners)
         for owner, part, missing, of_lots in zip(

@@ -185,29 +185,14 @@ class Open:
         """Add a row."""
         self._solver.addRow(lower, upper, len(columns), columns.astype(np.int32), values.astype(np.float64))
 
-    def begin_inside(self, *, to_corner: bool = True) -> None:
-        """Have the next run begin inside, which is faster where the last corner is far away.
-
-        Args:
-            to_corner: Whether it ends at a corner. Going there takes as long again.
-        """
+    def begin_inside(self) -> None:
+        """Have the next run begin inside, not at the last corner: faster where very many columns came since."""
         self._solver.clearSolver()
         self._solver.setOptionValue("solver", "ipx")
-        self._solver.setOptionValue("run_crossover", "on" if to_corner else "off")
 
-    def go_to_corner(self) -> Floats | None:
-        """Return the best values at a corner, from those inside that were found; None without any."""
-        self._solver.crossover(self._solver.getSolution())
-        if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            # Now and then it finds no way, and a run does.
-            self.begin_inside()
-            self._solver.run()
-            self._begin_anywhere()
-        return self._read(largest=False).values
-
-    def _begin_anywhere(self) -> None:
-        self._solver.setOptionValue("solver", "choose")
-        self._solver.setOptionValue("run_crossover", "on")
+    def by_interior_points(self, *, first: bool) -> None:
+        """Have runs begin inside, which is faster for the first of a large programme; else at the last corner."""
+        self._solver.setOptionValue("solver", "ipx" if first and not self._is_whole else "choose")
 
     def solve(
         self,
@@ -244,7 +229,6 @@ class Open:
         end = monotonic() + seconds
         self._watch = lambda objective, bound: watch(objective, bound) or monotonic() > end
         solver.run()
-        self._begin_anywhere()
         solved = self._read(largest=largest)
         if solved.values is not None and abs(float(solved.values @ cost) - solved.objective) > DIFFERS:
             # Seen now and then with values to begin with: the best is told, and those values are handed out.

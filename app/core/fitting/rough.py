@@ -91,20 +91,15 @@ class _ToWhole(NamedTuple):
     whole: Worth
     by_kinds: Worth
 
-    def tries(self, by_kinds: Worth, of_days: float) -> list[Worth]:
-        """Return prices that may say much of other patterns, the likeliest last.
-
-        Args:
-            by_kinds: Prices by kinds there.
-            of_days: What a plant-day is worth there.
-        """
+    def tries(self, by_kinds: Worth) -> list[Worth]:
+        """Return prices that may say much of other patterns, the likeliest last."""
         rows_of_patterns = by_kinds.rows.copy()
         rows_of_patterns[self.position_rows] = 0.0
-        there = Worth(rows_of_patterns, 0.0, by_kinds.days).plus(self.whole, of_days)
+        there = self.whole.plus(Worth(rows_of_patterns, 0.0, 0.0))
         rows = by_kinds.rows.copy()
-        rows[self.position_rows] += of_days * (self.whole.rows - self.by_kinds.rows)[self.position_rows]
-        moved = Worth(rows, by_kinds.plants + of_days * (self.whole.plants - self.by_kinds.plants), by_kinds.days)
-        half = Worth((moved.rows + there.rows) / 2, (moved.plants + there.plants) / 2, by_kinds.days)
+        rows[self.position_rows] += (self.whole.rows - self.by_kinds.rows)[self.position_rows]
+        moved = Worth(rows, by_kinds.plants + self.whole.plants - self.by_kinds.plants, 0.0)
+        half = Worth((moved.rows + there.rows) / 2, (moved.plants + there.plants) / 2, 0.0)
         return [by_kinds, half, moved]
 
 
@@ -140,9 +135,10 @@ class Rough:
     def _fairest(self) -> Solved:
         """The largest smallest share by shares of lots."""
         self.clock.enter(Phase.SHARE)
-        self._programme.begin_inside()
+        self._programme.by_interior_points(first=True)
         fairest = self._most(self._share)
         self._fair_prices = self._programme.prices
+        self._programme.by_interior_points(first=False)
         return fairest
 
     @property
@@ -249,22 +245,20 @@ class Rough:
         if not self.is_sample:
             most = min(most, self._in_whole_trays(model.weights, trays, largest=True).bound)
         found[Goal.PLANTS] = float(np.floor(most + 1e-4)) + fixed.weighted
-        to_whole: _ToWhole | None = None
         held = _Held(reached.plants - fixed.weighted - 0.5, reached.days - fixed.days + 0.5)
         self._hold_plants(held.plants * of_sample)
         for goal, cost, offset in ((Goal.DAYS, model.days, fixed.days), (Goal.TRAYS, model.tray_costs, 0)):
             if not self.is_sample:
                 self._in_whole_trays(cost, trays, largest=False)
             least = least_with_patterns(self._programme, cost, self._used, self._group, self.clock, gap=GOOD_ENOUGH)
-            if settled is not None and goal is Goal.DAYS:
-                to_whole = self._to_whole(settled)
+            to_whole = self._to_whole(settled) if settled is not None and goal is Goal.DAYS else None
             bound = self._at_ends(goal, least.ends, plants, held, to_whole)
             found[goal] = float(np.ceil(max(0.0, bound) - 1e-4)) + offset
             of_sample = least.bound / max(1.0, bound) if self.is_sample and np.isfinite(least.bound) else 1.0
             self._programme.bound_row(model.days_row, -INFINITE, held.days * of_sample)
         return found
 
-    def _to_whole(self, settled: Settled) -> _ToWhole | None:
+    def _to_whole(self, settled: Settled) -> "_ToWhole | None":
         """Return how prices of whole growers come from those by kinds, by the patterns of an answer."""
         used = settled.is_used[self.model.is_used >= 0].astype(np.float64)
         self._programme.bound_columns(self._used, used, used)
@@ -289,8 +283,7 @@ class Rough:
             worths: list[Worth] = []
             if end.prices is not None and plants is not None:
                 by_kinds = worth_in(self.model, end.prices, largest=False)
-                of_days = 1.0 if goal is Goal.DAYS else by_kinds.days
-                worths = [by_kinds] if to_whole is None else to_whole.tries(by_kinds, of_days)
+                worths = [by_kinds] if to_whole is None else to_whole.tries(by_kinds)
             waiting.append((-np.inf if self.is_sample else end.bound, number, worths))
         heapq.heapify(waiting)
         while plants is not None and waiting and waiting[0][2] and not self.clock.is_stopped():
