@@ -1,7 +1,7 @@
 """How long a levelling may look, whether somebody wants it to stop, and what it has said so far."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from time import monotonic
 
 from app.core.fitting.answer import Goal, IsStopped, Phase, Progress, Reached, Report
@@ -33,6 +33,10 @@ class Clock:
     def left(self) -> float:
         """Seconds that are left; none once somebody wants it to stop."""
         return 0.0 if self.is_stopped() else max(0.0, self._begin + self.seconds - monotonic())
+
+    def with_at_least(self, seconds: float) -> "Clock":
+        """Return one with so many seconds left, or as many as this has; none once somebody wants it to stop."""
+        return replace(self, seconds=max(self.seconds, monotonic() - self._begin + seconds))
 
     def enter(self, phase: Phase) -> None:
         """Begin with a part of the work."""

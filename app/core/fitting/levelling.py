@@ -56,6 +56,8 @@ PROVEN = 1e-9
 FOR_THE_ANSWER = 0.85
 # Another answer is looked for if so many times as long is left as the last one took: bounds take their time, too.
 ENOUGH_FOR_ANOTHER = 1.5
+# Growers with the smallest shares are given what room is left, whatever time is. [s]
+FOR_THE_LAST_S = 1.5
 # What of the rest goes to serving in turns, which soon has an answer.
 FOR_TURNS = 0.1
 # What of all goes to answers by growers where each lot is looked at by itself afterwards.
@@ -250,6 +252,7 @@ def _by_growers(question: _Question, rough: Rough, kept: float) -> list[_Found]:
 
 def _filled_up(filling: Filling, clock: Clock, settled: Settled | None) -> _Found:
     """Return what comes of lots on the shelves once all room is given away."""
+    clock = clock.with_at_least(FOR_THE_LAST_S)
     fill_up(filling, clock)
     lift(filling, clock)
     fill_up(filling, clock)
