@@ -1,6 +1,7 @@
 """Some growers who stand for all: the shelves hold what comes of it, and it says no more than is true."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -46,18 +47,23 @@ def as_if_many(monkeypatch):
     monkeypatch.setattr(levelling, "MOST_WITHOUT_SAMPLE", 2)
     monkeypatch.setattr(levelling, "GROWERS_IN_SAMPLE", 5)
     monkeypatch.setattr(market, "MANY", 2)
-    monkeypatch.setattr(baskets, "GROWERS_IN_PART", 3)
+    monkeypatch.setattr(baskets, "WORTHS_IN_PART", 30)
 
 
 def levelled(garden):
-    answer = levelling.level(garden, seconds=5, report=lambda _: None, is_stopped=lambda: False)
+    answer = levelling.level(garden, seconds=2, report=lambda _: None, is_stopped=lambda: False)
     return {reached.goal: reached for reached in answer.reached}, answer
 
 
-@pytest.mark.parametrize("number", range(12 * TIMES))
+@cache
+def lot_by_lot(number):
+    """Return what a garden comes to where each lot is looked at by itself."""
+    return levelled(numbered(number, MANY))[0]
+
+
+@pytest.mark.parametrize("number", range(8 * TIMES))
 def test_gardens_levelled_as_those_of_very_many_sowings_fit_and_no_bound_says_too_much(number, request):
-    garden = numbered(number, MANY)
-    proven, _ = levelled(garden)
+    garden, proven = numbered(number, MANY), lot_by_lot(number)
     request.getfixturevalue("as_if_many")
     found, answer = levelled(garden)
     assert not faults_of(garden, answer.choices)
@@ -68,8 +74,8 @@ def test_gardens_levelled_as_those_of_very_many_sowings_fit_and_no_bound_says_to
     assert found[Goal.SHARE].bound >= proven[Goal.SHARE].value - 1e-9
 
 
-def test_prices_of_a_sample_lead_to_answers_nearly_as_good(monkeypatch, request):
-    """By the smallest share and the plants, beside answers for which each lot is looked at by itself."""
+def test_prices_of_a_sample_lead_to_answers_nearly_as_good(monkeypatch):
+    """By the plants that are placed, beside answers for which each lot is looked at by itself."""
     made = []
     deal = levelling.deal_by_growers
 
@@ -78,18 +84,19 @@ def test_prices_of_a_sample_lead_to_answers_nearly_as_good(monkeypatch, request)
         made.append(named["sample"] is not None and dealt is not None)
         return dealt
 
+    monkeypatch.setattr(levelling, "deal_by_growers", watched)
     near = []
-    for number in range(8):
-        garden = numbered(number, MANY)
-        proven, _ = levelled(garden)
+    # In few gardens as small as these there is room for what is found for half of their growers.
+    for number in (2, 8, 10):
+        proven = lot_by_lot(number)
         with monkeypatch.context() as patch:
-            patch.setattr(levelling, "deal_by_growers", watched)
             patch.setattr(levelling, "MOST_CHOICES", 0)
             patch.setattr(levelling, "MOST_WITHOUT_SAMPLE", 2)
             patch.setattr(levelling, "GROWERS_IN_SAMPLE", 6)
             patch.setattr(levelling, "LEAST_BY_GROWERS", 2)
             patch.setattr(market, "MANY", 2)
-            found, _ = levelled(garden)
-        near.append(found[Goal.PLANTS].value / max(1.0, proven[Goal.PLANTS].value))
-    assert sum(made) >= 3
-    assert np.median(near) >= 0.9
+            made.clear()
+            found, _ = levelled(numbered(number, MANY))
+        assert any(made)
+        near.append(found[Goal.PLANTS].value / proven[Goal.PLANTS].value)
+    assert min(near) >= 0.9
