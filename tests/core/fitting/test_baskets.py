@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from app.core.fitting.baskets import NEVER, Prices, best_baskets, find_allowed
+from app.core.fitting import baskets
+from app.core.fitting.baskets import NEVER, Prices, best_baskets, find_allowed, least_costs
 from app.core.fitting.fixed import find_fixed
 from app.core.fitting.model import find_ways
 from app.core.fitting.options import find_options
@@ -64,6 +65,11 @@ def allowed_lot(market, lot):
     return int(market.allowed.lot[lot])
 
 
+@pytest.fixture(autouse=True, params=[1, 10_000], ids=["one by one", "together"])
+def growers_are_looked_at(monkeypatch, request):
+    monkeypatch.setattr(baskets, "WORTHS_IN_PART", request.param)
+
+
 @pytest.mark.parametrize("share", SHARES, ids=str)
 @pytest.mark.parametrize("number", range(20 * TIMES))
 def test_no_basket_that_gives_the_share_is_worth_more(number, share):
@@ -90,6 +96,25 @@ def test_no_basket_that_gives_the_share_is_worth_more(number, share):
         for lot, plants in zip(lots, taken, strict=True):
             told += market.worth(lot, plants)
         assert told == pytest.approx(best, abs=1e-9)
+
+
+@pytest.mark.parametrize("number", range(20 * TIMES))
+def test_no_basket_with_no_more_missing_is_cheaper(number):
+    market = Market(number, SMALL, Fraction(1, 3))
+    costs = least_costs(market.allowed, market.ways, market.off, market.prices)
+    for owner in range(market.allowed.n_owners):
+        lots = np.flatnonzero(market.allowed.owner == owner).tolist()
+        wanted = [int(market.allowed.wanted[lot]) for lot in lots]
+        worths = [
+            [market.worth(lot, plants) for plants in range(most + 1)] for lot, most in zip(lots, wanted, strict=True)
+        ]
+        for missing in range(int(market.allowed.most_missing[owner]) + 1):
+            best = max(
+                sum(worth[plants] for worth, plants in zip(worths, basket, strict=True))
+                for basket in product(*(range(most + 1) for most in wanted))
+                if sum(wanted) - sum(basket) <= missing
+            )
+            assert -costs[owner, missing] == pytest.approx(best, abs=1e-9)
 
 
 @pytest.mark.parametrize("number", range(20 * TIMES))
