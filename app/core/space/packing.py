@@ -109,8 +109,8 @@ def sizes_into(counts: Counter[int], capacity: int, rooms: Sequence[int], *, pro
     if len(new) > bound and rooms:
         again = _fill_rooms(counts, capacity, rooms, _fullest_companions, fewest)
         in_rooms, new = min((in_rooms, new), again, key=lambda filled: len(filled[1]))
-    if len(new) > bound and rooms and proven:
-        in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
+        if len(new) > bound and proven:
+            in_rooms, new = _solve(counts, capacity, bound, (in_rooms, new), rooms)
     return in_rooms, new
 
 

@@ -61,7 +61,7 @@ def lot_by_lot(number):
     return levelled(numbered(number, MANY))[0]
 
 
-@pytest.mark.parametrize("number", range(8 * TIMES))
+@pytest.mark.parametrize("number", range(12 * TIMES))
 def test_gardens_levelled_as_those_of_very_many_sowings_fit_and_no_bound_says_too_much(number, request):
     garden, proven = numbered(number, MANY), lot_by_lot(number)
     request.getfixturevalue("as_if_many")
@@ -85,9 +85,8 @@ def test_prices_of_a_sample_lead_to_answers_nearly_as_good(monkeypatch):
         return dealt
 
     monkeypatch.setattr(levelling, "deal_by_growers", watched)
-    near = []
-    # In few gardens as small as these there is room for what is found for half of their growers.
-    for number in (2, 8, 10):
+    near, of_sample = [], []
+    for number in range(11):
         proven = lot_by_lot(number)
         with monkeypatch.context() as patch:
             patch.setattr(levelling, "MOST_CHOICES", 0)
@@ -97,6 +96,9 @@ def test_prices_of_a_sample_lead_to_answers_nearly_as_good(monkeypatch):
             patch.setattr(market, "MANY", 2)
             made.clear()
             found, _ = levelled(numbered(number, MANY))
-        assert any(made)
-        near.append(found[Goal.PLANTS].value / proven[Goal.PLANTS].value)
-    assert min(near) >= 0.9
+        near.append(found[Goal.PLANTS].value / max(1.0, proven[Goal.PLANTS].value))
+        of_sample.append(any(made))
+    # In few gardens as small as these there is room for what is found for half of their growers.
+    assert sum(of_sample) >= 3
+    assert np.median(near) >= 0.9
+    assert min(part for part, is_made in zip(near, of_sample, strict=True) if is_made) >= 0.9
